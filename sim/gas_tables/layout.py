@@ -1,0 +1,70 @@
+"""Where each number of a gas's flat table stands: the one description shared by the builder and the look-up.
+
+    table = [ header (32) | edge_fresh (n_edge) | edge_supersaturated (n_edge) | coefficients (n_x + 2, 3, n_y + 2) ]
+
+The table of a real gas is a bicubic B-spline on a uniform grid (X, Y), two continuous derivatives, over
+
+    x = rho/(rho + rho_a)                            X = (sqrt(x + x_0) - sqrt(x_0)) X_scale      X in 0 .. n_x - 1
+    y = u - (u_0 + u_1 x + u_2 x^2 + u_3 x^3)        Y = ln(1 + y/u_a) Y_scale                    Y in 0 .. n_y - 1
+
+The cubic in x runs along the lower edge of the range (the saturated vapour, then 1.05 T_crit), so the range is almost a
+rectangle; it is the shear u + a rho of van der Waals carried two powers further. x = 0 is a row of the grid, filled with
+the limit of vanishing density, so there is no low-pressure end. Tabulated, with z = u - z_0 + z_1 rho, which is near c_v T:
+
+    A = T/z        B = p/(rho z)        N = n = rho c^2/p
+
+which vary little, so an error of a part in a million in them is one in p and T.
+
+The edges are densities on a uniform grid of temperature: up to edge_fresh(T) the gas is not supersaturated, up to
+edge_supersaturated(T) it is at most 5 K below saturation; above the last temperature every density of the table counts.
+"""
+
+REAL = 1.0
+"""Kind of a tabulated gas."""
+
+PERFECT = 0.0
+"""Kind of a perfect gas: only the first three numbers follow."""
+
+KIND = 0
+GAS_CONSTANT = 1
+"""J/kg/K."""
+EXPONENT = 2
+"""-. c_p/c_v: of the perfect gas, or of the real one at vanishing density and 293.15 K (for reference only)."""
+
+N_X = 3
+N_Y = 4
+RHO_A = 5
+"""kg/m3."""
+X_0 = 6
+ROOT_X_0 = 7
+X_SCALE = 8
+U_A = 9
+"""J/kg."""
+Y_SCALE = 10
+U_0 = 11
+"""J/kg, as the next three."""
+U_1 = 12
+U_2 = 13
+U_3 = 14
+Z_0 = 15
+"""J/kg."""
+Z_1 = 16
+"""J m3/kg2."""
+T_MAX = 17
+"""K."""
+P_MAX = 18
+"""Pa."""
+RHO_MAX = 19
+"""kg/m3."""
+N_EDGE = 20
+EDGE_START = 21
+"""K."""
+EDGE_SCALE = 22
+"""Intervals of the edges per K."""
+EDGES = 23
+"""Index of edge_fresh; edge_supersaturated follows it."""
+COEFFICIENTS = 24
+"""Index of the first coefficient."""
+
+HEADER = 32
+"""Numbers before the edges."""

@@ -1,0 +1,312 @@
+"""State of a gas from its density and internal energy: real (a spline table of CoolProp's equations) or perfect.
+
+    m/V, U/m  ->  rho, u  ->  p, T, n = rho c^2/p          n is the real isentropic exponent: d ln p / d ln rho at constant s
+
+`gas` is the flat array of `sim.gas_tables.load_gas` or of `perfect_gas`; its first number says which. Nothing here raises;
+the last result of each function is a status:
+
+    0  inside the range          1  supersaturated: vapour at most 5 K below saturation, gas phase imposed
+    2  outside: the other results are NaN (never an extrapolation)
+
+Range of a real gas: from the saturated-vapour line (above the critical density from 1.05 T_crit) to 700 K, up to 350 bar, down
+to zero density; less where the reference equation ends earlier. Interpolation is twice continuously differentiable. Internal
+energy counts from CoolProp's reference state in a real gas and from 0 K in a perfect one: only differences mean anything.
+
+Source: reference equations of state as implemented in CoolProp (Bell et al., Ind. Eng. Chem. Res. 53, 2014, 2498); layout of
+the table in `sim.gas_tables.layout`.
+"""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.gas_tables.layout import (
+    COEFFICIENTS,
+    EDGE_SCALE,
+    EDGE_START,
+    EDGES,
+    EXPONENT,
+    GAS_CONSTANT,
+    KIND,
+    N_EDGE,
+    N_X,
+    N_Y,
+    P_MAX,
+    PERFECT,
+    RHO_A,
+    RHO_MAX,
+    ROOT_X_0,
+    T_MAX,
+    U_0,
+    U_1,
+    U_2,
+    U_3,
+    U_A,
+    X_0,
+    X_SCALE,
+    Y_SCALE,
+    Z_0,
+    Z_1,
+)
+from sim.jit import kernel
+
+IN_RANGE = 0
+SUPERSATURATED = 1
+OUTSIDE = 2
+
+MOST_ITERATIONS = 60
+"""Newton steps of `gas_at`; five to eight are usual, the rest is for halved steps."""
+
+CLOSE = 1e-12
+"""-. Relative residual at which `gas_at` stops: a few units in the last place of a spline sum."""
+
+EXPANSION_STEPS = 48
+"""Runge-Kutta steps of an isentropic expansion, equal in ln p: 1e-8 of the work from 350 bar to 1 bar."""
+
+SLACK = 1e-9
+"""-. Relative slack on the upper limits of pressure and temperature, so that a state set at the limit is inside."""
+
+
+def perfect_gas(gamma: float, gas_constant: float) -> NDArray[np.float64]:
+    """The array of a perfect gas: p = rho R T, u = R T/(gamma - 1) (zero at 0 K), n = gamma. `gas_constant` in J/kg/K."""
+    if not (gamma > 1.0 and gas_constant > 0.0):
+        raise ValueError(f"a perfect gas needs gamma above 1 and a positive gas constant, not {gamma} and {gas_constant}")
+    return np.array([PERFECT, gas_constant, gamma], dtype=np.float64)
+
+
+@kernel
+def _weights(t):
+    """The four uniform cubic B-splines at t in 0..1 of a cell (de Boor, A Practical Guide to Splines, 1978)."""
+    s = 1.0 - t
+    return s * s * s / 6.0, (4.0 + t * t * (3.0 * t - 6.0)) / 6.0, (4.0 + s * s * (3.0 * s - 6.0)) / 6.0, t * t * t / 6.0
+
+
+@kernel
+def _slopes(t):
+    """Derivatives of `_weights` with respect to t."""
+    s = 1.0 - t
+    return -0.5 * s * s, 0.5 * t * (3.0 * t - 4.0), 0.5 * s * (4.0 - 3.0 * s), 0.5 * t * t
+
+
+@kernel
+def _range_status(rho, p, T, gas):
+    """0, 1 or 2 for a state read from the table: where it lies relative to saturation and to the upper limits."""
+    if not (T <= gas[T_MAX] * (1.0 + SLACK) and p <= gas[P_MAX] * (1.0 + SLACK)):
+        return OUTSIDE
+    position = (T - gas[EDGE_START]) * gas[EDGE_SCALE]
+    if position < 0.0:
+        return OUTSIDE
+    n_edge = int(gas[N_EDGE])
+    if position >= n_edge - 1.0:
+        return IN_RANGE
+    k = int(position)
+    t = position - k
+    k += int(gas[EDGES])
+    if rho <= gas[k] + t * (gas[k + 1] - gas[k]):
+        return IN_RANGE
+    k += n_edge
+    if rho <= gas[k] + t * (gas[k + 1] - gas[k]):
+        return SUPERSATURATED
+    return OUTSIDE
+
+
+@kernel
+def _table_state(rho, u, gas):
+    """p (Pa), T (K), n (-) read from the rectangle of the table, inside or not of the range; NaN off the rectangle."""
+    if not (rho >= 0.0 and rho <= gas[RHO_MAX]):
+        return math.nan, math.nan, math.nan
+    x = rho / (rho + gas[RHO_A])
+    y = u - (gas[U_0] + x * (gas[U_1] + x * (gas[U_2] + x * gas[U_3])))
+    if not (y >= 0.0):
+        return math.nan, math.nan, math.nan
+    grid_x = (math.sqrt(x + gas[X_0]) - gas[ROOT_X_0]) * gas[X_SCALE]
+    grid_y = math.log(1.0 + y / gas[U_A]) * gas[Y_SCALE]
+    n_x = int(gas[N_X])
+    n_y = int(gas[N_Y])
+    if not (grid_y <= n_y - 1.0 and grid_x <= n_x - 1.0):
+        return math.nan, math.nan, math.nan
+    i = min(int(grid_x), n_x - 2)
+    j = min(int(grid_y), n_y - 2)
+    across = _weights(grid_x - i)
+    a, b, c, d = _weights(grid_y - j)
+    row = n_y + 2
+    k = int(gas[COEFFICIENTS]) + 3 * i * row + j
+    A = 0.0
+    B = 0.0
+    N = 0.0
+    for weight in across:
+        A += weight * (a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3])
+        k += row
+        B += weight * (a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3])
+        k += row
+        N += weight * (a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3])
+        k += row
+    z = u - gas[Z_0] + gas[Z_1] * rho
+    return rho * B * z, A * z, N
+
+
+@kernel
+def _table_gradient(rho, u, gas):
+    """p, T, n and their derivatives by rho at constant u and by u at constant rho, from the rectangle of the table."""
+    if not (rho >= 0.0 and rho <= gas[RHO_MAX]):
+        return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
+    rho_a = gas[RHO_A]
+    x = rho / (rho + rho_a)
+    y = u - (gas[U_0] + x * (gas[U_1] + x * (gas[U_2] + x * gas[U_3])))
+    if not (y >= 0.0):
+        return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
+    root = math.sqrt(x + gas[X_0])
+    grid_x = (root - gas[ROOT_X_0]) * gas[X_SCALE]
+    grid_y = math.log(1.0 + y / gas[U_A]) * gas[Y_SCALE]
+    n_x = int(gas[N_X])
+    n_y = int(gas[N_Y])
+    if not (grid_y <= n_y - 1.0 and grid_x <= n_x - 1.0):
+        return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
+    i = min(int(grid_x), n_x - 2)
+    j = min(int(grid_y), n_y - 2)
+    across = _weights(grid_x - i)
+    across_slope = _slopes(grid_x - i)
+    a, b, c, d = _weights(grid_y - j)
+    e, f, g, h = _slopes(grid_y - j)
+    row = n_y + 2
+    k = int(gas[COEFFICIENTS]) + 3 * i * row + j
+    A = A_x = A_y = 0.0
+    B = B_x = B_y = 0.0
+    N = N_x = N_y_ = 0.0
+    for m in range(4):
+        weight = across[m]
+        slope = across_slope[m]
+        value = a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3]
+        A += weight * value
+        A_x += slope * value
+        A_y += weight * (e * gas[k] + f * gas[k + 1] + g * gas[k + 2] + h * gas[k + 3])
+        k += row
+        value = a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3]
+        B += weight * value
+        B_x += slope * value
+        B_y += weight * (e * gas[k] + f * gas[k + 1] + g * gas[k + 2] + h * gas[k + 3])
+        k += row
+        value = a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3]
+        N += weight * value
+        N_x += slope * value
+        N_y_ += weight * (e * gas[k] + f * gas[k + 1] + g * gas[k + 2] + h * gas[k + 3])
+        k += row
+    # chain rule: (X, Y) by (rho, u)
+    x_rho = rho_a / ((rho + rho_a) * (rho + rho_a))
+    X_rho = 0.5 * gas[X_SCALE] / root * x_rho
+    Y_u = gas[Y_SCALE] / (y + gas[U_A])
+    Y_rho = -Y_u * (gas[U_1] + x * (2.0 * gas[U_2] + 3.0 * x * gas[U_3])) * x_rho
+    z = u - gas[Z_0] + gas[Z_1] * rho
+    z_rho = gas[Z_1]
+    p = rho * B * z
+    return (
+        p,
+        A * z,
+        N,
+        B * z + rho * (B * z_rho + z * (B_x * X_rho + B_y * Y_rho)),
+        rho * (B + z * B_y * Y_u),
+        A * z_rho + z * (A_x * X_rho + A_y * Y_rho),
+        A + z * A_y * Y_u,
+        N_x * X_rho + N_y_ * Y_rho,
+        N_y_ * Y_u,
+    )
+
+
+@kernel
+def gas_state(rho, u, gas):
+    """Pressure (Pa), temperature (K), isentropic exponent rho c^2/p (-) and status of gas at `rho` (kg/m3) and `u` (J/kg).
+
+    Zero density is inside (p = 0, the exponent of the dilute gas); a negative one, NaN, or a state off the range gives NaN
+    and status 2.
+    """
+    if gas[KIND] == PERFECT:
+        if rho >= 0.0 and u >= 0.0 and rho < math.inf and u < math.inf:
+            surplus = gas[EXPONENT] - 1.0
+            return surplus * rho * u, surplus * u / gas[GAS_CONSTANT], gas[EXPONENT], IN_RANGE
+        return math.nan, math.nan, math.nan, OUTSIDE
+    p, T, n = _table_state(rho, u, gas)
+    status = _range_status(rho, p, T, gas)
+    if status == OUTSIDE:
+        return math.nan, math.nan, math.nan, OUTSIDE
+    return p, T, n, status
+
+
+@kernel
+def gas_state_gradient(rho, u, gas):
+    """`gas_state` with its derivatives: (p, T, n, dp/drho, dp/du, dT/drho, dT/du, dn/drho, dn/du, status).
+
+    By rho at constant u and by u at constant rho, exact derivatives of the same spline; SI.
+    """
+    if gas[KIND] == PERFECT:
+        p, T, n, status = gas_state(rho, u, gas)
+        surplus = gas[EXPONENT] - 1.0
+        blank = 0.0 * p
+        slope = surplus / gas[GAS_CONSTANT] + blank
+        return p, T, n, surplus * u + blank, surplus * rho + blank, blank, slope, blank, blank, status
+    p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u = _table_gradient(rho, u, gas)
+    status = _range_status(rho, p, T, gas)
+    if status == OUTSIDE:
+        nan = math.nan
+        return nan, nan, nan, nan, nan, nan, nan, nan, nan, OUTSIDE
+    return p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u, status
+
+
+@kernel
+def gas_at(p, T, gas):
+    """Density (kg/m3), internal energy (J/kg) and status of gas at pressure `p` (Pa) and temperature `T` (K).
+
+    Newton on the table in (rho, u) from the dilute gas of that p and T, so below T_crit the vapour is found; steps that leave
+    the table are halved. Outside the range, or p or T not positive: NaN and status 2.
+    """
+    if not (p > 0.0 and T > 0.0 and p < math.inf and T < math.inf):
+        return math.nan, math.nan, OUTSIDE
+    if gas[KIND] == PERFECT:
+        return p / (gas[GAS_CONSTANT] * T), gas[GAS_CONSTANT] * T / (gas[EXPONENT] - 1.0), IN_RANGE
+    rho = min(p / (gas[GAS_CONSTANT] * T), 0.9 * gas[RHO_MAX])
+    u = gas[Z_0] - gas[Z_1] * rho + gas[GAS_CONSTANT] * T / (gas[EXPONENT] - 1.0)
+    d_rho = 0.0
+    d_u = 0.0
+    for _ in range(MOST_ITERATIONS):
+        p_, T_, n_, p_rho, p_u, T_rho, T_u, n_rho, n_u = _table_gradient(rho, u, gas)
+        if not (T_ > 0.0):
+            if d_rho == 0.0 and d_u == 0.0:
+                # the first guess is off the table: move it up to hotter gas
+                u += 0.1 * gas[GAS_CONSTANT] * T
+                continue
+            d_rho *= 0.5
+            d_u *= 0.5
+            rho -= d_rho
+            u -= d_u
+            continue
+        off_p = p_ - p
+        off_T = T_ - T
+        determinant = p_rho * T_u - p_u * T_rho
+        d_rho = -(off_p * T_u - off_T * p_u) / determinant
+        d_u = -(off_T * p_rho - off_p * T_rho) / determinant
+        if abs(d_rho) > 0.5 * rho:
+            damping = 0.5 * rho / abs(d_rho)
+            d_rho *= damping
+            d_u *= damping
+        rho += d_rho
+        u += d_u
+        if abs(off_p) <= CLOSE * p and abs(off_T) <= CLOSE * T:
+            break
+    p_, T_, n_, status = gas_state(rho, u, gas)
+    if status == OUTSIDE or abs(p_ - p) > 1e-9 * p or abs(T_ - T) > 1e-9 * T:
+        return math.nan, math.nan, OUTSIDE
+    return rho, u, status
+
+
+@kernel
+def gas_enthalpy(rho, u, gas):
+    """Specific enthalpy u + p/rho (J/kg) and status at `rho` (kg/m3, above zero) and `u` (J/kg)."""
+    p, T, n, status = gas_state(rho, u, gas)
+    return u + p / rho, status
+
+
+@kernel
+def speed_of_sound(rho, u, gas):
+    """Speed of sound sqrt(n p/rho) (m/s) and status at `rho` (kg/m3, above zero) and `u` (J/kg)."""
+    p, T, n, status = gas_state(rho, u, gas)
+    return math.sqrt(n * p / rho), status
