@@ -1,0 +1,172 @@
+"""Properties of a liquid propellant from CoolProp, kept on disk so that a second run does not import CoolProp (1 to 3 s).
+
+State: temperature and pressure at the inlet of the line; bulk modulus B = rho a^2 (isentropic). A liquid that is none at
+that state is refused. The store is one JSON file of plain numbers in the user's cache folder, keyed by name, state and
+CoolProp's version; what does not read as such is thrown away and computed again.
+"""
+
+import json
+import math
+import os
+import re
+import sys
+import tempfile
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9()\-]{0,39}")
+MOST_STORED = 2000
+"""entries of the store; a larger one is begun anew."""
+LARGEST_STORE = 2_000_000
+"""bytes; a larger file is not ours."""
+
+
+class LiquidError(ValueError):
+    """A liquid that CoolProp cannot give; `key` is the key of the case that is to blame."""
+
+    def __init__(self, key: str, rule: str) -> None:
+        super().__init__(rule)
+        self.key, self.rule = key, rule
+
+
+class LiquidState(NamedTuple):
+    """A liquid at one temperature and pressure, SI."""
+
+    density: float
+    viscosity: float
+    """Pa s; NaN where CoolProp has no model"""
+    vapour_pressure: float
+    """Pa absolute; 0 below the triple point's range"""
+    bulk_modulus: float
+    """Pa, isentropic"""
+    molar_mass: float
+    """kg/mol"""
+
+
+def cache_folder() -> Path:
+    """The folder where the program keeps what it can compute again. `SLEEVELIFT_CACHE` overrides it."""
+    chosen = os.environ.get("SLEEVELIFT_CACHE")
+    if chosen:
+        return Path(chosen)
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = Path.home() / "Library" / "Caches"
+    else:
+        base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    return base / "sleevelift"
+
+
+@lru_cache(maxsize=1)
+def _coolprop_version() -> str:
+    """Version of the installed CoolProp, without importing it."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("CoolProp")
+    except PackageNotFoundError:
+        return "none"
+
+
+def liquid_state(name: str, temperature: float, pressure: float) -> LiquidState:
+    """Properties of a liquid (a CoolProp name) at a temperature in K and a pressure in Pa absolute."""
+    if not _NAME.fullmatch(name):
+        raise LiquidError("liquid", "must be the name of a pure fluid in CoolProp, such as Oxygen, Ethanol or Water")
+    return _remembered(name, float(temperature), float(pressure))
+
+
+@lru_cache(maxsize=4096)
+def _remembered(name: str, temperature: float, pressure: float) -> LiquidState:
+    entry = f"{_coolprop_version()}|{name.lower()}|{temperature!r}|{pressure!r}"
+    store = _stored()
+    if entry not in store:
+        state = _from_coolprop(name, temperature, pressure)
+        if len(store) < MOST_STORED:
+            store[entry] = list(state)
+            _keep(store)
+        return state
+    return LiquidState(*store[entry])
+
+
+@lru_cache(maxsize=1)
+def _stored() -> dict[str, list[float]]:
+    """The store as it is on disk; empty where there is none or it does not read as one."""
+    path = cache_folder() / "liquids.json"
+    try:
+        if path.stat().st_size > LARGEST_STORE:
+            return {}
+        content: Any = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
+        return {}
+    if not isinstance(content, dict):
+        return {}
+    return {key: value for key, value in content.items() if _is_state(value)}
+
+
+def _is_state(value: Any) -> bool:
+    """True for five numbers in the order of `LiquidState` that a liquid can have."""
+    if not isinstance(value, list) or len(value) != len(LiquidState._fields):
+        return False
+    if not all(isinstance(number, float | int) and not isinstance(number, bool) for number in value):
+        return False
+    density, viscosity, vapour_pressure, bulk_modulus, molar_mass = value
+    positive = all(math.isfinite(number) and number > 0.0 for number in (density, bulk_modulus, molar_mass))
+    return positive and vapour_pressure >= 0.0 and not viscosity <= 0.0
+
+
+def _keep(store: dict[str, list[float]]) -> None:
+    """Writes the store, whole or not at all; a folder that cannot be written is no reason to stop."""
+    folder = cache_folder()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=folder, prefix="liquids", suffix=".tmp")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                json.dump(store, file)
+            os.replace(temporary, folder / "liquids.json")
+        except OSError:
+            os.unlink(temporary)
+    except OSError:
+        return
+
+
+def _from_coolprop(name: str, temperature: float, pressure: float) -> LiquidState:
+    """The properties, computed. LiquidError where the fluid is unknown or no liquid at that state."""
+    import CoolProp.CoolProp as coolprop
+
+    try:
+        fluid = coolprop.AbstractState("HEOS", name)
+    except ValueError:
+        raise LiquidError("liquid", f"is no fluid of CoolProp{_nearest(coolprop, name)}") from None
+    try:
+        fluid.update(coolprop.PT_INPUTS, pressure, temperature)
+        density, sound = fluid.rhomass(), fluid.speed_sound()
+        vapour_pressure = _vapour_pressure(coolprop, name, temperature, fluid.T_critical())
+    except ValueError:
+        raise LiquidError("temperature", f"is outside the range of CoolProp's {name} at the inlet pressure") from None
+    if temperature >= fluid.T_critical() or not pressure > vapour_pressure:
+        raise LiquidError("temperature", f"leaves {name} no liquid at the inlet pressure: it boils at {vapour_pressure:.4g} Pa")
+    try:
+        viscosity = fluid.viscosity()
+    except ValueError:
+        viscosity = math.nan
+    return LiquidState(density, viscosity, vapour_pressure, density * sound * sound, fluid.molar_mass())
+
+
+def _vapour_pressure(coolprop: Any, name: str, temperature: float, critical: float) -> float:
+    """Pa absolute; infinite above the critical temperature, where no liquid is left."""
+    if temperature >= critical:
+        return math.inf
+    saturated = coolprop.AbstractState("HEOS", name)
+    saturated.update(coolprop.QT_INPUTS, 0.0, temperature)
+    return float(saturated.p())
+
+
+def _nearest(coolprop: Any, name: str) -> str:
+    """`; nearest: Ethanol`, or nothing."""
+    from difflib import get_close_matches
+
+    fluids = {fluid.lower(): fluid for fluid in coolprop.get_global_param_string("FluidsList").split(",")}
+    close = get_close_matches(name.lower(), fluids, n=1)
+    return f"; nearest: {fluids[close[0]]}" if close else ""
