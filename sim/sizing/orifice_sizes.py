@@ -174,12 +174,12 @@ def cv_to_component(cv: float, xt: float = GLOBE_VALVE_XT) -> tuple[float, float
 
 
 def tube_conductance(bore: float, length: float) -> tuple[float, float]:
-    """(C in m3/(s Pa), b) of a straight smooth tube of `bore` and `length` (m): C = 0.029 d^2/sqrt(L/d^1.25 + 510),
-    b = 474 C/d^2.
+    """(C in m3/(s Pa), b) of a straight smooth tube: C = 0.029 d^2/sqrt(L/d^1.25 + 510), b = 474 C/d^2; m, s, Pa.
 
-    In m, s, Pa. A zero length is the bare bore's entrance. From memory (an empirical formula of pneumatics textbooks);
-    within 6 % in C of adiabatic pipe flow with a smooth wall's friction for 2 to 8 mm bore, see
-    `tests/published/test_b_conversions.py`.
+    `bore` d, `length` L in m. Zero length is the bare entrance. An empirical formula of pneumatics textbooks for
+    shop air, from memory. Measured against adiabatic pipe flow (smooth wall, sharp entrance; 2 to 8 mm, 0.1 to 5 m,
+    in `tests/published/test_b_conversions.py`): C low by up to 4 % at 3 bar, 13 % at 7 bar, 29 % at 30 bar, because
+    friction falls with the Reynolds number and the formula does not know it.
 
     >>> [round(value, 3) for value in (lambda c, b: (c * 1e8, b))(*tube_conductance(4e-3, 0.8))]
     [1.284, 0.38]
@@ -194,8 +194,10 @@ def series_conductance(
     """(C, b) of component 1 (upstream) and 2 in series: conductances in m3/(s Pa), m = 0.5.
 
     a = C1/(b1 C2), q = ((1-b1)/b1)^2; C = C1 if a <= 1, else C2 a (a b1 + (1-b1) sqrt(a^2 + q - 1))/(a^2 + q); b = 1
-    - C^2 ((1-b1)/C1^2 + (1-b2)/C2^2). C exact (the intermediate pressure that chokes the second), flow within 1 %. A
-    b1 of 0 counts as 0.01; a conductance of 0 gives (0, 0). Source: ISO 6358-3 form; derivation in the test.
+    - C^2 ((1-b1)/C1^2 + (1-b2)/C2^2). C exact (the pressure between that chokes the second); flow below choking
+    within 2.1 %, 99 in 100 within 1.3 % (scan over C1/C2 from 0.1 to 10 and b from 0.1 to 0.528 against a root find,
+    the worst being b1 = 0.1 before an orifice of equal C). A b1 of 0 counts as 0.01; a conductance of 0 gives (0,
+    0). Derivation in the test.
     """
     if conductance_1 <= 0.0 or conductance_2 <= 0.0:
         return 0.0, 0.0
