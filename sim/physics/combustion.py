@@ -1,0 +1,82 @@
+"""Combustion chamber: unburned masses, one well-mixed gas, a choked throat.
+
+    each propellant burns with time constant tau_b;   w_burn = (m_ox + m_fuel)/tau_b
+    dm_g/dt = w_burn - w_out,   w_out = p A_throat psi Gamma/sqrt(R T),   R T = p V/m_g
+    dp/dt = g/V ((Gamma c)^2 w_burn - R T w_out),   Gamma^2 = g (2/(g+1))^((g+1)/(g-1))
+
+c*^2 and g are interpolated over the oxidizer fraction f = O/(O+F) of the unburned masses (monotone piecewise cubic of Fritsch
+and Carlson, SIAM J. Numer. Anal. 17, 1980); the ends f = 0 and 1 are cold vapour. At steady state p = w c/A_throat exactly.
+The constant-volume hard-start pressure g m (Gamma c*)^2/V + p_amb is an estimate, no bound: a detonation exceeds it locally.
+Sources: Sutton and Biblarz, Rocket Propulsion Elements (c*, Gamma); first law of the open chamber.
+"""
+
+from math import exp, log, sqrt
+
+from sim.jit import kernel
+
+CURVE_FIELDS = 9
+"""Numbers per interval in the flat mixture curve: f_left, four coefficients of c*^2, four of g (highest power first)."""
+
+
+@kernel
+def gamma_squared(g):
+    """Gamma^2 = g (2/(g+1))^((g+1)/(g-1)), -."""
+    return g * exp((g + 1.0) / (g - 1.0) * log(2.0 / (g + 1.0)))
+
+
+@kernel
+def mixture(f, curve, start, count):
+    """(c*^2 m2/s2, g -) at oxidizer fraction f (clipped to 0..1) from the flat curve of `count` intervals."""
+    x = min(max(f, 0.0), 1.0)
+    low = 0
+    high = count
+    while high - low > 1:
+        middle = (low + high) // 2
+        if curve[start + CURVE_FIELDS * middle] <= x:
+            low = middle
+        else:
+            high = middle
+    k = start + CURVE_FIELDS * low
+    s = x - curve[k]
+    c2 = ((curve[k + 1] * s + curve[k + 2]) * s + curve[k + 3]) * s + curve[k + 4]
+    g = ((curve[k + 5] * s + curve[k + 6]) * s + curve[k + 7]) * s + curve[k + 8]
+    return c2, g
+
+
+@kernel
+def oxidizer_fraction(oxidizer, fuel, best):
+    """f = O/(O+F) of two masses, kg, each counted at least 0; `best` (the fraction of highest c*) where both are 0."""
+    o = max(oxidizer, 0.0)
+    total = o + max(fuel, 0.0)
+    if total <= 0.0:
+        return best
+    return o / total
+
+
+@kernel
+def throat_flow(p, gas_mass, volume, throat, g, big_gamma, p_amb, straight_above):
+    """Outflow through the throat, kg/s: p A psi Gamma/sqrt(R T), R T = p V/m_g; straight to 0 at p = p_amb."""
+    rt = p * volume / gas_mass
+    r = p_amb / p
+    at = min(r, straight_above)
+    critical = exp(g / (g - 1.0) * log(2.0 / (g + 1.0)))
+    flow_factor = big_gamma
+    if at > critical:
+        a = exp(log(at) / g)
+        flow_factor = sqrt(2.0 * g / (g - 1.0) * (a * a - a * at))
+    if r > straight_above:
+        flow_factor *= (1.0 - r) / (1.0 - straight_above)
+    return p * throat * flow_factor / sqrt(rt)
+
+
+@kernel
+def hard_start_pressure(oxidizer, fuel, volume, p_amb, curve, start, count):
+    """Pressure if all of the pool burned at once in the closed chamber, Pa: g m (Gamma c*)^2/V + p_amb. An estimate, no bound.
+
+    `curve` is the mixture curve without efficiency (constant-volume burning is hotter by the factor g).
+    """
+    m = max(oxidizer, 0.0) + max(fuel, 0.0)
+    if m <= 0.0:
+        return p_amb
+    c2, g = mixture(max(oxidizer, 0.0) / m, curve, start, count)
+    return g * m * gamma_squared(g) * c2 / volume + p_amb

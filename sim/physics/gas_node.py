@@ -1,0 +1,35 @@
+"""One gas volume: lift chamber, tube, spring side, plenum or bottle.
+
+    dm/dt = sum w_in - sum w_out
+    dU/dt = sum (w h)_in - sum (w h)_out - p dV/dt + h_wall A_wall (T_wall - T)
+
+Lumped and well mixed; kinetic energy of the gas in the node neglected; gas leaves with the node's enthalpy h = u + p/rho.
+Volumes: V_lift = V0 + A_l x, V_spring = V0 - A_t x, the others constant.
+"""
+
+from sim.jit import kernel
+from sim.physics.gas import gas_state
+from sim.physics.restriction import choked_flux
+
+
+@kernel
+def node_state(mass, energy, volume, gas):
+    """State of a node: (p Pa, T K, rho kg/m3, n -, h J/kg, choked flux kg/(s m2), r* -, status of `gas_state`).
+
+    mass kg, energy J, volume m3. A node that is empty or inverted returns status 2.
+    """
+    if not (mass > 0.0 and volume > 0.0):
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
+    rho = mass / volume
+    u = energy / mass
+    p, T, n, status = gas_state(rho, u, gas)
+    if status >= 2 or not (p > 0.0 and n > 0.0):
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
+    flux, r_star = choked_flux(p, rho, n)
+    return p, T, rho, n, u + p / rho, flux, r_star, status
+
+
+@kernel
+def wall_heat(coefficient_area, wall_temperature, T):
+    """Heat from the wall into the gas, W: h A (T_wall - T), with h A in W/K."""
+    return coefficient_area * (wall_temperature - T)
