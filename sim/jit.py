@@ -10,5 +10,6 @@ import numba as _numba
 kernel = _numba.njit(nogil=True, cache=True, error_model="numpy")
 """Compile a function of plain numbers and arrays; released from the interpreter lock, cached on disk."""
 
-generic = _numba.njit(inline="always")
-"""A function that takes compiled functions as arguments; it is copied into the kernel that calls it."""
+generic = _numba.njit(nogil=True, error_model="numpy")
+"""A function that takes compiled functions as arguments. It has no cache of its own: its machine code is stored with the
+cached kernel that names the concrete functions and calls it."""

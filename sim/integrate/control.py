@@ -1,0 +1,81 @@
+"""How long the next step is: error norm, step-size control, the first step after a restart.
+
+The error of a step is measured against scale_i = atol_i + rtol max(|y0_i|, |y1_i|) over the core states; quadratures do
+not steer. The estimate u_8 is of order 4, so it shrinks as h^5.
+Source: Hairer and Wanner, Solving Ordinary Differential Equations II, section IV.8 (PI control, its filter exponents).
+"""
+
+import math
+
+from sim.integrate.tableau import STAGES
+from sim.jit import generic
+
+SAFETY = 0.9
+"""Aim below the tolerance, so that most steps are accepted."""
+SHRINK_MOST, GROW_MOST = 0.1, 6.0
+"""Bounds on the change from one step to the next: outside them the estimate is no longer trusted."""
+EXPONENT = 0.2
+"""1/5: the estimate shrinks as h^5."""
+MEMORY_EXPONENT = 0.05
+"""Weight of the previous error (PI control), damping the alternation of accepted and rejected steps."""
+SMALLEST_ERROR = 1e-6
+"""Errors below this count as this: growth is bounded anyway, and a power of 0 is avoided."""
+AFTER_FAILURE = 0.25
+"""Change of the step where a stage left the range of the model or the linear system could not be solved."""
+ERROR_CONSTANT = 1e-3
+"""Size of the fifth-order error term in `first_step`; chosen on the toys for few steps and few rejections."""
+REACH = 1e4
+"""Tolerances a first step may move the solution by its slope: one unit of y at a relative tolerance of 1e-4."""
+
+
+@generic
+def error_norm(w):
+    """Root mean square of u_8 / (atol + rtol max(|y|, |y1|)) over the core states; not a number if any part is."""
+    total = 0.0
+    for i in range(w.atol.shape[0]):
+        ratio = w.u[STAGES - 1, i] / (w.atol[i] + w.rtol * max(abs(w.y[i]), abs(w.y1[i])))
+        total += ratio * ratio
+    return math.sqrt(total / w.atol.shape[0])
+
+
+@generic
+def growth_accepted(error, error_before):
+    """Factor on the step size after an accepted step with this error norm, the accepted one before it `error_before`."""
+    error = max(error, SMALLEST_ERROR)
+    factor = SAFETY * error ** (-EXPONENT - MEMORY_EXPONENT) * max(error_before, SMALLEST_ERROR) ** MEMORY_EXPONENT
+    return min(max(factor, SHRINK_MOST), GROW_MOST)
+
+
+@generic
+def growth_rejected(error):
+    """Factor on the step size after a rejected step with this error norm (above 1)."""
+    return max(SAFETY * error ** (-EXPONENT), SHRINK_MOST)
+
+
+@generic
+def first_step(w):
+    """A first step size (s) from y' = f and y'' = J f + df/dt, both at hand when a step starts.
+
+    With scaled norms d1 = |y'| and d2 = |y''|, the solution moves like amplitude d1^2/d2 and rate d2/d1; its fifth-order
+    error is about ERROR_CONSTANT (h d2/d1)^5 d1^2/d2, which is set to 1. Never below sqrt(2/d2), which moves y by one
+    tolerance through y'' alone, nor beyond a change of REACH tolerances through y'.
+    """
+    n_core = w.atol.shape[0]
+    d1 = 0.0
+    d2 = 0.0
+    for i in range(n_core):
+        second = w.dfdt[i]
+        for j in range(n_core):
+            second += w.J[i, j] * w.f0[j]
+        scale = w.atol[i] + w.rtol * abs(w.y[i])
+        d1 += (w.f0[i] / scale) ** 2
+        d2 += (second / scale) ** 2
+    d1 = math.sqrt(d1 / n_core)
+    d2 = math.sqrt(d2 / n_core)
+    if not d2 > 0.0:
+        return REACH / d1 if d1 > 0.0 else math.inf
+    smallest = math.sqrt(2.0 / d2)
+    if not d1 > 0.0:
+        return smallest
+    h = d1 / d2 * (d2 / (ERROR_CONSTANT * d1 * d1)) ** EXPONENT
+    return max(min(h, REACH / d1), smallest)

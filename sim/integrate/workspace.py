@@ -1,0 +1,132 @@
+"""The arrays of a run: what it is told, what it works in, what it leaves.
+
+A workspace is one record (a row of a structured array) that holds settings, counters and scratch; its shapes are known when
+the kernel is compiled, and passing it costs one pointer. A trajectory is a set of plain arrays of any length. Both are made
+once, outside compiled code, and may be used for run after run; threads that run at once need one set each.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.integrate.tableau import STAGES
+
+LOOK_NEVER, LOOK_IF_NEAR, LOOK_ALWAYS = 0, 1, 2
+"""Whether guards are also evaluated in the middle of a step: never; where their curvature says they may have dipped below
+zero and come back; in every step."""
+
+TARGET = -1
+"""In `event_which`: not a guard but a known instant."""
+
+LANES = 4
+"""Rows of states are padded to a multiple of this, so that loops over them need no remainder (doubles in a 32-byte vector)."""
+
+_SETTINGS: list[tuple[str, type]] = [
+    ("rtol", np.float64),
+    ("event_tolerance", np.float64),
+    ("largest_step", np.float64),
+    ("event_window", np.float64),
+    ("event_cap", np.int64),
+    ("step_cap", np.int64),
+    ("look_inside", np.int64),
+]
+_COUNTERS = ("points", "events", "steps", "rejected", "rhs_calls", "jacobian_calls", "plans", "pivoted")
+_PROGRESS = ("t", "t1", "h", "h_before", "t_end", "target", "error", "error_before")
+
+
+class Trajectory(NamedTuple):
+    """Arrays a run stores its points and events in, in the order the integrator takes them.
+
+    t_out (points,), y_out (points, n), disc_out (points, n_disc), sig_out (points, n_sig); dense_out (points, 3, n) of the
+    step that ends at the point, zeros where none does (length 0: not stored); event_time, event_which (events,) the guard,
+    or TARGET; event_disc (events, 2, n_disc) before and after. How many are used: `points` and `events` of the workspace.
+    """
+
+    t_out: NDArray[np.float64]
+    y_out: NDArray[np.float64]
+    disc_out: NDArray[np.int64]
+    sig_out: NDArray[np.float64]
+    dense_out: NDArray[np.float64]
+    event_time: NDArray[np.float64]
+    event_which: NDArray[np.int64]
+    event_disc: NDArray[np.int64]
+
+
+def trajectory(n: int, n_disc: int, n_sig: int, points: int = 4000, events: int = 1000, dense: bool = True) -> Trajectory:
+    """Room for a run of at most so many points and events; without `dense` no dense output is stored."""
+    return Trajectory(
+        t_out=np.zeros(points),
+        y_out=np.zeros((points, n)),
+        disc_out=np.zeros((points, n_disc), dtype=np.int64),
+        sig_out=np.zeros((points, n_sig)),
+        dense_out=np.zeros((points if dense else 0, 3, n)),
+        event_time=np.zeros(events),
+        event_which=np.zeros(events, dtype=np.int64),
+        event_disc=np.zeros((events, 2, n_disc), dtype=np.int64),
+    )
+
+
+def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n_guards: int) -> np.dtype[np.void]:
+    """The layout of a workspace; one layout is one compilation.
+
+    settings  see `workspace`; atol (n_core,)
+    counters  points and events stored; accepted and rejected steps; calls of the right-hand side (at most) and of the
+              Jacobian; plans of elimination made; step sizes whose matrix needed row exchange
+    progress  t and t1 the ends of the step at hand, h the next step wanted, h_before the last one, target the next known
+              instant or t_end, error norms of this step and the one before
+    states    y, y1 at the ends of a step, y_in inside it (padded); f0, f1 derivatives at the ends, f a stage's; u (8, padded)
+              stage values; dfdt, J; k (3, padded) dense output
+    guards    g_before one step back, g0, g1 at the ends of a step, g_lo and g of a search; signals sig0, sig1, sig alike
+    matrix    the plan and the factors of `linear`
+    """
+    padded = -(-n // LANES) * LANES
+    products = (n_core - 1) * n_core * (2 * n_core - 1) // 6
+    f, i = np.float64, np.int64
+    fields: list[tuple[str, type] | tuple[str, type, tuple[int, ...]]] = [*_SETTINGS, ("atol", f, (n_core,))]
+    fields += [(name, i) for name in _COUNTERS]
+    fields += [(name, f) for name in _PROGRESS]
+    fields += [(name, f, (padded,)) for name in ("y", "y1", "y_in", "f0", "f1", "f", "dfdt")]
+    fields += [("u", f, (STAGES, padded)), ("k", f, (3, padded)), ("J", f, (n, n_core))]
+    fields += [("disc", i, (n_disc,)), ("memo", f, (n_memo,))]
+    fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig")]
+    fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g")]
+    fields += [("planned", i, (n, n_core)), ("place", i, (n_core, n_core)), ("rank", i, (n_core,))]
+    fields += [("used", i), ("used_quadrature", i), ("entry_count", i), ("nodes", i, (n_core, 4))]
+    fields += [("entries", i, (n_core * n_core,)), ("program", i, (products + 1,)), ("gather", i, (n * n_core, 3))]
+    fields += [("lu", f, (n_core * n_core + 1,)), ("largest", f, (n_core,)), ("original", f, (n_core,))]
+    fields += [("dense", f, (n_core, n_core)), ("exchange", i, (n_core,)), ("row_exchange", i)]
+    return np.dtype(fields, align=True)
+
+
+def workspace(
+    layout: "np.dtype[np.void]",
+    atol: "NDArray[np.float64] | float",
+    rtol: float = 1e-4,
+    event_tolerance: float = 1e-10,
+    largest_step: float = np.inf,
+    step_cap: int = 1_000_000,
+    event_cap: int = 64,
+    event_window: float = 1e-6,
+    look_inside: int = LOOK_IF_NEAR,
+) -> np.void:
+    """A workspace of this layout with these settings, all of which may be changed later (`workspace["rtol"] = 1e-6`).
+
+    atol             absolute tolerance of each core state, in its unit
+    rtol             relative tolerance of a step
+    event_tolerance  instants of events are bracketed to this (s)
+    largest_step     no step is longer (s)
+    step_cap         accepted and rejected steps before the run is given up
+    event_cap        this many events within `event_window` (s), or at one instant, is a chatter and ends the run
+    look_inside      LOOK_NEVER, LOOK_IF_NEAR or LOOK_ALWAYS
+    """
+    record: np.void = np.zeros(1, dtype=layout)[0]
+    record["atol"] = atol
+    record["rtol"] = rtol
+    record["event_tolerance"] = event_tolerance
+    record["largest_step"] = largest_step
+    record["step_cap"] = step_cap
+    record["event_cap"] = event_cap
+    record["event_window"] = event_window
+    record["look_inside"] = look_inside
+    return record
