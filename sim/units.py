@@ -7,12 +7,13 @@ Inside the program everything is SI and every pressure is absolute. A quantity i
 `"28 N/mm"`, `"160 lbf/in"`, `"100 W/(m2 K)"`. What a unit may be depends on the kind of quantity (`KINDS`).
 
 Pressures say what they are measured from: the last letter is `a` (absolute) or `g` (gauge, above the ambient pressure
-of the case): bara, barg, psia, psig, kPaa, MPag, Paa. A difference of pressures takes the plain unit and refuses a and g.
+of the case): bara, barg, psia, psig, kPaa, MPag, Paa. A difference of pressures takes the plain unit and refuses a
+and g.
 
-Units are products of named units with whole exponents: `kg/(m s)`, `N*s/m`, `mm2`, `m^3`, `m/s**2`. The names that trade
-drawings and datasheets use stand in `NAMED_UNITS`, so that reading a case does not import pint (1 s); any other name is
-looked up in pint's default registry. A test holds every entry of the table against pint. Only single names reach pint,
-never an expression, so that no text from a file can make it evaluate `9**9**9`.
+Units are products of named units with whole exponents: `kg/(m s)`, `N*s/m`, `mm2`, `m^3`, `m/s**2`. The names that
+trade drawings and datasheets use stand in `NAMED_UNITS`, so that reading a case does not import pint (1 s); any other
+name is looked up in pint's default registry. A test holds every entry of the table against pint. Only single names
+reach pint, never an expression, so that no text from a file can make it evaluate `9**9**9`.
 
 Temperatures: K, degC, degF, degR on their own are temperatures; inside a product (`W/(m2 K)`) they are intervals.
 """
@@ -68,7 +69,7 @@ class Reading(NamedTuple):
     """true where the pressure was written above ambient"""
 
 
-# ---------------------------------------------------------------------------------------------------- named units
+# -------------------------------------------------------------------------------- named units
 
 _LENGTH: Dimension = (1, 0, 0, 0, 0, 0, 0)
 _AREA: Dimension = (2, 0, 0, 0, 0, 0, 0)
@@ -168,7 +169,7 @@ PRESSURE_UNITS = ("Pa", "hPa", "kPa", "MPa", "GPa", "mbar", "bar", "psi", "ksi",
 """Units that take `a` (absolute) or `g` (gauge)."""
 
 
-# ---------------------------------------------------------------------------------------------------- kinds
+# -------------------------------------------------------------------------------- kinds
 
 KINDS: dict[str, Kind] = {
     kind.name: kind
@@ -211,10 +212,12 @@ RANGE_KIND = {"pressure": "pressure difference", "temperature": "temperature dif
 
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.ASCII | re.DOTALL)
 _TOKEN = re.compile(r"\s*(?:(\*\*|\^)?([+-]?\d+)|([A-Za-z]+)|([*/()]))", re.ASCII)
-_SPELLINGS = str.maketrans({"µ": "u", "μ": "u", "Ω": "ohm", "Ω": "ohm", "·": "*", "²": "2", "³": "3"})
+_SPELLINGS = str.maketrans(
+    {"\u00b5": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "\u00b7": "*", "²": "2", "³": "3"}
+)
 
 
-# ---------------------------------------------------------------------------------------------------- reading a unit
+# -------------------------------------------------------------------------------- reading a unit
 
 
 @lru_cache(maxsize=4096)
@@ -253,7 +256,7 @@ def _unit_from_pint(name: str) -> NamedUnit:
 
 
 class _UnitParser:
-    """Recursive descent over `product := power (('*' | '/' | ' ') power)*`, `power := (name | '(' product ')') [int]`."""
+    """Recursive descent: `product := power (('*' | '/' | ' ') power)*`, `power := (name | '(' product ')') [int]`."""
 
     def __init__(self, text: str) -> None:
         self.text = text
@@ -323,7 +326,7 @@ def unit(text: str) -> NamedUnit:
     return result
 
 
-# ---------------------------------------------------------------------------------------------------- reading a quantity
+# -------------------------------------------------------------------------------- reading a quantity
 
 
 def shown(text: object, longest: int = 60) -> str:
@@ -399,7 +402,7 @@ def _finite(value: float) -> float:
     return value
 
 
-# ---------------------------------------------------------------------------------------------------- writing a quantity
+# -------------------------------------------------------------------------------- writing a quantity
 
 
 def in_unit(si: float, unit_text: str, kind: str, ambient_pressure: float = math.nan) -> float:

@@ -2,9 +2,10 @@
 
     with_values(case, {"spring.preload": 700.0, "slots.row.lap": 1e-4})
 
-Values are SI (pressures absolute). `slots.row.lap` means every row, `slots.row.0.lap` the first. What was derived from a
-changed key is derived again, defaults that follow the ambient follow it, and pressures written as gauge keep their gauge
-value. Nothing is checked unless asked: a study checks the ends of its ranges once, not each of its ten thousand lanes.
+Values are SI (pressures absolute). `slots.row.lap` means every row, `slots.row.0.lap` the first. What was derived
+from a changed key is derived again, defaults that follow the ambient follow it, and pressures written as gauge keep
+their gauge value. Nothing is checked unless asked: a study checks the ends of its ranges once, not each of its ten
+thousand lanes.
 """
 
 import math
@@ -21,15 +22,16 @@ from sim.case.facts import facts_of_case
 from sim.case.faults import CaseError, Fault
 from sim.case.quantity import Context, QuantityFault, read_value
 from sim.case.refusals import faults_of, limit_rule, unknown_key
-from sim.case.schema import Case, FaultEntry, Origin
+from sim.case.schema import Case, Origin
+from sim.case.schema_chamber import FaultEntry
 from sim.case.walk import KeyInfo, Path, bound_fault, info_at, joined, split, value_at
 
 
 def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, move_ranges: bool = False) -> Case:
     """The case with these values (SI). CaseError for a path that it does not have.
 
-    check: validate the outcome as a file is. move_ranges: the range of a changed value moves with it (per cent ranges in
-    proportion, others by the difference); else ranges stay as the file has them.
+    check: validate the outcome as a file is. move_ranges: the range of a changed value moves with it (per cent ranges
+    in proportion, others by the difference); else ranges stay as the file has them.
     """
     concrete = changes if not case_has_rows(changes) else _every_row(case, changes)
     origin: dict[str, Origin] = dict(case._origin)
@@ -119,10 +121,11 @@ def _gauges_follow(
 def check_again(case: Case) -> None:
     """CaseError if a changed case breaks a bound or a check between keys."""
     try:
-        Case.model_validate(_plain(case), context=Context(case.ambient.pressure, already_si=True))
+        plain = _plain(case)
+        Case.model_validate(plain, context=Context(case.ambient.pressure, already_si=True))
         faults: list[Fault] = []
     except ValidationError as error:
-        faults = faults_of(error, case.ambient.pressure)
+        faults = faults_of(error, plain, case.ambient.pressure)
     known = {fault.path for fault in faults}
     faults += [fault for fault in consistency_faults(facts_of_case(case)) if fault.path not in known]
     if faults:

@@ -9,12 +9,13 @@ from collections.abc import Callable, Iterator
 from difflib import get_close_matches
 from typing import Any
 
-from sim.case import metals
 from sim.case.facts import Facts
 from sim.case.faults import Fault
 from sim.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSED, plain_name
 from sim.case.schema_gas import HIGHEST_GAS_PRESSURE, LOWEST_GAS_PRESSURE
 from sim.case.walk import split
+from sim.sizing.materials import COLDEST, HOTTEST, METALS
+from sim.sizing.spring_design import solid_length, spring_rate
 
 SMALLEST_VOLUME = 1e-10
 """m3. The smallest gas volume that a case may have anywhere."""
@@ -54,7 +55,9 @@ def tables_of_kind(facts: Facts) -> Faults:
     for table in refused.get(kind, ()) if isinstance(kind, str) else ():
         if facts.has(table):
             what = "propellants" if table in ("oxidizer", "fuel", "slots") else "combustion"
-            yield _missing(table, f"has no place here (a {kind} case has no {what}): take it out, or change [case] kind")
+            yield _missing(
+                table, f"has no place here (a {kind} case has no {what}): take it out, or change [case] kind"
+            )
     for path, only in (("bench.fuel_side_pressure", "dry"), ("bench.back_pressure", "cold-flow")):
         if facts.has(path) and kind is not None and kind != only:
             yield _fault(facts, path, f"has no place in a {kind} case (it belongs to {only} cases)")
@@ -322,9 +325,9 @@ def _rate(facts: Facts) -> float | None:
     rate: float | None = facts.get("spring.rate")
     if rate is not None or facts.has("spring.rate"):
         return rate
-    names = ("shear_modulus", "wire_diameter", "mean_diameter", "active_coils")
+    names = ("wire_diameter", "mean_diameter", "active_coils", "shear_modulus")
     wire = facts.numbers(*(f"spring.{name}" for name in names))
-    return wire[0] * wire[1] ** 4 / (8.0 * wire[2] ** 3 * wire[3]) if wire else None
+    return spring_rate(wire[0], wire[1], wire[2], wire[3]) if wire else None
 
 
 def spring_fits(facts: Facts) -> Faults:
@@ -343,10 +346,10 @@ def spring_fits(facts: Facts) -> Faults:
     free, preload, stroke = lengths
     compressed = free - preload / rate - stroke
     wire = facts.numbers("spring.total_coils", "spring.wire_diameter")
-    solid = wire[0] * wire[1] if wire else 0.0
+    solid = solid_length(wire[0], wire[1]) if wire else 0.0
     if compressed < solid or compressed <= 0.0:
         rule = (
-            f"reaches beyond the spring: preload and stroke leave a length of {_mm(compressed)}, and the coils touch at "
+            f"reaches beyond the spring: preload and stroke leave {_mm(compressed)} of length, and the coils touch at "
             f"{_mm(solid)}"
         )
         yield _fault(facts, "sleeve.stroke", rule)
@@ -436,17 +439,19 @@ def slot_metals_known(facts: Facts) -> Faults:
         if facts.has(strain):
             yield _fault(facts, strain, f"is given beside {part}_material: give one of the two")
             continue
-        if metal not in metals.METALS:
-            close = get_close_matches(metal.lower()[:40], metals.METALS, n=1)
+        if metal not in METALS:
+            close = get_close_matches(metal.lower()[:40], METALS, n=1)
             nearest = f"; nearest: {close[0]}" if close else ""
-            rule = f"must be one of {', '.join(metals.METALS)} (or give {part}_contraction){nearest}"
+            rule = f"must be one of {', '.join(METALS)} (or give {part}_contraction){nearest}"
             yield _fault(facts, path, rule)
         for name in ("clearance_temperature", "running_temperature"):
             value = facts.get(f"slots.{name}")
             if not facts.has(f"slots.{name}"):
                 yield _missing(f"slots.{name}", f"is missing ({part}_material needs it)")
-            elif value is not None and value > metals.HOTTEST:
-                yield _fault(facts, f"slots.{name}", f"must be at most {metals.HOTTEST:g} K (the table of metals ends there)")
+            elif value is not None and not COLDEST <= value <= HOTTEST:
+                yield _fault(
+                    facts, f"slots.{name}", f"must be {COLDEST:g} to {HOTTEST:g} K (the table of metals ends there)"
+                )
 
 
 def seat_complete(facts: Facts) -> Faults:
@@ -455,7 +460,9 @@ def seat_complete(facts: Facts) -> Faults:
         return
     length, stroke = facts.get("seat.pilot_length"), facts.get("sleeve.stroke")
     if length and stroke is not None and not length < stroke:
-        yield _fault(facts, "seat.pilot_length", f"must be below the stroke ({_mm(stroke)}): the pilot never leaves the seat")
+        yield _fault(
+            facts, "seat.pilot_length", f"must be below the stroke ({_mm(stroke)}): the pilot never leaves the seat"
+        )
     if length and not facts.has("seat.pilot_clearance"):
         yield _missing("seat.pilot_clearance", "is missing (a pilot needs it)")
     if facts.has("seat.annulus_area") != facts.has("seat.annulus_discharge_coefficient"):
@@ -475,7 +482,8 @@ def mixture_bracketed(facts: Facts) -> Faults:
         return
     ratio = flows[0] / flows[1]
     if not ratios[0] <= ratio <= ratios[-1]:
-        rule = f"must bracket the mixture ratio of the rated flows, {ratio:.3g}; the table goes from {ratios[0]:g} to {ratios[-1]:g}"
+        span = f"the table goes from {ratios[0]:g} to {ratios[-1]:g}"
+        rule = f"must bracket the mixture ratio of the rated flows, {ratio:.3g}; {span}"
         yield _fault(facts, "chamber.o_f", rule)
 
 
@@ -486,7 +494,9 @@ def cold_vapour_known(facts: Facts) -> Faults:
     for side in ("oxidizer", "fuel"):
         known = (f"chamber.cold_c_star_{side}", f"{side}.molar_mass", f"{side}.liquid")
         if facts.has(side) and not any(facts.has(path) for path in known):
-            yield _missing(f"{side}.molar_mass", f"is missing: give it, or name the liquid, or give [chamber] cold_c_star_{side}")
+            yield _missing(
+                f"{side}.molar_mass", f"is missing: give it, or name the liquid, or give [chamber] cold_c_star_{side}"
+            )
 
 
 def igniter_complete(facts: Facts) -> Faults:

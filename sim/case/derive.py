@@ -9,21 +9,20 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from sim.case import flow_coefficient, liquids, metals
+from sim.case import liquids
 from sim.case.faults import CaseError, Fault
 from sim.case.gases import ADMITTED, plain_name
 from sim.case.quantity import Table
 from sim.case.schema import Case, Origin
 from sim.case.schema_gas import Component
 from sim.case.schema_liquid import Propellant
+from sim.case.schema_machine import Seal
 from sim.case.walk import split, value_at
+from sim.sizing.materials import contraction_between
+from sim.sizing.orifice_sizes import kv_of_cv, kv_to_component, tube_conductance
+from sim.sizing.seal_gland import seal_friction_coefficients
+from sim.sizing.spring_design import spring_rate, wire_mass
 
-TUBE_CONDUCTANCE = 0.029
-"""m3/(s Pa) per m2, with lengths in m: C = 0.029 d^2/sqrt(L/d^1.25 + 510); pneumatic tubing, from memory of ISO 6358-3."""
-TUBE_RATIO = 474.0
-"""m2 per m3/(s Pa): b = 474 C/d^2; the same source."""
-TUBE_ENTRY = 510.0
-"""m^-0.25; the same source."""
 COMPONENTS = (
     "solenoid.fill_component",
     "solenoid.exhaust_component",
@@ -45,29 +44,6 @@ class Rule(NamedTuple):
     """how, for `show`"""
 
 
-# ---------------------------------------------------------------------------------------------------- formulas
-
-
-def spring_rate(shear_modulus: float, wire_diameter: float, mean_diameter: float, active_coils: float) -> float:
-    """N/m: G d^4/(8 D^3 n), EN 13906-1."""
-    return shear_modulus * wire_diameter**4 / (8.0 * mean_diameter**3 * active_coils)
-
-
-def wire_mass(density: float, wire_diameter: float, mean_diameter: float, total_coils: float) -> float:
-    """kg: density x wire section x length of the coiled wire; the pitch lengthens it by less than 1 %, left out."""
-    return density * 0.25 * math.pi * wire_diameter**2 * math.pi * mean_diameter * total_coils
-
-
-def tube_conductance(length: float, bore: float) -> float:
-    """m3/(s Pa): sonic conductance of a smooth tube."""
-    return TUBE_CONDUCTANCE * bore**2 / math.sqrt(length / bore**1.25 + TUBE_ENTRY)
-
-
-def tube_critical_ratio(conductance: float, bore: float) -> float:
-    """Critical back-pressure ratio of the same tube."""
-    return TUBE_RATIO * conductance / bore**2
-
-
 # ---------------------------------------------------------------------------------------------------- rules
 
 
@@ -81,28 +57,24 @@ def _same(target: str, source: str, because: str) -> Rule:
 
 def _spring_rate(case: Case) -> float:
     spring = case.spring
-    sizes = (spring.wire_diameter, spring.mean_diameter, spring.active_coils)
-    if None in sizes:
+    if spring.wire_diameter is None or spring.mean_diameter is None or spring.active_coils is None:
         return math.nan
-    return spring_rate(spring.shear_modulus, *sizes)  # type: ignore[arg-type]
+    return spring_rate(spring.wire_diameter, spring.mean_diameter, spring.active_coils, spring.shear_modulus)
 
 
 def _spring_mass(case: Case) -> float:
     spring = case.spring
-    sizes = (spring.wire_diameter, spring.mean_diameter, spring.total_coils)
-    if None in sizes:
+    if spring.wire_diameter is None or spring.mean_diameter is None or spring.total_coils is None:
         return math.nan
-    return wire_mass(spring.density, *sizes)  # type: ignore[arg-type]
+    return wire_mass(spring.wire_diameter, spring.mean_diameter, spring.total_coils, spring.density)
 
 
 def _gland_friction(seal: str, position: int) -> Callable[[Case], float]:
     def value(case: Case) -> float:
-        entry = getattr(case.seals, seal)
+        entry: Seal = getattr(case.seals, seal)
         if entry.groove_depth is None or entry.hardness is None:
             return math.nan
-        from sim.sizing.seal_gland import seal_friction_coefficients
-
-        return float(seal_friction_coefficients(entry.cord, entry.groove_depth, entry.hardness)[position])
+        return seal_friction_coefficients(entry.cord, entry.groove_depth, entry.hardness)[position]
 
     return value
 
@@ -141,8 +113,8 @@ def _component_number(path: str, position: int) -> Callable[[Case], float]:
         part: Component | None = value_at(case, path)
         if part is None or (part.kv is None and part.cv is None):
             return math.nan
-        kv = part.kv if part.kv is not None else flow_coefficient.kv_from_cv(part.cv or math.nan)
-        return flow_coefficient.iso_values(kv, part.terminal_pressure_ratio)[position]
+        kv = part.kv if part.kv is not None else kv_of_cv(part.cv or math.nan)
+        return kv_to_component(kv, part.terminal_pressure_ratio)[position]
 
     return value
 
@@ -154,7 +126,7 @@ def _contraction(part: str) -> Callable[[Case], float]:
         metal = getattr(slots, f"{part}_material")
         if metal is None or slots.clearance_temperature is None or slots.running_temperature is None:
             return 0.0
-        return metals.contraction(metal, slots.clearance_temperature, slots.running_temperature)
+        return contraction_between(metal, slots.clearance_temperature, slots.running_temperature)
 
     return value
 
@@ -169,14 +141,14 @@ def _rules() -> tuple[Rule, ...]:
             "tube.conductance",
             ("tube.length", "tube.bore"),
             "derived",
-            lambda case: tube_conductance(case.tube.length, case.tube.bore),
+            lambda case: tube_conductance(case.tube.bore, case.tube.length)[0],
             "0.029 d^2/sqrt(L/d^1.25 + 510)",
         ),
         Rule(
             "tube.critical_ratio",
-            ("tube.conductance", "tube.bore"),
+            ("tube.length", "tube.bore"),
             "derived",
-            lambda case: tube_critical_ratio(case.tube.conductance, case.tube.bore),
+            lambda case: tube_conductance(case.tube.bore, case.tube.length)[1],
             "474 C/d^2",
         ),
         Rule(
@@ -201,10 +173,12 @@ def _rules() -> tuple[Rule, ...]:
         rules.append(_same(f"{side}.pressure", ambient_pressure, "the ambient pressure"))
         rules.append(_same(f"{side}.temperature", ambient_temperature, "the ambient temperature"))
     for path in COMPONENTS:
-        sources = (f"{path}.kv", f"{path}.cv", f"{path}.terminal_pressure_ratio")
+        sources: tuple[str, ...] = (f"{path}.kv", f"{path}.cv", f"{path}.terminal_pressure_ratio")
         for position, name in enumerate(("conductance", "critical_ratio")):
             value = _component_number(path, position)
-            rules.append(Rule(f"{path}.{name}", sources, "derived", value, "from kv or cv, IEC 60534-2-1 at choked flow"))
+            rules.append(
+                Rule(f"{path}.{name}", sources, "derived", value, "from kv or cv, IEC 60534-2-1 at choked flow")
+            )
     for seal in ("post", "rod", "piston"):
         sources = tuple(f"seals.{seal}.{name}" for name in ("cord", "groove_depth", "hardness"))
         for position, name in enumerate(("squeeze", "pressure_coefficient")):

@@ -1,4 +1,4 @@
-"""What is known of a case before it is one: the values that could be read, so that checks can speak beside other faults.
+"""What is known of a case before it is one: the values that could be read, so that checks speak beside other faults.
 
 `Facts.get("sleeve.stroke")` is the value in SI, the default where the file has none, or None where it is faulty, absent
 or derived. Checks that need a value which is None say nothing: its own fault is reported already.
@@ -72,9 +72,8 @@ def facts_of_case(case: Case) -> Facts:
     """The same of a finished case."""
     known = {path: value for path, value in values(case).items() if value is not None}
     tables = {joined(split(path)[:end]) for path in known for end in range(1, len(split(path)))}
-    given = {path: known[path] for path in known if case.origin.get(path) == "given" or path in case.changes}
-    facts = Facts(known, given, tables)
-    return facts
+    given = {path: value for path, value in known.items() if case.origin.get(path) == "given"}
+    return Facts(known, given, tables)
 
 
 def _readable(raw: Any, info: Any, ambient_pressure: float) -> Any:

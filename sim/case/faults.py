@@ -1,6 +1,6 @@
 """What is wrong with a case file, one line per fault, all of them at once.
 
-    hot_start.toml [spring] preload = "-12 N": must be at least 0 N (the valve is held closed by it)
+hot_start.toml [spring] preload = "-12 N": must be at least 0 N (the valve is held closed by it)
 """
 
 from typing import Any, NamedTuple
@@ -48,7 +48,9 @@ def given_text(value: Any) -> str:
     if isinstance(value, int) and abs(value) >= 10**40:
         return f"a whole number of {value.bit_length()} bits"
     if isinstance(value, dict):
-        inside = ", ".join(f"{shown(str(name), 20)[1:-1]} = {given_text(part)}" for name, part in list(value.items())[:4])
+        inside = ", ".join(
+            f"{shown(str(name), 20)[1:-1]} = {given_text(part)}" for name, part in list(value.items())[:4]
+        )
         return "{ " + inside + (", ..." if len(value) > 4 else "") + " }" if value else "{}"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(given_text(part) for part in value[:4]) + (", ..." if len(value) > 4 else "") + "]"

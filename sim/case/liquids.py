@@ -1,23 +1,27 @@
-"""Properties of a liquid propellant from CoolProp, kept on disk so that a second run does not import CoolProp (1 to 3 s).
+"""Properties of a liquid propellant from CoolProp, kept on disk: importing CoolProp takes 1 to 3 s.
 
-State: temperature and pressure at the inlet of the line; bulk modulus B = rho a^2 (isentropic). A liquid that is none at
-that state is refused. The store is one JSON file of plain numbers in the user's cache folder, keyed by name, state and
-CoolProp's version; what does not read as such is thrown away and computed again.
+State: temperature and pressure at the inlet of the line; bulk modulus B = rho a^2 (isentropic). A liquid that is none
+at that state is refused. The store is one JSON file of plain numbers in the user's cache folder, keyed by name, state
+and CoolProp's version; what does not read as such is thrown away and computed again.
 """
 
 import json
 import math
 import os
 import re
-import sys
 import tempfile
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from sim.cache_folder import cache_folders, is_ours
+
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9()\-]{0,39}")
+STORE = "liquids.json"
 MOST_STORED = 2000
-"""entries of the store; a larger one is begun anew."""
+"""entries of the store; the oldest make room."""
+MOST_ADDED = 50
+"""entries that one process adds: a scatter over temperature is not worth keeping."""
 LARGEST_STORE = 2_000_000
 """bytes; a larger file is not ours."""
 
@@ -44,20 +48,6 @@ class LiquidState(NamedTuple):
     """kg/mol"""
 
 
-def cache_folder() -> Path:
-    """The folder where the program keeps what it can compute again. `SLEEVELIFT_CACHE` overrides it."""
-    chosen = os.environ.get("SLEEVELIFT_CACHE")
-    if chosen:
-        return Path(chosen)
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Caches"
-    else:
-        base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    return base / "sleevelift"
-
-
 @lru_cache(maxsize=1)
 def _coolprop_version() -> str:
     """Version of the installed CoolProp, without importing it."""
@@ -78,30 +68,42 @@ def liquid_state(name: str, temperature: float, pressure: float) -> LiquidState:
 
 @lru_cache(maxsize=4096)
 def _remembered(name: str, temperature: float, pressure: float) -> LiquidState:
-    entry = f"{_coolprop_version()}|{name.lower()}|{temperature!r}|{pressure!r}"
+    """From this process, else from the store, else from CoolProp."""
     store = _stored()
-    if entry not in store:
-        state = _from_coolprop(name, temperature, pressure)
-        if len(store) < MOST_STORED:
-            store[entry] = list(state)
-            _keep(store)
-        return state
-    return LiquidState(*store[entry])
+    entry = f"{_coolprop_version()}|{name.lower()}|{temperature!r}|{pressure!r}"
+    kept = store.states.get(entry)
+    if kept is not None:
+        return LiquidState(*kept)
+    state = _from_coolprop(name, temperature, pressure)
+    if store.added < MOST_ADDED:
+        store.states[entry] = list(state)
+        store.added += 1
+        _keep(dict(list(store.states.items())[-MOST_STORED:]))
+    return state
+
+
+class _Store:
+    """The stored states and how many of them this process added."""
+
+    def __init__(self, states: dict[str, list[float]]) -> None:
+        self.states = states
+        self.added = 0
 
 
 @lru_cache(maxsize=1)
-def _stored() -> dict[str, list[float]]:
+def _stored() -> _Store:
     """The store as it is on disk; empty where there is none or it does not read as one."""
-    path = cache_folder() / "liquids.json"
-    try:
-        if path.stat().st_size > LARGEST_STORE:
-            return {}
-        content: Any = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
-        return {}
-    if not isinstance(content, dict):
-        return {}
-    return {key: value for key, value in content.items() if _is_state(value)}
+    for folder in cache_folders():
+        path = folder / STORE
+        try:
+            if not is_ours(folder) or path.stat().st_size > LARGEST_STORE:
+                continue
+            content: Any = json.loads(path.read_text(encoding="utf-8"))
+        except (OSError, ValueError, RecursionError):
+            continue
+        if isinstance(content, dict):
+            return _Store({entry: value for entry, value in content.items() if _is_state(value)})
+    return _Store({})
 
 
 def _is_state(value: Any) -> bool:
@@ -115,20 +117,24 @@ def _is_state(value: Any) -> bool:
     return positive and vapour_pressure >= 0.0 and not viscosity <= 0.0
 
 
-def _keep(store: dict[str, list[float]]) -> None:
-    """Writes the store, whole or not at all; a folder that cannot be written is no reason to stop."""
-    folder = cache_folder()
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=folder, prefix="liquids", suffix=".tmp")
+def _keep(states: dict[str, list[float]]) -> None:
+    """Writes the store, whole or not at all, in the first folder that takes it; none is no reason to stop."""
+    for folder in cache_folders():
         try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                json.dump(store, file)
-            os.replace(temporary, folder / "liquids.json")
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            if not is_ours(folder):
+                continue
+            handle, temporary = tempfile.mkstemp(dir=folder, prefix="liquids-", suffix=".tmp")
+            try:
+                with os.fdopen(handle, "w", encoding="utf-8") as file:
+                    json.dump(states, file)
+                os.replace(temporary, folder / STORE)
+            except BaseException:
+                Path(temporary).unlink(missing_ok=True)
+                raise
+            return
         except OSError:
-            os.unlink(temporary)
-    except OSError:
-        return
+            continue
 
 
 def _from_coolprop(name: str, temperature: float, pressure: float) -> LiquidState:
@@ -146,7 +152,9 @@ def _from_coolprop(name: str, temperature: float, pressure: float) -> LiquidStat
     except ValueError:
         raise LiquidError("temperature", f"is outside the range of CoolProp's {name} at the inlet pressure") from None
     if temperature >= fluid.T_critical() or not pressure > vapour_pressure:
-        raise LiquidError("temperature", f"leaves {name} no liquid at the inlet pressure: it boils at {vapour_pressure:.4g} Pa")
+        raise LiquidError(
+            "temperature", f"leaves {name} no liquid at the inlet pressure: it boils at {vapour_pressure:.4g} Pa"
+        )
     try:
         viscosity = fluid.viscosity()
     except ValueError:

@@ -2,9 +2,9 @@
 
     preload: Force = key("closing force of the spring on the seat", ge=0.0, because="the valve is held closed by it")
 
-`Force` is a float in SI after validation. In the file it is a string with a unit ("770 N"), or a table that also carries
-its range: `{ value = "770 N", plus_minus = "5 %" }` or `{ value = "770 N", low = "740 N", high = "800 N" }`. The per cent
-counts from the number as written. `Number` is a plain number, or a table of plain numbers.
+`Force` is a float in SI after validation. In the file it is a string with a unit ("770 N"), or a table that also
+carries its range: `{ value = "770 N", plus_minus = "5 %" }` or `{ value = "770 N", low = "740 N", high = "800 N" }`.
+The per cent counts from the number as written. `Number` is a plain number, or a table of plain numbers.
 """
 
 import math
@@ -174,7 +174,11 @@ class Quantity:
             single: dict[str, Any] = {"type": "number"}
             width: dict[str, Any] = {"anyOf": [{"type": "number", "minimum": 0}, _PER_CENT]}
         else:
-            single = {"type": "string", "pattern": r"^\s*[+-]?(\d|\.\d).*[A-Za-z)\d]\s*$", "maxLength": units.LONGEST_TEXT}
+            single = {
+                "type": "string",
+                "pattern": r"^\s*[+-]?(\d|\.\d).*[A-Za-z)\d]\s*$",
+                "maxLength": units.LONGEST_TEXT,
+            }
             width = {"anyOf": [_PER_CENT, {"type": "string"}]}
         ranged = {
             "type": "object",
@@ -225,9 +229,9 @@ class Table(BaseModel):
 def key(meaning: str, *, default: Any = ..., reason: str = "", because: str = "", **bounds: Any) -> Any:
     """A key of a table.
 
-    meaning: what it is, for the person who fills it in. default: the value where the file has none (`DERIVED`: from other
-    keys; None: the thing is absent), with the reason that the trade has for it. bounds: ge, gt, le, lt in SI, or
-    min_length, max_length; because: why they hold, said in the refusal.
+    meaning: what it is, for the person who fills it in. default: the value where the file has none (`DERIVED`: from
+    other keys; None: the thing is absent), with the reason that the trade has for it. bounds: ge, gt, le, lt in SI,
+    or min_length, max_length; because: why they hold, said in the refusal.
     """
     return Field(default, description=meaning, json_schema_extra={"because": because, "reason": reason}, **bounds)
 

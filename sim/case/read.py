@@ -3,15 +3,14 @@
     load_case(path)  ->  Case                       refuses with CaseError, one line per fault, never a traceback
     with_values(case, {"spring.preload": 700.0})    the same case with other values (SI), for studies
 
-Order: text -> TOML -> pydantic (types, units, bounds) and checks between keys, both on the raw file -> values that follow
-from others. A file is text in UTF-8 of at most `LARGEST_FILE`.
+Order: text -> TOML -> pydantic (types, units, bounds) and checks between keys, both on the raw file -> values that
+follow from others. A file is text in UTF-8 of at most `LARGEST_FILE`.
 """
 
 import hashlib
 import os
 import stat
 import tomllib
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +24,8 @@ from sim.case.facts import facts_of_file
 from sim.case.faults import CaseError, Fault, given_text
 from sim.case.quantity import Context, QuantityFault, ReadValue, read_value
 from sim.case.refusals import faults_of, range_end_fault
-from sim.case.schema import Ambient, Case, Origin
+from sim.case.schema import Case, Origin
+from sim.case.schema_gas import Ambient
 from sim.case.walk import joined, leaves, values
 
 LARGEST_FILE = 1_000_000
@@ -131,7 +131,7 @@ def _case(text: str, name: str, file: str) -> Case:
     try:
         case = Case.model_validate(raw, context=Context(ambient_pressure))
     except ValidationError as error:
-        faults += faults_of(error, ambient_pressure)
+        faults += faults_of(error, raw, ambient_pressure)
     ranges, range_faults = _ranges(raw, ambient_pressure)
     faulty = {fault.path for fault in faults}
     faults += [fault for fault in range_faults if fault.path not in faulty]
@@ -189,4 +189,4 @@ def _with_records(case: Case, raw: dict[str, Any], ranges: dict[str, ReadValue],
     return case
 
 
-__all__ = ["CaseError", "Mapping", "case_from_text", "load_case", "with_values"]
+__all__ = ["CaseError", "case_from_text", "load_case", "with_values"]

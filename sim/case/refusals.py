@@ -22,17 +22,32 @@ _LIMITS = {
 }
 
 
-def faults_of(error: ValidationError, ambient_pressure: float) -> list[Fault]:
-    """One fault per error of pydantic."""
-    return [_fault(details, ambient_pressure) for details in error.errors(include_url=False)]
+def faults_of(error: ValidationError, raw: dict[str, Any], ambient_pressure: float) -> list[Fault]:
+    """One fault per error of pydantic; `raw` is what was validated."""
+    return [_fault(details, raw, ambient_pressure) for details in error.errors(include_url=False)]
 
 
-def _fault(details: ErrorDetails, ambient_pressure: float) -> Fault:
+def _as_written(raw: Any, path: Path, otherwise: Any) -> Any:
+    """The value at a path of the raw file: pydantic's own `input` is the SI number where a bound is broken."""
+    try:
+        for part in path:
+            raw = raw[part]
+    except (KeyError, IndexError, TypeError):
+        return otherwise
+    return raw
+
+
+def _fault(details: ErrorDetails, raw: dict[str, Any], ambient_pressure: float) -> Fault:
     path: Path = tuple(details["loc"])
-    kind, given, context = details["type"], details["input"], details.get("ctx", {})
+    kind, context = details["type"], details.get("ctx", {})
+    given = _as_written(raw, path, details["input"])
     if kind == "quantity":
         where = context.get("where", "")
-        return Fault((*path, where), context["rule"], context.get("given")) if where else Fault(path, context["rule"], given)
+        return (
+            Fault((*path, where), context["rule"], context.get("given"))
+            if where
+            else Fault(path, context["rule"], given)
+        )
     if kind == "extra_forbidden":
         return Fault(path, unknown_key(path), NOTHING)
     if kind == "missing":
@@ -74,7 +89,7 @@ def unit_beside(given: Any, kind: str) -> str:
             return units.read_quantity(raw, kind, 0.0).unit
         except units.UnitError:
             pass
-    return "Paa" if kind == "pressure" else units.KINDS[kind].si_unit
+    return "bara" if kind == "pressure" else units.KINDS[kind].si_unit
 
 
 def limit_rule(path: Path, words: str, limit: float, given: Any, ambient_pressure: float) -> str:
@@ -93,7 +108,9 @@ def _or_zero(pressure: float) -> float:
     return 0.0 if math.isnan(pressure) else pressure
 
 
-def range_end_fault(path: Path, end: str, value: float, info: KeyInfo, raw: Any, ambient_pressure: float) -> Fault | None:
+def range_end_fault(
+    path: Path, end: str, value: float, info: KeyInfo, raw: Any, ambient_pressure: float
+) -> Fault | None:
     """The fault of a range whose low or high end lies outside what the key allows."""
     broken = bound_fault(value, info.field)
     if broken is None or info.quantity is None:

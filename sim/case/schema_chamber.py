@@ -30,7 +30,9 @@ class Chamber(Table):
     gas_constant: SpecificGasConstant = key(
         "gas constant of the combustion gas, for the temperature of what leaks past the post seal", ge=10.0, le=5000.0
     )
-    o_f: tuple[Annotated[Number, Gt(0.0), Le(1000.0)], ...] = key("mixture ratios (oxidizer over fuel) of the table, increasing", min_length=2, max_length=MOST_ROWS)
+    o_f: tuple[Annotated[Number, Gt(0.0), Le(1000.0)], ...] = key(
+        "mixture ratios (oxidizer over fuel) of the table, increasing", min_length=2, max_length=MOST_ROWS
+    )
     c_star: tuple[Annotated[Speed, Gt(0.0), Le(10000.0)], ...] = key(
         "characteristic velocity at these mixture ratios: texts with a unit, or numbers with c_star_unit",
         min_length=2,
@@ -60,9 +62,9 @@ class Chamber(Table):
 def spelled_out(raw: dict[str, Any]) -> dict[str, Any]:
     """The table with every entry of c* as a text with its unit, and g as a list."""
     table = dict(raw)
-    unit = table.get("c_star_unit")
-    speeds = table.get("c_star")
+    unit, speeds = table.get("c_star_unit"), table.get("c_star")
     if isinstance(unit, str) and isinstance(speeds, list):
+        del table["c_star_unit"]
         table["c_star"] = [f"{value!r} {unit}" if _is_plain_number(value) else value for value in speeds]
     if "g" in table and not isinstance(table["g"], list | tuple):
         table["g"] = [table["g"]]
@@ -80,7 +82,9 @@ class Igniter(Table):
     off: tuple[Instant, ...] = key(
         "instants at which it is switched off; absent: it stays on", default=(), max_length=MOST_INSTANTS
     )
-    rise: Time = key("from switching on to a flame that lights", default=0.0, reason="burning at once", ge=0.0, le=100.0)
+    rise: Time = key(
+        "from switching on to a flame that lights", default=0.0, reason="burning at once", ge=0.0, le=100.0
+    )
     delay: Time | None = key(
         "ignition delay from the instant at which igniter and both propellants are there", default=None, ge=0.0, le=10.0
     )

@@ -96,7 +96,10 @@ class Run(Table):
     """How the run is computed."""
 
     end: Time | None = key(
-        "end of the run; absent: when the valve has closed and everything has settled", default=None, gt=0.0, le=LONGEST_RUN
+        "end of the run; absent: when the valve has closed and everything has settled",
+        default=None,
+        gt=0.0,
+        le=LONGEST_RUN,
     )
     tolerance: Number = key(
         "relative error allowed per step of the integrator",
@@ -153,7 +156,9 @@ class PressureTable(Table):
     """A pressure over time; straight lines between the entries, constant before the first and after the last."""
 
     time: tuple[Instant, ...] = key("instants, increasing", min_length=2, max_length=MOST_INSTANTS)
-    pressure: tuple[Annotated[Pressure, Ge(0.0), Le(HIGHEST_LIQUID_PRESSURE)], ...] = key("pressures at these instants", min_length=2, max_length=MOST_INSTANTS)
+    pressure: tuple[Annotated[Pressure, Ge(0.0), Le(HIGHEST_LIQUID_PRESSURE)], ...] = key(
+        "pressures at these instants", min_length=2, max_length=MOST_INSTANTS
+    )
 
 
 class Component(Table):
@@ -168,7 +173,9 @@ class Component(Table):
     subsonic_index: Number = key(
         "subsonic index m of ISO 6358-1", default=0.5, reason="ISO 6358-1 where it was not measured", ge=0.3, le=1.0
     )
-    kv: Number | None = key("flow coefficient, m3/h of water at 1 bar, instead of conductance", default=None, gt=0.0, le=1e4)
+    kv: Number | None = key(
+        "flow coefficient, m3/h of water at 1 bar, instead of conductance", default=None, gt=0.0, le=1e4
+    )
     cv: Number | None = key(
         "flow coefficient, US gal/min of water at 1 psi, instead of conductance", default=None, gt=0.0, le=1e4
     )
@@ -185,7 +192,7 @@ class Supply(Table):
     """Where the actuation gas comes from."""
 
     kind: Literal["constant", "table", "bottle", "regulator"] = key(
-        "constant: a large source; table: a pressure over time; bottle: a finite bottle on its own; regulator: a finite "
+        "constant: a large source; table: a pressure over time; bottle: a finite bottle alone; regulator: a finite "
         "bottle behind a regulator"
     )
     pressure: Pressure | None = key(
@@ -222,7 +229,9 @@ class Supply(Table):
     plenum_volume: Volume | None = key(
         "volume between regulator and solenoid valve", default=None, ge=1e-9, le=LARGEST_VOLUME
     )
-    plenum_wall_area: Area = key("wall of that volume that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
+    plenum_wall_area: Area = key(
+        "wall of that volume that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0
+    )
     wall_coefficient: HeatTransfer = key(
         "heat transfer coefficient at the walls of bottle and plenum",
         default=WALL_COEFFICIENT,
@@ -259,7 +268,9 @@ class Solenoid(Table):
     fill_component: Component | None = key("fill path as rated by the maker, instead of the orifice", default=None)
     exhaust_orifice: Length | None = key(f"exhaust path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
     exhaust_discharge_coefficient: Number | None = key(f"exhaust path: {_CD}", default=None, gt=0.0, le=1.0)
-    exhaust_component: Component | None = key("exhaust path as rated by the maker, instead of the orifice", default=None)
+    exhaust_component: Component | None = key(
+        "exhaust path as rated by the maker, instead of the orifice", default=None
+    )
     open_dead_time: Time | None = key(
         "from the on command to the first movement of the valve (absent with a coil)", default=None, ge=0.0, le=10.0
     )
@@ -288,9 +299,15 @@ class Tube(Table):
         "sonic conductance of the tube alone", default=DERIVED, reason="from length and bore", gt=0.0, le=1e-4
     )
     critical_ratio: Number = key(
-        "critical back-pressure ratio of the tube alone", default=DERIVED, reason="from length and bore", ge=0.0, lt=0.99
+        "critical back-pressure ratio of the tube alone",
+        default=DERIVED,
+        reason="from length and bore",
+        ge=0.0,
+        lt=0.99,
     )
-    port_orifice: Length | None = key(f"port into the lift chamber: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
+    port_orifice: Length | None = key(
+        f"port into the lift chamber: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE
+    )
     port_discharge_coefficient: Number | None = key(f"port into the lift chamber: {_CD}", default=None, gt=0.0, le=1.0)
     port_component: Component | None = key("that port as rated by the maker, instead of the orifice", default=None)
 
@@ -343,6 +360,8 @@ class SpringSide(_GasVolume):
     """The volume above the piston: holds the spring, vented through a hole."""
 
     volume: Volume = key("volume with the sleeve on its seat", ge=1e-10, le=1.0)
-    vent_orifice: Length | None = key("vent: bore of the hole; 0 mm is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE)
+    vent_orifice: Length | None = key(
+        "vent: bore of the hole; 0 mm is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE
+    )
     vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)

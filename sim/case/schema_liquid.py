@@ -1,4 +1,4 @@
-"""Tables of the case file for the propellant sides: feed, slots on the oxidizer side, seat on the fuel side, test bench."""
+"""Tables of the case file for the propellant sides: feed, oxidizer slots, fuel seat, test bench."""
 
 import math
 from typing import Annotated, Literal
@@ -73,7 +73,10 @@ class Propellant(Table):
         "bulk modulus, density x speed of sound squared", default=DERIVED, reason="CoolProp", ge=1e6, le=100e9
     )
     molar_mass: MolarMass | None = key(
-        "molar mass (cold vapour in the chamber); absent: from CoolProp if the liquid is named", default=None, ge=1e-3, le=2.0
+        "molar mass (cold vapour in the chamber); absent: from CoolProp if the liquid is named",
+        default=None,
+        ge=1e-3,
+        le=2.0,
     )
     inlet_pressure: Pressure | None = key(
         "pressure at the inlet of the line, constant", default=None, gt=0.0, le=HIGHEST_LIQUID_PRESSURE
@@ -81,7 +84,9 @@ class Propellant(Table):
     inlet_table: PressureTable | None = key("pressure at the inlet of the line over time, instead", default=None)
     line_length: Length = key("length of the line", gt=0.0, le=1000.0)
     line_bore: Length = key("inner diameter of the line", gt=0.0, le=1.0)
-    rated_flow: Flow | None = key("flow for which the loss is given; the reference of the flow measures", default=None, gt=0.0, le=1e4)
+    rated_flow: Flow | None = key(
+        "flow for which the loss is given; the reference of the flow measures", default=None, gt=0.0, le=1e4
+    )
     rated_loss: PressureDifference = key(
         "pressure loss of line, filter and run valve at the rated flow",
         default=0.0,
@@ -98,7 +103,11 @@ class Propellant(Table):
     )
     manifold_volume: Volume = key("volume between the line and the sleeve", gt=0.0, le=1.0)
     trapped_gas_volume: Volume = key(
-        "gas pocket left in the manifold when it is primed, at ambient pressure", default=0.0, reason="bled", ge=0.0, le=1.0
+        "gas pocket left in the manifold when it is primed, at ambient pressure",
+        default=0.0,
+        reason="bled",
+        ge=0.0,
+        le=1.0,
     )
     trapped_gas_exponent: Number = key(
         "polytropic exponent of that pocket", default=1.4, reason="a diatomic gas, adiabatic", ge=1.0, le=1.7
@@ -107,7 +116,10 @@ class Propellant(Table):
         "volume between sleeve and chamber that must fill first; 0: none", default=0.0, reason="none", ge=0.0, le=1.0
     )
     passage_time: Time | None = key(
-        "time constant with which that volume drains; absent: filled volume over rated flow", default=None, gt=0.0, le=1000.0
+        "time constant with which that volume drains; absent: filled volume over rated flow",
+        default=None,
+        gt=0.0,
+        le=1000.0,
     )
 
 
@@ -115,7 +127,9 @@ class SlotRow(Table):
     """One row of slots through the post."""
 
     count: StrictInt = key("number of slots in the row", ge=1, le=10000)
-    shape: Literal["rectangular", "round", "obround"] = key("shape of one slot; obround: round ends along its longer side")
+    shape: Literal["rectangular", "round", "obround"] = key(
+        "shape of one slot; obround: round ends along its longer side"
+    )
     height: Length = key("size along the axis", gt=0.0, le=0.5)
     width: Length = key(
         "size around the post", default=DERIVED, reason="a round hole is as wide as high", gt=0.0, le=LARGEST_DIAMETER
@@ -128,7 +142,9 @@ class AreaTable(Table):
     """A measured flow passage: geometric area over lift; straight lines between the entries."""
 
     lift: tuple[Annotated[Length, Ge(0.0), Le(0.5)], ...] = key("lifts, increasing", min_length=2, max_length=MOST_ROWS)
-    area: tuple[Annotated[Area, Ge(0.0), Le(1.0)], ...] = key("areas at these lifts", min_length=2, max_length=MOST_ROWS)
+    area: tuple[Annotated[Area, Ge(0.0), Le(1.0)], ...] = key(
+        "areas at these lifts", min_length=2, max_length=MOST_ROWS
+    )
 
 
 class Slots(Table):
@@ -136,10 +152,16 @@ class Slots(Table):
 
     row: Annotated[tuple[SlotRow, ...], MaxLen(20)] = key("rows of slots", default=())
     table: AreaTable | None = key("a measured table, instead of rows", default=None)
-    discharge_coefficient: Number | None = key("discharge coefficient of the table's areas", default=None, gt=0.0, le=1.0)
+    discharge_coefficient: Number | None = key(
+        "discharge coefficient of the table's areas", default=None, gt=0.0, le=1.0
+    )
     clearance: Length = key("radial clearance between post and sleeve", gt=0.0, le=1e-3)
     eccentricity: Number = key(
-        "offset of the sleeve over the clearance: 0 concentric, 1 touching", default=0.0, reason="concentric", ge=0.0, le=1.0
+        "offset of the sleeve over the clearance: 0 concentric, 1 touching",
+        default=0.0,
+        reason="concentric",
+        ge=0.0,
+        le=1.0,
     )
     minimum_length: Length = key(
         "length of the leak path once the slots are uncovered, and the least before",
@@ -153,8 +175,12 @@ class Slots(Table):
         gt=0.0,
         le=1.0,
     )
-    clearance_temperature: Temperature | None = key("temperature at which the clearance was measured", default=None, gt=0.0, le=1000.0)
-    running_temperature: Temperature | None = key("temperature of post and sleeve in the run", default=None, gt=0.0, le=1000.0)
+    clearance_temperature: Temperature | None = key(
+        "temperature at which the clearance was measured", default=None, gt=0.0, le=1000.0
+    )
+    running_temperature: Temperature | None = key(
+        "temperature of post and sleeve in the run", default=None, gt=0.0, le=1000.0
+    )
     post_material: str | None = key("metal of the post, for its contraction", default=None, max_length=40)
     sleeve_material: str | None = key("metal of the sleeve, for its contraction", default=None, max_length=40)
     post_contraction: Number = key(
@@ -184,8 +210,12 @@ class Seat(Table):
         "length of the cylindrical pilot on the nose; 0: a bare cone", default=0.0, reason="a bare cone", ge=0.0, le=0.5
     )
     pilot_clearance: Length | None = key("radial clearance of the pilot in the seat", default=None, gt=0.0, le=1e-2)
-    annulus_area: Area | None = key("area of the fixed annulus below the seat; absent: none", default=None, gt=0.0, le=1.0)
-    annulus_discharge_coefficient: Number | None = key("discharge coefficient of the annulus", default=None, gt=0.0, le=1.0)
+    annulus_area: Area | None = key(
+        "area of the fixed annulus below the seat; absent: none", default=None, gt=0.0, le=1.0
+    )
+    annulus_discharge_coefficient: Number | None = key(
+        "discharge coefficient of the annulus", default=None, gt=0.0, le=1.0
+    )
     jet_factor: Number = key(
         "share of the jet's momentum that pulls the sleeve shut (1), or pushes it open (-1)",
         default=1.0,

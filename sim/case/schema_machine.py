@@ -39,7 +39,9 @@ STEEL_ELASTIC_MODULUS = 206e9
 class Sleeve(Table):
     """The moving sleeve."""
 
-    post_diameter: Length = key("outside diameter of the fixed post that the sleeve slides on", gt=0.0, le=LARGEST_DIAMETER)
+    post_diameter: Length = key(
+        "outside diameter of the fixed post that the sleeve slides on", gt=0.0, le=LARGEST_DIAMETER
+    )
     nose_diameter: Length = key("outside diameter of nose tip and skirt", gt=0.0, le=LARGEST_DIAMETER)
     seat_diameter: Length = key("diameter of the line where nose and seat touch", gt=0.0, le=LARGEST_DIAMETER)
     rod_diameter: Length = key("diameter of the rod seal", gt=0.0, le=LARGEST_DIAMETER)
@@ -71,7 +73,12 @@ class Spring(Table):
         "force of the spring with the sleeve on its seat", ge=0.0, le=1e7, because="the valve is held closed by it"
     )
     rate: Stiffness = key(
-        "force per travel", default=DERIVED, reason="from the wire: G d^4/(8 D^3 n)", gt=0.0, le=1e9, because="it is a spring"
+        "force per travel",
+        default=DERIVED,
+        reason="from the wire: G d^4/(8 D^3 n)",
+        gt=0.0,
+        le=1e9,
+        because="it is a spring",
     )
     wire_diameter: Length | None = key("diameter of the wire", default=None, gt=0.0, le=0.1)
     mean_diameter: Length | None = key("mean diameter of the coils", default=None, gt=0.0, le=1.0)
@@ -100,7 +107,9 @@ class Spring(Table):
         le=1e3,
     )
     free_length: Length | None = key("length without load", default=None, gt=0.0, le=5.0)
-    allowable_stress: Stress | None = key("highest shear stress allowed, curvature included", default=None, gt=0.0, le=1e11)
+    allowable_stress: Stress | None = key(
+        "highest shear stress allowed, curvature included", default=None, gt=0.0, le=1e11
+    )
 
 
 class Seal(Table):
@@ -123,7 +132,9 @@ class Seal(Table):
     )
     groove_depth: Length | None = key("depth of the groove, from the rubbing surface", default=None, gt=0.0, le=0.05)
     groove_width: Length | None = key("width of the groove", default=None, gt=0.0, le=0.1)
-    hardness: Number | None = key("hardness of the elastomer, Shore A", default=None, ge=30.0, le=95.0)
+    hardness: Number | None = key(
+        "hardness of the elastomer, Shore A", default=None, ge=60.0, le=90.0, because="the friction chart covers these"
+    )
     friction_factor: Number = key(
         "factor on the friction of this seal", default=1.0, reason="as computed; carries the range", ge=0.0, le=100.0
     )
@@ -152,17 +163,25 @@ class Seals(Table):
         "factor on the friction of all seals", default=1.0, reason="as computed; carries the range", ge=0.0, le=100.0
     )
     post_seal_faces: Literal["oxidizer", "chamber"] = key(
-        "what the post seal sees: the oxidizer while the slots are covered, or (drain groove between) always the chamber",
+        "what the post seal sees: oxidizer while the slots are covered, or (drain groove between) always the chamber",
         default="oxidizer",
         reason="no drain groove",
     )
     piston_leak_area: Area = key("leak past the piston seal", default=0.0, reason="tight", ge=0.0, le=1e-2)
     piston_leak_discharge_coefficient: Number = key(
-        "discharge coefficient of that leak", default=0.7, reason="short gap, common practice, no source", gt=0.0, le=1.0
+        "discharge coefficient of that leak",
+        default=0.7,
+        reason="short gap, common practice, no source",
+        gt=0.0,
+        le=1.0,
     )
     post_leak_area: Area = key("leak past the post seal", default=0.0, reason="tight", ge=0.0, le=1e-2)
     post_leak_discharge_coefficient: Number = key(
-        "discharge coefficient of that leak", default=0.7, reason="short gap, common practice, no source", gt=0.0, le=1.0
+        "discharge coefficient of that leak",
+        default=0.7,
+        reason="short gap, common practice, no source",
+        gt=0.0,
+        le=1.0,
     )
     space_vented: StrictBool | None = key(
         "whether the space between the seals that part fuel from oxidizer is vented; absent: not known", default=None
