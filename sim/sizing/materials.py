@@ -15,7 +15,7 @@ REFERENCE_TEMPERATURE = 293.0
 COLDEST, HOTTEST = 4.0, 573.15
 """K. Range of the table."""
 
-CUT = 1e-5
+FIT_UNIT = 1e-5
 """-. NIST's fits give the length change in units of 1e-5."""
 
 
@@ -118,7 +118,7 @@ def contraction(material: str, temperature: float) -> float:
         raise ValueError(f"{metal.title} at {temperature:g} K: the table covers {COLDEST:g} to {HOTTEST:g} K")
     if temperature > REFERENCE_TEMPERATURE:
         return _hot_contraction(metal, temperature)
-    return CUT * (_fit_contraction(metal, temperature) if metal.fit else _table_contraction(metal, temperature))
+    return FIT_UNIT * (_fit_contraction(metal, temperature) if metal.fit else _table_contraction(metal, temperature))
 
 
 def contraction_between(material: str, start: float, end: float) -> float:

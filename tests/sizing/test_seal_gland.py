@@ -19,7 +19,7 @@ from sim.sizing.seal_gland import (
 @pytest.mark.parametrize("duty", ["dynamic", "static"])
 @pytest.mark.parametrize("cord", [section * 1e-3 for section, _ in GROOVE_WIDTH_MM])
 def test_standard_grooves_squeeze_and_fill_as_common_practice_wants(cord, duty):
-    """Two independent memories agree: the groove table and the range of squeeze; fill between 60 and 90 %."""
+    """Consistency: the groove table lies inside the range of squeeze; fill between 60 and 90 %."""
     depth, width = standard_groove(cord, duty)
     low, high = SQUEEZE_RANGE[duty]
     assert low <= squeeze(cord, depth) <= high
