@@ -4,7 +4,7 @@
     diameter
 
 Assumptions: round cord, volume kept when stretched, groove with square corners, no swelling, no eccentricity.
-Validity: room temperature, lubricated nitrile or fluorocarbon rubber of 40 to 90 Shore A; a spring-energised or cold
+Validity: room temperature, lubricated nitrile or fluorocarbon rubber of 60 to 90 Shore A; a spring-energised or cold
 seal is none of these and wants its own measured numbers. Sources: ISO 3601-1 and -2, SAE AS568, SAE AS4716; friction:
 see `squeeze_friction` and `pressure_friction`.
 """
