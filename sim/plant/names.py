@@ -1,0 +1,85 @@
+"""The measures: name, unit, group and meaning, in the order of the compiled result.
+
+The names are those of MODEL.md, section 7. Instants are seconds from the run's start, other times are durations.
+"""
+
+from typing import NamedTuple
+
+
+class Measure(NamedTuple):
+    """One named number of a run."""
+
+    name: str
+    unit: str
+    group: str
+    meaning: str
+
+
+MEASURES = (
+    Measure("energize_time", "s", "opening", "instant of the first on command"),
+    Measure("electrical_delay", "s", "opening", "command to first opening of the fill port at the chamber"),
+    Measure("fill_delay", "s", "opening", "from there to first lift"),
+    Measure("travel_time", "s", "opening", "first lift to within 2 % of full lift and staying"),
+    Measure("opening_time", "s", "opening", "command to full lift, the sum"),
+    Measure("breakaway_pressure", "Pa", "opening", "lift-chamber pressure at first lift, absolute"),
+    Measure("stop_impact_speed", "m/s", "opening", "fastest impact on the stop after the command"),
+    Measure("deenergize_time", "s", "closing", "instant of the last off command"),
+    Measure("release_delay", "s", "closing", "off command to first opening of the exhaust port"),
+    Measure("vent_delay", "s", "closing", "from there to the first movement down"),
+    Measure("return_time", "s", "closing", "from there to seated for good"),
+    Measure("closing_time", "s", "closing", "off command to seated for good, the sum"),
+    Measure("seat_impact_speed", "m/s", "closing", "fastest impact on the seat after the off command"),
+    Measure("seat_bounces", "", "closing", "rebounds that leave the seat after the off command"),
+    Measure("first_oxidizer", "s", "flow", "instant oxidizer enters the chamber (5 % of reference above the leak)"),
+    Measure("first_fuel", "s", "flow", "instant fuel enters the chamber (5 % of reference)"),
+    Measure("oxidizer_lead", "s", "flow", "first fuel after first oxidizer"),
+    Measure("full_oxidizer", "s", "flow", "instant of the last rise through 95 % of steady"),
+    Measure("full_fuel", "s", "flow", "instant of the last rise through 95 % of steady"),
+    Measure("ramp_time_oxidizer", "s", "flow", "first 10 % to last rise through 90 % of steady"),
+    Measure("ramp_time_fuel", "s", "flow", "first 10 % to last rise through 90 % of steady"),
+    Measure("mixture_ratio_min", "", "flow", "least O/F while both flows exceed 10 % of reference"),
+    Measure("mixture_ratio_max", "", "flow", "greatest O/F while both flows exceed 10 % of reference"),
+    Measure("steady_oxidizer_flow", "kg/s", "flow", "just before the off command"),
+    Measure("steady_fuel_flow", "kg/s", "flow", "just before the off command"),
+    Measure("last_oxidizer", "s", "flow", "instant the oxidizer flow falls below its first level for good"),
+    Measure("last_fuel", "s", "flow", "instant the fuel flow falls below its first level for good"),
+    Measure("shutdown_oxidizer_lag", "s", "flow", "last oxidizer after last fuel"),
+    Measure("peak_oxidizer_manifold", "Pa", "flow", "highest pressure in the manifold, absolute"),
+    Measure("peak_fuel_manifold", "Pa", "flow", "highest pressure in the manifold, absolute"),
+    Measure("closed_leak_oxidizer", "kg/s", "flow", "leak past the closed sleeve"),
+    Measure("both_in_chamber", "s", "ignition", "instant both propellants are in the chamber"),
+    Measure("light_off", "s", "ignition", "instant the chamber lights"),
+    Measure("light_off_lag", "s", "ignition", "light-off after both in the chamber"),
+    Measure("pooled_oxidizer", "kg", "ignition", "unburned in the chamber at light-off (never lit: at the end)"),
+    Measure("pooled_fuel", "kg", "ignition", "unburned in the chamber at light-off (never lit: at the end)"),
+    Measure("pooled_before_command", "kg", "ignition", "closed leak before the command"),
+    Measure("hard_start_pressure", "Pa", "ignition", "if the pool burned at once; an estimate, no bound: a detonation exceeds it"),
+    Measure("latest_light_off", "s", "ignition", "instant the unlit pool reaches the allowable pressure (an estimate)"),
+    Measure("peak_chamber_pressure", "Pa", "ignition", "highest chamber pressure, absolute"),
+    Measure("steady_chamber_pressure", "Pa", "ignition", "just before the off command, absolute"),
+    Measure("preload", "N", "forces", "spring force on the seat"),
+    Measure("assist_force", "N", "forces", "fuel pressure on the assist area, above ambient"),
+    Measure("lift_force", "N", "forces", "working gas on the lift area, above ambient"),
+    Measure("opening_margin", "", "forces", "it breaks away in the worst case"),
+    Measure("full_lift_margin", "", "forces", "it reaches full lift in the worst case"),
+    Measure("no_fuel_margin", "", "forces", "gas alone does not open it"),
+    Measure("fuel_alone_margin", "", "forces", "fuel pressure alone does not open it"),
+    Measure("fuel_loss_margin", "", "forces", "it closes when fuel is lost with the gas on"),
+    Measure("closing_margin", "", "forces", "it closes when the gas is lost, chamber lit"),
+    Measure("closing_margin_unlit", "", "forces", "it closes when the gas is lost, chamber unlit"),
+    Measure("surge_margin", "", "forces", "surges do not unseat it, before the command and after closing"),
+    Measure("fuel_pressure_to_open", "Pa", "forces", "fuel pressure that opens it at working gas, above ambient"),
+    Measure("sealing_load", "N/m", "forces", "net closing force per length of seat line at the start"),
+    Measure("required_lift_area", "m2", "forces", "the trade's first cut of the lift area"),
+    Measure("gas_per_cycle", "kg", "gas", "actuation gas through the fill port"),
+    Measure("lowest_gas_temperature", "K", "gas", "coldest node but the bottle"),
+    Measure("stored_gas_energy", "J", "gas", "isentropic expansion to ambient of all gas volumes at the start"),
+    Measure("gas_mass_error", "", "quality", "gas mass balance, over the gas moved"),
+    Measure("energy_error", "", "quality", "energy balance of the whole machine, over the energy moved"),
+    Measure("steps", "", "quality", "integration steps"),
+)
+
+NAMES = tuple(m.name for m in MEASURES)
+UNITS = {m.name: m.unit for m in MEASURES}
+N_MEASURE = len(MEASURES)
+PLACE = {name: i for i, name in enumerate(NAMES)}

@@ -1,0 +1,327 @@
+"""Right-hand side of the whole plant: calls the rooms in flow order, holds no formula of its own.
+
+    gas nodes -> valve, tube, vents, leaks -> injectors, forces, friction -> sleeve -> lines -> passages -> chamber -> balances
+
+`par` is (plant record, table row, gas table). Fills dy and the signals; returns 0, or a place code (`PLACES` in `modes`) of the
+node whose gas left its range, so that the step is rejected.
+"""
+
+from sim.jit import kernel
+from sim.physics.combustion import gamma_squared, mixture, oxidizer_fraction, throat_flow
+from sim.physics.feed_line import line_acceleration, manifold_pressure, trapped_gas_pressure
+from sim.physics.friction import sliding_force
+from sim.physics.gas_node import node_state, wall_heat
+from sim.physics.slots import uncovered_share
+from sim.physics.supply import table_value
+from sim.plant.gas_side import both_ways, leak_flow, post_leak_flow, quick_shuttle, regulator_flow, supply_state
+from sim.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
+from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
+from sim.plant.wet_side import SEAL_PASSES_OVER, wet_side
+
+OUT_OF_GAS_RANGE = 1
+"""Status base: 1 tube, 2 lift chamber, 3 spring side, 4 plenum, 5 bottle, 6 supply, 7 combustion chamber."""
+
+
+@kernel
+def valve_opening(t, disc, plant, tables):
+    """Opening fraction of the solenoid valve, 0 to 1."""
+    valve = plant.gas.valve
+    if valve.count == 0:
+        return 0.0
+    return table_value(t, tables, valve.start, valve.count, disc[D_VALVE])
+
+
+@kernel
+def inlet_pressure(t, line, tables, segment):
+    """Pressure at the line's inlet, Pa."""
+    if line.table.count > 0:
+        return table_value(t, tables, line.table.start, line.table.count, segment)
+    return line.inlet
+
+
+@kernel
+def line_pressure(z, cavity, line, ambient):
+    """Manifold pressure, Pa, of compressed volume z."""
+    if line.pocket > 0.0:
+        return trapped_gas_pressure(z, line.volume, line.bulk, line.pocket, line.pocket_exponent, ambient)
+    return manifold_pressure(z, cavity, line.volume, line.bulk, line.vapour)
+
+
+@kernel
+def passage_outflow(injector, content, state, line):
+    """(flow into the chamber, rate of the passage's content), kg/s, behind an optional passage volume."""
+    if line.passage_mass <= 0.0:
+        return injector, 0.0
+    if state == DRAINING:
+        out = content / line.passage_time
+        return out, injector - out
+    if state == FILLING:
+        return 0.0, injector
+    return injector, 0.0
+
+
+@kernel
+def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
+    """Gas part: fills the nodes' rates, their signals and balances; returns (p_l, p_s, spring node, status)."""
+    plant, tables, gas = par
+    index = plant.index
+    g = plant.gas
+    sleeve = plant.sleeve
+    s = g.straight_above
+    i_t = index.tube
+    i_l = index.lift
+    i_s = index.spring
+    tube = node_state(y[i_t], y[i_t + 1], g.tube.volume, gas)
+    lift = node_state(y[i_l], y[i_l + 1], g.lift.volume + sleeve.lift_area * x, gas)
+    spring = node_state(y[i_s], y[i_s + 1], g.spring.volume - sleeve.top_area * x, gas)
+    if tube[7] >= 2:
+        return lift, spring, 1
+    if lift[7] >= 2:
+        return lift, spring, 2
+    if spring[7] >= 2:
+        return lift, spring, 3
+    flags = float(tube[7] + 2 * lift[7] + 4 * spring[7])
+    mass_in = 0.0
+    energy_in = 0.0
+    opening = valve_opening(t, disc, plant, tables)
+    kind = plant.supply.kind
+    if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
+        i_b = index.bottle
+        bottle = node_state(y[i_b], y[i_b + 1], plant.supply.bottle.volume, gas)
+        if bottle[7] >= 2:
+            return lift, spring, 5
+        heat_b = wall_heat(plant.supply.bottle.wall, plant.supply.bottle.wall_temperature, bottle[1])
+        dy[i_b] = 0.0
+        dy[i_b + 1] = heat_b
+        energy_in += heat_b
+        sig[S_BOTTLE_P] = bottle[0]
+        sig[S_BOTTLE_T] = bottle[1]
+        flags += 16.0 * bottle[7]
+        source = bottle
+        i_source = i_b
+        if kind == REGULATED_SUPPLY:
+            i_p = index.plenum
+            plenum = node_state(y[i_p], y[i_p + 1], plant.supply.plenum.volume, gas)
+            if plenum[7] >= 2:
+                return lift, spring, 4
+            w_r, h_r = regulator_flow(bottle, plenum, plant.supply, s)
+            heat_p = wall_heat(plant.supply.plenum.wall, plant.supply.plenum.wall_temperature, plenum[1])
+            dy[i_b] -= w_r
+            dy[i_b + 1] -= h_r
+            dy[i_p] = w_r
+            dy[i_p + 1] = h_r + heat_p
+            energy_in += heat_p
+            sig[S_PLENUM_P] = plenum[0]
+            sig[S_PLENUM_T] = plenum[1]
+            flags += 8.0 * plenum[7]
+            source = plenum
+            i_source = i_p
+    else:
+        source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
+        if source[7] >= 2:
+            return lift, spring, 6
+        i_source = -1
+    w_fill, h_fill = both_ways(
+        opening, g.fill, g.fill, source[0], source[3], source[4], source[5], source[6],
+        tube[0], tube[3], tube[4], tube[5], tube[6], s,
+    )  # fmt: skip
+    if i_source >= 0:
+        dy[i_source] -= w_fill
+        dy[i_source + 1] -= h_fill
+    else:
+        mass_in += w_fill
+        energy_in += h_fill
+    a = g.ambient
+    w_ex, h_ex = both_ways(
+        1.0 - opening, g.exhaust, g.exhaust, tube[0], tube[3], tube[4], tube[5], tube[6],
+        a.p, a.n, a.h, a.flux, a.r_star, s,
+    )  # fmt: skip
+    through = 1.0
+    w_q = 0.0
+    h_q = 0.0
+    if g.quick != 0:
+        shuttle = quick_shuttle(lift[0], tube[0], g.cracking)
+        through = 1.0 - shuttle
+        w_q, h_q = both_ways(
+            shuttle, g.quick_vent, g.quick_vent, lift[0], lift[3], lift[4], lift[5], lift[6],
+            a.p, a.n, a.h, a.flux, a.r_star, s,
+        )  # fmt: skip
+    w_port, h_port = both_ways(
+        through, g.port_in, g.port_out, tube[0], tube[3], tube[4], tube[5], tube[6],
+        lift[0], lift[3], lift[4], lift[5], lift[6], s,
+    )  # fmt: skip
+    w_pl, h_pl = leak_flow(
+        g.piston_leak, lift[0], lift[3], lift[4], lift[5], lift[6],
+        spring[0], spring[3], spring[4], spring[5], spring[6], s,
+    )  # fmt: skip
+    w_vent, h_vent = both_ways(
+        1.0, g.vent, g.vent, spring[0], spring[3], spring[4], spring[5], spring[6],
+        a.p, a.n, a.h, a.flux, a.r_star, s,
+    )  # fmt: skip
+    heat_t = wall_heat(g.tube.wall, g.tube.wall_temperature, tube[1])
+    heat_l = wall_heat(g.lift.wall, g.lift.wall_temperature, lift[1])
+    heat_s = wall_heat(g.spring.wall, g.spring.wall_temperature, spring[1])
+    work_l = lift[0] * sleeve.lift_area * v
+    work_s = spring[0] * sleeve.top_area * v
+    dy[i_t] = w_fill - w_ex - w_port
+    dy[i_t + 1] = h_fill - h_ex - h_port + heat_t
+    dy[i_l] = w_port - w_q - w_pl
+    dy[i_l + 1] = h_port - h_q - h_pl + heat_l - work_l
+    dy[i_s] = w_pl - w_vent
+    dy[i_s + 1] = h_pl - h_vent + heat_s + work_s
+    dy[balance + B_GAS_MASS] = mass_in - w_ex - w_q - w_vent
+    dy[balance + B_FILL] = w_fill
+    dy[balance + B_GAS_ENERGY] = energy_in - h_ex - h_q - h_vent + heat_t + heat_l + heat_s
+    dy[balance + B_GAS_WORK] = work_l - work_s
+    sig[S_SUPPLY_P] = source[0]
+    sig[S_TUBE_P] = tube[0]
+    sig[S_TUBE_T] = tube[1]
+    sig[S_LIFT_P] = lift[0]
+    sig[S_LIFT_T] = lift[1]
+    sig[S_SPRING_P] = spring[0]
+    sig[S_SPRING_T] = spring[1]
+    sig[S_VALVE] = opening
+    sig[S_FILL] = w_fill
+    sig[S_EXHAUST] = w_ex + w_q
+    sig[S_PORT] = w_port
+    sig[S_VENT] = w_vent
+    sig[S_SUPERSATURATED] = flags
+    return lift, spring, 0
+
+
+@kernel
+def friction_on(mode, net, run, v, friction):
+    """Friction force acting on the sleeve, N, opening positive; at rest it balances the net force up to breakaway."""
+    if mode == SLIDING_UP:
+        return -sliding_force(run, friction.ratio, friction.falling_speed, friction.viscous, v)
+    if mode == SLIDING_DOWN:
+        return sliding_force(run, friction.ratio, friction.falling_speed, friction.viscous, v)
+    limit = friction.ratio * run
+    return -min(max(net, -limit), limit)
+
+
+@kernel
+def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment):
+    """(dw/dt, dz/dt, power into sleeve-and-liquid from inlet, injector and line loss W) of one feed line."""
+    p_in = inlet_pressure(t, line, tables, segment)
+    dw = line_acceleration(p_in, p_m, line.loss, w, line.inertance)
+    dz = (w - w_injector) / line.rho - line.swept * v
+    power = (p_in * w - p_m * w_injector - line.loss * w * w * abs(w)) / line.rho
+    return dw, dz, power
+
+
+@kernel
+def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, straight_above, tables):
+    """(burning rate of oxidizer, of fuel kg/s, dm_g/dt kg/s, dp/dt Pa/s, exponent g) of a lit chamber."""
+    f = oxidizer_fraction(oxidizer, fuel, chamber.best)
+    c2, g = mixture(f, tables, chamber.curve.start, chamber.curve.count)
+    big2 = gamma_squared(g)
+    burn_o = oxidizer / chamber.burn_time
+    burn_f = fuel / chamber.burn_time
+    burn = max(burn_o, 0.0) + max(burn_f, 0.0)
+    out = throat_flow(p, gas_mass, chamber.volume, chamber.throat, g, big2**0.5, p_amb, straight_above)
+    rt = p * chamber.volume / gas_mass
+    return burn_o, burn_f, burn - out, g / chamber.volume * (big2 * c2 * burn - rt * out), g
+
+
+@kernel
+def rhs(t, y, disc, memo, par, dy, sig):
+    """Fill dy (core states, then balances) and the signals at (t, y); 0, or where the gas left its range."""
+    plant, tables, gas = par
+    index = plant.index
+    sleeve = plant.sleeve
+    balance = index.core
+    for i in range(dy.shape[0]):
+        dy[i] = 0.0
+    mode = disc[D_MODE]
+    x = y[index.lift_height]
+    v = y[index.speed]
+    if mode == SEATED or mode == STUCK or mode == AT_STOP:
+        v = 0.0
+    lift, spring, status = gas_rates(t, y, disc, par, dy, sig, x, v, balance)
+    if status != 0:
+        return status
+    p_l = lift[0]
+    p_s = spring[0]
+    p_c = plant.chamber.back
+    if plant.chamber.hot != 0:
+        p_c = y[index.chamber]
+        if not (p_c > 0.0 and y[index.gas_mass] > 0.0):
+            return 7
+    p_o = p_c
+    p_f = plant.fuel_side_pressure
+    if plant.oxidizer.present != 0:
+        p_o = line_pressure(y[index.oxidizer_volume], disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
+        p_f = line_pressure(y[index.fuel_volume], disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
+    w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
+    friction = friction_on(mode, net, run, v, plant.friction)
+    moving = mode == SLIDING_UP or mode == SLIDING_DOWN
+    dy[index.lift_height] = v
+    dy[index.speed] = (net + friction) / sleeve.mass if moving else 0.0
+    dy[balance + B_FRICTION] = -friction * v
+    other = (p_i * sleeve.nose_area + p_c * sleeve.face_area - jet) * v
+    if plant.fuel.present == 0:
+        other += p_f * sleeve.assist_area * v
+    in_o = 0.0
+    in_f = 0.0
+    if plant.oxidizer.present != 0:
+        i = index.oxidizer_flow
+        dw, dz, power = liquid_rates(t, y[i], w_o, p_o, v, plant.oxidizer, tables, disc[D_OXIDIZER])
+        dy[i] = dw
+        dy[index.oxidizer_volume] = dz
+        other += power
+        i = index.fuel_flow
+        dw, dz, power = liquid_rates(t, y[i], w_f, p_f, v, plant.fuel, tables, disc[D_FUEL])
+        dy[i] = dw
+        dy[index.fuel_volume] = dz
+        other += power
+        in_o = w_o
+        in_f = w_f
+        if plant.oxidizer.passage_mass > 0.0:
+            in_o, dm = passage_outflow(w_o, y[index.passage_oxidizer], disc[D_PASSAGE_O], plant.oxidizer)
+            dy[index.passage_oxidizer] = dm
+        if plant.fuel.passage_mass > 0.0:
+            in_f, dm = passage_outflow(w_f, y[index.passage_fuel], disc[D_PASSAGE_F], plant.fuel)
+            dy[index.passage_fuel] = dm
+    dy[balance + B_OTHER_WORK] = other
+    g_mix = 1.2
+    gas_mass = 1.0
+    lit = disc[D_LIT]
+    if plant.chamber.hot != 0:
+        gas_mass = y[index.gas_mass]
+        i_o = index.unburned_oxidizer
+        i_f = index.unburned_fuel
+        if disc[D_COMMANDED] != 0 or lit != 0:
+            dy[i_o] = max(in_o, 0.0)
+            dy[i_f] = max(in_f, 0.0)
+        if lit != 0:
+            burn_o, burn_f, dm, dp, g_mix = chamber_rates(
+                y[i_o], y[i_f], gas_mass, p_c, plant.chamber, plant.ambient_pressure, plant.gas.straight_above, tables
+            )
+            dy[i_o] -= burn_o
+            dy[i_f] -= burn_f
+            dy[index.gas_mass] = dm
+            dy[index.chamber] = dp
+    if plant.gas.post_leak > 0.0 and plant.oxidizer.present != 0:
+        uncovered = uncovered_share(x, plant.slots.first_lap, SEAL_PASSES_OVER)
+        w, h = post_leak_flow(uncovered, spring, p_c, gas_mass, lit, g_mix, plant, tables, gas)
+        dy[index.spring] += w
+        dy[index.spring + 1] += h
+        dy[balance + B_GAS_MASS] += w
+        dy[balance + B_GAS_ENERGY] += h
+        sig[S_POST_LEAK] = w
+    sig[S_NET] = net
+    sig[S_RUN] = run
+    sig[S_FRICTION] = friction
+    sig[S_GAP_P] = p_i
+    sig[S_SLOT] = slot
+    sig[S_GAP] = gap
+    sig[S_OXIDIZER_P] = p_o
+    sig[S_FUEL_P] = p_f
+    sig[S_OXIDIZER_INJECTOR] = w_o
+    sig[S_FUEL_INJECTOR] = w_f
+    sig[S_OXIDIZER] = in_o
+    sig[S_FUEL] = in_f
+    sig[S_CHAMBER_P] = p_c
+    sig[S_JET] = jet
+    return 0

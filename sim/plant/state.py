@@ -1,0 +1,123 @@
+"""Names of what a run carries: modes, discrete state, remembered instants, signals, balances.
+
+The continuous states' places depend on the case (`INDEX` in `params`); the order puts the states that touch fewest others
+first, so that the elimination of the Newton-like matrix fills in little. The balances stand behind the core states; nothing
+depends on them.
+"""
+
+SEATED = 0
+STUCK = 1
+SLIDING_UP = 2
+SLIDING_DOWN = 3
+AT_STOP = 4
+
+MODE_NAMES = ("seated", "stuck", "sliding up", "sliding down", "at the stop")
+
+# discrete state (int64)
+D_MODE = 0
+D_VALVE = 1
+D_SUPPLY = 2
+D_OXIDIZER = 3
+D_FUEL = 4
+D_CAVITY_O = 5
+D_CAVITY_F = 6
+D_PASSAGE_O = 7
+D_PASSAGE_F = 8
+D_FIRST_O = 9
+D_FIRST_F = 10
+D_ARMED = 11
+D_LIT = 12
+D_COMMANDED = 13
+D_ON = 14
+D_CONTACT = 15
+D_ALLOWABLE = 16
+D_TARGET = 17
+D_BRANCH = 18
+N_DISCRETE = 19
+"""D_COMMANDED: the first on command has been given. D_ON: the command in force. D_CONTACT: seat touched since the last off.
+D_ARMED: light-off is set (its instant in M_LIGHT_PLANNED). D_ALLOWABLE: the unlit pool has reached the allowable pressure.
+D_BRANCH: a side run that is never lit."""
+
+DRAINING = 0
+FILLING = 1
+FULL = 2
+"""States of a passage downstream of the injector."""
+
+# remembered numbers (float64)
+M_FIRST_O = 0
+M_FIRST_F = 1
+M_LIGHT_PLANNED = 2
+M_LIGHT = 3
+M_IMPACT_LOSS = 4
+M_ALLOWABLE = 5
+M_LAST_CHANGE = 6
+M_LEAK_O = 7
+M_LEVEL_O = 8
+M_LEVEL_F = 9
+M_REFERENCE_O = 10
+M_REFERENCE_F = 11
+M_STEADY_CHAMBER = 12
+N_MEMO = 13
+"""M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak)."""
+
+# signals (float64), recomputed by the right-hand side at every stored point
+S_SUPPLY_P = 0
+S_TUBE_P = 1
+S_TUBE_T = 2
+S_LIFT_P = 3
+S_LIFT_T = 4
+S_SPRING_P = 5
+S_SPRING_T = 6
+S_VALVE = 7
+S_FILL = 8
+S_EXHAUST = 9
+S_PORT = 10
+S_VENT = 11
+S_NET = 12
+S_RUN = 13
+S_FRICTION = 14
+S_GAP_P = 15
+S_SLOT = 16
+S_GAP = 17
+S_OXIDIZER_P = 18
+S_FUEL_P = 19
+S_OXIDIZER_INJECTOR = 20
+S_FUEL_INJECTOR = 21
+S_OXIDIZER = 22
+S_FUEL = 23
+S_CHAMBER_P = 24
+S_JET = 25
+S_SUPERSATURATED = 26
+S_PLENUM_P = 27
+S_PLENUM_T = 28
+S_BOTTLE_P = 29
+S_BOTTLE_T = 30
+S_POST_LEAK = 31
+N_SIGNAL = 32
+"""S_NET: force on the sleeve without friction, opening positive. S_RUN: running friction of the three seals.
+S_SUPERSATURATED: bits 1 tube, 2 lift chamber, 4 spring side, 8 plenum, 16 bottle. *_INJECTOR: through slots or seat gap;
+S_OXIDIZER, S_FUEL: into the chamber, behind the passages."""
+
+# balances, counted from the end of the core states
+B_GAS_MASS = 0
+B_FILL = 1
+B_GAS_ENERGY = 2
+B_GAS_WORK = 3
+B_FRICTION = 4
+B_OTHER_WORK = 5
+N_BALANCE = 6
+"""Time integrals: gas mass in over the boundary; through the fill port; enthalpy and heat in over the boundary; work of the gas
+on the sleeve; friction heat; work on sleeve and liquids by inlets, injectors, line losses, chamber, gap and jet."""
+
+# guards
+G_MODE_A = 0
+G_MODE_B = 1
+G_CAVITY_O = 2
+G_CAVITY_F = 3
+G_PASSAGE_O = 4
+G_PASSAGE_F = 5
+G_FIRST_O = 6
+G_FIRST_F = 7
+G_IGNITABLE = 8
+G_ALLOWABLE = 9
+N_GUARD = 10

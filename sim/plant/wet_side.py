@@ -1,0 +1,128 @@
+"""The wet side at one instant: injector flows, gap pressure, forces on the sleeve, friction.
+
+Lift and pressures in, flows and forces out; calls the rooms `slots`, `seat`, `liquid`, `sleeve`, `friction`, `spring`.
+"""
+
+from sim.jit import kernel
+from sim.physics.friction import running_force
+from sim.physics.liquid import orifice_liquid_flow
+from sim.physics.seat import gap_area, gap_pressure, in_series, pilot_loss
+from sim.physics.sleeve import jet_force, pressure_force
+from sim.physics.slots import clearance_flow, rows_effective_area, two_loss_flow, uncovered_share
+from sim.physics.spring import spring_force
+from sim.physics.supply import table_segment, table_value
+
+SEAL_PASSES_OVER = 1e-4
+"""m. Length of uncovering over which the post seal passes from oxidizer manifold to chamber (linear)."""
+
+
+@kernel
+def measured_area(lift, tables, start, count):
+    """Area, m2, from a measured table of (lift, area) pairs; constant beyond its ends."""
+    return table_value(lift, tables, start, count, table_segment(lift, tables, start, count))
+
+
+@kernel
+def slot_effective_area(lift, slots, tables):
+    """Sum of Cd A of the oxidizer slots, m2."""
+    if slots.measured.count > 0:
+        return slots.measured_cd * measured_area(lift, tables, slots.measured.start, slots.measured.count)
+    return rows_effective_area(lift, tables, slots.rows.start, slots.rows.count)
+
+
+@kernel
+def oxidizer_injector(lift, dp, slots, line, tables):
+    """(mass flow through slots and clearance kg/s, Cd A of the slots m2)."""
+    if line.present == 0:
+        return 0.0, 0.0
+    area = slot_effective_area(lift, slots, tables)
+    leak = line.rho * clearance_flow(
+        lift,
+        slots.first_lap,
+        slots.least_length,
+        slots.diameter,
+        slots.clearance,
+        slots.eccentricity,
+        slots.clearance_cd,
+        line.rho,
+        line.mu,
+        dp,
+    )
+    return orifice_liquid_flow(area, line.rho, dp) + leak, area
+
+
+@kernel
+def gap_effective_area(lift, seat, tables):
+    """Cd A of the seat gap, m2; 0 when seated."""
+    if lift <= 0.0:
+        return 0.0
+    if seat.measured.count > 0:
+        return seat.cd * measured_area(lift, tables, seat.measured.start, seat.measured.count)
+    return seat.cd * gap_area(
+        lift,
+        seat.edge,
+        seat.seat_diameter,
+        seat.nose_diameter,
+        seat.half_angle,
+        seat.pilot_length,
+        seat.pilot_clearance,
+    )
+
+
+@kernel
+def fuel_injector(lift, p_f, p_c, seat, line, tables):
+    """(mass flow kg/s, gap pressure p_i Pa, Cd A of the gap m2). A dry case has no flow but keeps its gap pressure."""
+    gap = gap_effective_area(lift, seat, tables)
+    if gap <= 0.0:
+        return 0.0, p_c, 0.0
+    annulus = seat.annulus
+    if seat.measured.count == 0 and lift <= seat.pilot_length:
+        if line.present == 0:
+            return 0.0, p_c, gap
+        back = 1.0 / (annulus * annulus) if annulus > 0.0 else 0.0
+        quadratic = 0.5 * line.rho * (1.0 / (gap * gap) + back)
+        laminar = pilot_loss(lift, seat.seat_diameter, seat.pilot_length, seat.pilot_clearance, line.mu)
+        q = two_loss_flow(laminar, quadratic, p_f - p_c)
+        return line.rho * q, p_c + 0.5 * line.rho * q * abs(q) * back, gap
+    p_i = gap_pressure(gap, annulus, p_f, p_c)
+    if line.present == 0:
+        return 0.0, p_i, gap
+    return orifice_liquid_flow(in_series(gap, annulus), line.rho, p_f - p_c), p_i, gap
+
+
+@kernel
+def running_friction(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidizer_present):
+    """Running friction of the three seals, N; the post seal faces the oxidizer manifold while the slots are covered."""
+    p_post = p_c
+    if oxidizer_present != 0 and friction.post_faces_chamber == 0:
+        p_post = p_o + uncovered_share(lift, first_lap, SEAL_PASSES_OVER) * (p_c - p_o)
+    post = friction.post
+    rod = friction.rod
+    piston = friction.piston
+    return (
+        running_force(post.diameter, post.squeeze, post.pressure_coefficient, post.cord, p_post - p_s)
+        + running_force(rod.diameter, rod.squeeze, rod.pressure_coefficient, rod.cord, p_f - p_l)
+        + running_force(piston.diameter, piston.squeeze, piston.pressure_coefficient, piston.cord, p_l - p_s)
+    )
+
+
+@kernel
+def net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, sleeve):
+    """Force on the sleeve without friction, N, opening positive."""
+    gas = pressure_force(
+        p_l, p_f, p_i, p_c, p_s, sleeve.lift_area, sleeve.assist_area, sleeve.nose_area, sleeve.face_area, sleeve.top_area
+    )
+    return gas - jet - spring_force(sleeve.preload, sleeve.rate, lift) - sleeve.weight
+
+
+@kernel
+def wet_side(lift, p_l, p_s, p_o, p_f, p_c, plant, tables):
+    """(w_o, w_f kg/s, p_i Pa, jet N, net force N, running friction N, Cd A slots m2, Cd A gap m2)."""
+    w_o, slot = oxidizer_injector(lift, p_o - p_c, plant.slots, plant.oxidizer, tables)
+    w_f, p_i, gap = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
+    jet = 0.0
+    if plant.fuel.present != 0:
+        jet = jet_force(plant.seat.jet, w_f, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
+    net = net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, plant.sleeve)
+    run = running_friction(lift, p_o, p_f, p_l, p_s, p_c, plant.friction, plant.slots.first_lap, plant.oxidizer.present)
+    return w_o, w_f, p_i, jet, net, run, slot, gap
