@@ -15,6 +15,7 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.polynomial import polynomial
 from numpy.typing import NDArray
 
 from sim.gas_tables import layout
@@ -33,39 +34,56 @@ HIGHEST_CRITICAL_TEMPERATURE = 160.0
 DENSE_EDGE = 1.05
 """-. Lower temperature edge above the critical density, in critical temperatures."""
 
+HIGHEST_VAPOUR_DENSITY = {"helium": 0.45}
+"""Critical densities, 1 where not given: up to here the range begins at saturation. Helium's equation turns so sharply in the
+0.1 K above its critical point (5.2 K) that no table of this size follows it there."""
+
+LOWEST_TEMPERATURE = {"oxygen": 80.0}
+"""K, the triple point where not given: in colder oxygen the equation's c_v of vapour just below saturation runs away (1.6 times
+the dilute gas's at 60 K, 0.1 kg/m3; 160 times at 45 K), which a spline across it cannot follow."""
+
 SUPERSATURATION = 5.0
 """K below saturation to which vapour is computed."""
 
 REFERENCE_TEMPERATURE = 293.15
 """K. Temperature of the ideal-gas exponent given in the facts."""
 
-GRID = (104, 128)
+GRID = (118, 111)
 """Nodes by density and by energy: with three quantities and the edges below 350 kB."""
 
-N_EDGE = 400
-"""Temperatures of the edges: 0.2 K apart, the chord of the vapour line 1e-4 of the density off."""
+EDGE_DEGREE = 4
 
-DENSITY_SCALE = 1.0
+N_VAPOUR = 360
+"""Intervals of the edges from the lowest to the critical temperature: 0.2 K, the chord of the vapour line 1e-4 off."""
+
+EDGE_SLACK = 1e-3
+"""-. The edges are moved out by this part of the density (0.01 K), so that a state on the vapour line is not flagged."""
+
+DENSITY_SCALE = 4.0
 """rho_a in critical densities. This and the next four were chosen by trial on nitrogen, argon, air and helium
 (`scripts/questions/gas_table_grid.py`); the error is flat around them."""
 
-X_0 = 0.06
-ENERGY_SCALE = 0.5
+X_0 = 0.001
+ENERGY_SCALE = 0.25
 """u_a in R T_crit."""
 
-SPARE_DENSITY = 0.02
+SPARE_DENSITY = 0.08
 """-. The grid goes this much beyond the highest density: the last cell of a spline is its worst."""
 
 SPARE_EDGE = 0.03
 """T_crit. So far below the dense edge the grid begins, for the same reason."""
 
+BEYOND_VAPOUR = 1.2
+
+DENSE_DEEP = 0.05
+
 DEEPEST = 0.15
 """T_crit below saturation to which the equation is evaluated where it stays smooth."""
 
-SMOOTH_COMPRESSIBILITY = -0.2
+SMOOTH_COMPRESSIBILITY = -0.5
 """R T. The equation counts as smooth while dp/drho at constant T stays above this."""
 
-SMOOTH_HEAT = 2.5
+SMOOTH_HEAT = 2.0
 """-. ... and while c_v stays below this many times its value at saturation."""
 
 STABLE_COMPRESSIBILITY = 0.02
@@ -88,6 +106,8 @@ class GasLimits(NamedTuple):
     gas_constant: float
     critical_temperature: float
     critical_density: float
+    vapour_density: float
+    """kg/m3. Vapour counts from its saturation up to here, denser gas from DENSE_EDGE T_crit."""
     lowest_temperature: float
     highest_temperature: float
     highest_pressure: float
@@ -161,7 +181,9 @@ def gas_limits(equation: Equation) -> GasLimits:
             pass  # the melting line ends below this pressure: no solid above DENSE_EDGE
     rho_max = root_between(rho_crit, 5.0 * rho_crit, lambda rho: equation.pressure(rho, T_dense) < p_max)
     R = float(state.gas_constant() / state.molar_mass())
-    return GasLimits(R, T_crit, rho_crit, float(state.Tmin()), T_max, p_max, rho_max, T_dense)
+    T_min = LOWEST_TEMPERATURE.get(state.name().lower(), float(state.Tmin()))
+    rho_vapour = HIGHEST_VAPOUR_DENSITY.get(state.name().lower(), 1.0) * rho_crit
+    return GasLimits(R, T_crit, rho_crit, rho_vapour, T_min, T_max, p_max, rho_max, T_dense)
 
 
 def dilute_exponent(equation: Equation, limits: GasLimits) -> float:
@@ -171,27 +193,30 @@ def dilute_exponent(equation: Equation, limits: GasLimits) -> float:
 
 def edge_densities(equation: Equation, limits: GasLimits) -> tuple[Array, Array, Array]:
     """Temperatures and the two largest densities at each: not supersaturated, and at most 5 K supersaturated."""
-    lowest = max(limits.lowest_temperature - SUPERSATURATION, 0.5 * limits.lowest_temperature)
-    T = np.linspace(lowest, limits.dense_temperature, N_EDGE)
+    T_min, T_crit = limits.lowest_temperature, limits.critical_temperature
+    spacing = (T_crit - T_min) / N_VAPOUR
+    below = math.ceil(min(SUPERSATURATION, 0.5 * T_min) / spacing)
+    above = math.floor((limits.dense_temperature - T_crit) / spacing)
+    T = T_min + spacing * np.arange(-below, N_VAPOUR + above + 1)
     fresh = np.array([fresh_density(equation, limits, t) for t in T])
-    warmer = np.array([fresh_density(equation, limits, min(t + SUPERSATURATION, limits.critical_temperature)) for t in T])
-    deep = np.maximum(fresh, np.array([stable_density(equation, limits, t, low, high) for t, low, high in zip(T, fresh, warmer)]))
-    return T, fresh, deep
+    warmer = [fresh_density(equation, limits, t + SUPERSATURATION) if t < T_crit else f for t, f in zip(T, fresh)]
+    deep = [stable_density(equation, limits, t, low, high) for t, low, high in zip(T, fresh, warmer)]
+    return T, (1.0 + EDGE_SLACK) * fresh, (1.0 + EDGE_SLACK) * np.array(deep)
 
 
 def fresh_density(equation: Equation, limits: GasLimits, T: float) -> float:
     """Largest density (kg/m3) at `T` that is not supersaturated: the saturated vapour's, then the critical one up to 1.05
     T_crit, then the melting gas's; 0 below the lowest temperature of the equation."""
-    if T < limits.lowest_temperature:
+    if T < limits.lowest_temperature * (1.0 - 1e-12):
         return 0.0
     if T >= DENSE_EDGE * limits.critical_temperature:
         return melting_density(equation, limits, T)
-    if T >= limits.critical_temperature:
-        return limits.critical_density
+    if T >= limits.critical_temperature * (1.0 - 1e-12):
+        return limits.vapour_density
     try:
-        return min(equation.vapour_density(T), limits.critical_density)
+        return min(equation.vapour_density(T), limits.vapour_density)
     except ValueError:
-        return limits.critical_density  # a pseudo-pure gas has no dew point in the last kelvin below T_crit
+        return limits.vapour_density  # a pseudo-pure gas has no dew point in the last kelvin below T_crit
 
 
 def melting_density(equation: Equation, limits: GasLimits, T: float) -> float:
@@ -229,8 +254,9 @@ class Grid(NamedTuple):
 def deepest_temperature(equation: Equation, limits: GasLimits, rho: float, saturation: float) -> float:
     """Lowest temperature (K) at `rho` down to which the equation stays smooth, at most DEEPEST below `saturation` (K)."""
     T_crit = limits.critical_temperature
-    start = saturation if rho < limits.critical_density else DENSE_EDGE * T_crit
-    goal = start - DEEPEST * T_crit if rho < limits.critical_density else T_crit
+    vapour = rho < BEYOND_VAPOUR * limits.vapour_density
+    start = saturation if vapour else DENSE_EDGE * T_crit
+    goal = start - DEEPEST * T_crit if vapour else (DENSE_EDGE - DENSE_DEEP) * T_crit
     heat = SMOOTH_HEAT * equation.energy(rho, start)[1]
     least = SMOOTH_COMPRESSIBILITY * limits.gas_constant
     deepest = start
@@ -243,13 +269,11 @@ def deepest_temperature(equation: Equation, limits: GasLimits, rho: float, satur
     return deepest
 
 
-def cubic_below(x: Array, y: Array) -> Array:
-    """Coefficients (4, lowest power first) of a cubic that lies below all the points and close to them."""
-    from numpy.polynomial import polynomial
-
+def polynomial_below(x: Array, y: Array) -> Array:
+    """Coefficients (lowest power first) of a polynomial that lies below all the points and close to them."""
     weights = np.ones_like(x)
     for _ in range(60):
-        cubic = polynomial.polyfit(x, y, 3, w=weights)
+        cubic = polynomial.polyfit(x, y, EDGE_DEGREE, w=weights)
         weights = np.where(polynomial.polyval(x, cubic) > y, 1.5 * weights, weights)
     cubic[0] -= max(0.0, float(np.max(polynomial.polyval(x, cubic) - y)))
     return np.asarray(cubic)
@@ -268,14 +292,16 @@ def grid_of(equation: Equation, limits: GasLimits, T_edge: Array, fresh: Array, 
     rho[0] = VANISHING * rho_crit
 
     vapour = T_edge <= T_crit
-    saturation = np.interp(rho, fresh[vapour], T_edge[vapour])
-    saturation = np.maximum(saturation, limits.lowest_temperature)
+    known = vapour & (T_edge >= limits.lowest_temperature)
+    saturation = np.interp(rho, fresh[known], T_edge[known])
     deepest = np.array([deepest_temperature(equation, limits, r, t) for r, t in zip(rho, saturation)])
     lowest = np.interp(rho, deep[vapour], T_edge[vapour])
-    lowest = np.where(rho < rho_crit, lowest, (DENSE_EDGE - SPARE_EDGE) * T_crit)
+    lowest = np.where(rho < limits.vapour_density, lowest, (DENSE_EDGE - SPARE_EDGE) * T_crit)
+    # at a step of the edge the polynomial passes between two columns: let it pass below both
+    lowest = np.minimum(lowest, np.minimum(np.append(lowest[1:], lowest[-1]), np.append(lowest[0], lowest[:-1])))
     lowest = np.maximum(lowest, deepest)
-    lower = cubic_below(x, np.array([equation.energy(r, t)[0] for r, t in zip(rho, lowest)]))
-    edge = lower[0] + x * (lower[1] + x * (lower[2] + x * lower[3]))
+    lower = polynomial_below(x, np.array([equation.energy(r, t)[0] for r, t in zip(rho, lowest)]))
+    edge = np.asarray(polynomial.polyval(x, lower))
 
     hottest = np.array([highest_used_temperature(equation, limits, r) for r in rho])
     top = max(equation.energy(r, t)[0] - e for r, t, e in zip(rho, hottest, edge))
@@ -283,11 +309,9 @@ def grid_of(equation: Equation, limits: GasLimits, T_edge: Array, fresh: Array, 
     Y_top = math.log1p(1.001 * top / u_a)
     height = u_a * np.expm1(np.linspace(0.0, Y_top, n_y))
 
-    # z = c_v T in the dilute gas and at the dense cold corner
-    T_dense = limits.dense_temperature
-    u_dilute, c_v = equation.energy(rho[0], T_dense)
-    z_0 = u_dilute - c_v * T_dense
-    z_1 = (u_dilute - equation.energy(limits.highest_density, T_dense)[0]) / limits.highest_density
+    # z is c_v T in the dilute gas
+    u_dilute, c_v = equation.energy(rho[0], T_crit)
+    z_0 = max(c_v * T_crit - (u_dilute - edge[0]), 0.1 * R * T_crit)
 
     header = np.zeros(layout.HEADER)
     header[layout.KIND] = layout.REAL
@@ -295,9 +319,9 @@ def grid_of(equation: Equation, limits: GasLimits, T_edge: Array, fresh: Array, 
     header[layout.EXPONENT] = dilute_exponent(equation, limits)
     header[[layout.N_X, layout.N_Y]] = n_x, n_y
     header[[layout.RHO_A, layout.X_0, layout.ROOT_X_0, layout.X_SCALE]] = rho_a, X_0, math.sqrt(X_0), (n_x - 1) / X_top
-    header[[layout.U_A, layout.Y_SCALE]] = u_a, (n_y - 1) / Y_top
-    header[[layout.U_0, layout.U_1, layout.U_2, layout.U_3]] = lower
-    header[[layout.Z_0, layout.Z_1]] = z_0, z_1
+    header[[layout.U_A, layout.PER_U_A, layout.Y_SCALE]] = u_a, 1.0 / u_a, (n_y - 1) / Y_top
+    header[layout.U_0 : layout.U_0 + lower.size] = lower
+    header[layout.Z_0] = z_0
     header[[layout.T_MAX, layout.P_MAX, layout.RHO_MAX]] = (
         limits.highest_temperature, limits.highest_pressure, limits.highest_density,
     )
@@ -365,10 +389,10 @@ def build_table(fluid: str) -> Array:
     limits = gas_limits(equation)
     T_edge, fresh, deep = edge_densities(equation, limits)
     grid, deepest = grid_of(equation, limits, T_edge, fresh, deep)
+    z = grid.height + grid.header[layout.Z_0]
     columns = []
     for rho, edge, T_floor in zip(grid.rho, grid.edge, deepest):
         energies = edge + grid.height
-        z = energies - grid.header[layout.Z_0] + grid.header[layout.Z_1] * rho
         columns.append(continued_down(column(equation, rho, energies, z, T_floor, limits.highest_temperature)))
     nodes = np.array(columns)
     by_energy = np.swapaxes(spline_coefficients(np.swapaxes(nodes, 0, 1)), 0, 1)

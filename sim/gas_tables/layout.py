@@ -5,11 +5,11 @@
 The table of a real gas is a bicubic B-spline on a uniform grid (X, Y), two continuous derivatives, over
 
     x = rho/(rho + rho_a)                            X = (sqrt(x + x_0) - sqrt(x_0)) X_scale      X in 0 .. n_x - 1
-    y = u - (u_0 + u_1 x + u_2 x^2 + u_3 x^3)        Y = ln(1 + y/u_a) Y_scale                    Y in 0 .. n_y - 1
+    y = u - (u_0 + u_1 x + u_2 x^2 + u_3 x^3 + u_4 x^4)   Y = ln(1 + y/u_a) Y_scale                    Y in 0 .. n_y - 1
 
-The cubic in x runs along the lower edge of the range (the saturated vapour, then 1.05 T_crit), so the range is almost a
-rectangle; it is the shear u + a rho of van der Waals carried two powers further. x = 0 is a row of the grid, filled with
-the limit of vanishing density, so there is no low-pressure end. Tabulated, with z = u - z_0 + z_1 rho, which is near c_v T:
+The polynomial in x runs along the lower edge of the range (the saturated vapour, then 1.05 T_crit), so the range is almost a
+rectangle; it is the shear u + a rho of van der Waals carried some powers further. x = 0 is a row of the grid, filled with
+the limit of vanishing density, so there is no low-pressure end. Tabulated, with z = y + z_0, which at low density is c_v T:
 
     A = T/z        B = p/(rho z)        N = n = rho c^2/p
 
@@ -46,10 +46,9 @@ U_0 = 11
 U_1 = 12
 U_2 = 13
 U_3 = 14
-Z_0 = 15
+U_4 = 15
+Z_0 = 16
 """J/kg."""
-Z_1 = 16
-"""J m3/kg2."""
 T_MAX = 17
 """K."""
 P_MAX = 18
@@ -65,6 +64,8 @@ EDGES = 23
 """Index of edge_fresh; edge_supersaturated follows it."""
 COEFFICIENTS = 24
 """Index of the first coefficient."""
+PER_U_A = 25
+"""kg/J. 1/u_a."""
 
 HEADER = 32
 """Numbers before the edges."""

@@ -33,6 +33,7 @@ from sim.gas_tables.layout import (
     N_X,
     N_Y,
     P_MAX,
+    PER_U_A,
     PERFECT,
     RHO_A,
     RHO_MAX,
@@ -42,12 +43,12 @@ from sim.gas_tables.layout import (
     U_1,
     U_2,
     U_3,
+    U_4,
     U_A,
     X_0,
     X_SCALE,
     Y_SCALE,
     Z_0,
-    Z_1,
 )
 from sim.jit import kernel
 
@@ -64,6 +65,10 @@ CLOSE = 1e-12
 EXPANSION_STEPS = 48
 """Runge-Kutta steps of an isentropic expansion, equal in ln p: 1e-8 of the work from 350 bar to 1 bar."""
 
+SIXTH, TWO_THIRDS = 1.0 / 6.0, 2.0 / 3.0
+
+ONE, TWO, THREE = np.uint64(1), np.uint64(2), np.uint64(3)
+
 SLACK = 1e-9
 """-. Relative slack on the upper limits of pressure and temperature, so that a state set at the limit is inside."""
 
@@ -79,7 +84,12 @@ def perfect_gas(gamma: float, gas_constant: float) -> NDArray[np.float64]:
 def _weights(t):
     """The four uniform cubic B-splines at t in 0..1 of a cell (de Boor, A Practical Guide to Splines, 1978)."""
     s = 1.0 - t
-    return s * s * s / 6.0, (4.0 + t * t * (3.0 * t - 6.0)) / 6.0, (4.0 + s * s * (3.0 * s - 6.0)) / 6.0, t * t * t / 6.0
+    return (
+        SIXTH * (s * s * s),
+        TWO_THIRDS + t * t * (0.5 * t - 1.0),
+        TWO_THIRDS + s * s * (0.5 * s - 1.0),
+        SIXTH * (t * t * t),
+    )
 
 
 @kernel
@@ -87,6 +97,19 @@ def _slopes(t):
     """Derivatives of `_weights` with respect to t."""
     s = 1.0 - t
     return -0.5 * s * s, 0.5 * t * (3.0 * t - 4.0), 0.5 * s * (4.0 - 3.0 * s), 0.5 * t * t
+
+
+@kernel
+def _lower_edge(x, gas):
+    """u_0 + u_1 x + ... + u_4 x^4 (J/kg), the lower edge of the table at x = rho/(rho + rho_a); two short chains."""
+    square = x * x
+    return (gas[U_0] + x * gas[U_1]) + square * ((gas[U_2] + x * gas[U_3]) + square * gas[U_4])
+
+
+@kernel
+def _across(gas, k, a, b, c, d):
+    """Four neighbouring coefficients from index `k` (unsigned: no negative index to be checked for), weighted."""
+    return (a * gas[k] + b * gas[k + ONE]) + (c * gas[k + TWO] + d * gas[k + THREE])
 
 
 @kernel
@@ -117,32 +140,40 @@ def _table_state(rho, u, gas):
     if not (rho >= 0.0 and rho <= gas[RHO_MAX]):
         return math.nan, math.nan, math.nan
     x = rho / (rho + gas[RHO_A])
-    y = u - (gas[U_0] + x * (gas[U_1] + x * (gas[U_2] + x * gas[U_3])))
+    y = u - _lower_edge(x, gas)
     if not (y >= 0.0):
         return math.nan, math.nan, math.nan
     grid_x = (math.sqrt(x + gas[X_0]) - gas[ROOT_X_0]) * gas[X_SCALE]
-    grid_y = math.log(1.0 + y / gas[U_A]) * gas[Y_SCALE]
+    grid_y = math.log(1.0 + y * gas[PER_U_A]) * gas[Y_SCALE]
     n_x = int(gas[N_X])
     n_y = int(gas[N_Y])
     if not (grid_y <= n_y - 1.0 and grid_x <= n_x - 1.0):
         return math.nan, math.nan, math.nan
     i = min(int(grid_x), n_x - 2)
     j = min(int(grid_y), n_y - 2)
-    across = _weights(grid_x - i)
+    w0, w1, w2, w3 = _weights(grid_x - i)
     a, b, c, d = _weights(grid_y - j)
-    row = n_y + 2
-    k = int(gas[COEFFICIENTS]) + 3 * i * row + j
-    A = 0.0
-    B = 0.0
-    N = 0.0
-    for weight in across:
-        A += weight * (a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3])
-        k += row
-        B += weight * (a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3])
-        k += row
-        N += weight * (a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3])
-        k += row
-    z = u - gas[Z_0] + gas[Z_1] * rho
+    strip = np.uint64(n_y + 2)
+    k = np.uint64(int(gas[COEFFICIENTS]) + 3 * i * (n_y + 2) + j)
+    A0 = _across(gas, k, a, b, c, d)
+    B0 = _across(gas, k + strip, a, b, c, d)
+    N0 = _across(gas, k + TWO * strip, a, b, c, d)
+    k += THREE * strip
+    A1 = _across(gas, k, a, b, c, d)
+    B1 = _across(gas, k + strip, a, b, c, d)
+    N1 = _across(gas, k + TWO * strip, a, b, c, d)
+    k += THREE * strip
+    A2 = _across(gas, k, a, b, c, d)
+    B2 = _across(gas, k + strip, a, b, c, d)
+    N2 = _across(gas, k + TWO * strip, a, b, c, d)
+    k += THREE * strip
+    A3 = _across(gas, k, a, b, c, d)
+    B3 = _across(gas, k + strip, a, b, c, d)
+    N3 = _across(gas, k + TWO * strip, a, b, c, d)
+    A = (w0 * A0 + w1 * A1) + (w2 * A2 + w3 * A3)
+    B = (w0 * B0 + w1 * B1) + (w2 * B2 + w3 * B3)
+    N = (w0 * N0 + w1 * N1) + (w2 * N2 + w3 * N3)
+    z = y + gas[Z_0]
     return rho * B * z, A * z, N
 
 
@@ -153,12 +184,12 @@ def _table_gradient(rho, u, gas):
         return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
     rho_a = gas[RHO_A]
     x = rho / (rho + rho_a)
-    y = u - (gas[U_0] + x * (gas[U_1] + x * (gas[U_2] + x * gas[U_3])))
+    y = u - _lower_edge(x, gas)
     if not (y >= 0.0):
         return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
     root = math.sqrt(x + gas[X_0])
     grid_x = (root - gas[ROOT_X_0]) * gas[X_SCALE]
-    grid_y = math.log(1.0 + y / gas[U_A]) * gas[Y_SCALE]
+    grid_y = math.log(1.0 + y * gas[PER_U_A]) * gas[Y_SCALE]
     n_x = int(gas[N_X])
     n_y = int(gas[N_Y])
     if not (grid_y <= n_y - 1.0 and grid_x <= n_x - 1.0):
@@ -196,9 +227,9 @@ def _table_gradient(rho, u, gas):
     x_rho = rho_a / ((rho + rho_a) * (rho + rho_a))
     X_rho = 0.5 * gas[X_SCALE] / root * x_rho
     Y_u = gas[Y_SCALE] / (y + gas[U_A])
-    Y_rho = -Y_u * (gas[U_1] + x * (2.0 * gas[U_2] + 3.0 * x * gas[U_3])) * x_rho
-    z = u - gas[Z_0] + gas[Z_1] * rho
-    z_rho = gas[Z_1]
+    z_rho = -x_rho * (gas[U_1] + x * (2.0 * gas[U_2] + x * (3.0 * gas[U_3] + x * 4.0 * gas[U_4])))
+    Y_rho = Y_u * z_rho
+    z = y + gas[Z_0]
     p = rho * B * z
     return (
         p,
@@ -264,7 +295,8 @@ def gas_at(p, T, gas):
     if gas[KIND] == PERFECT:
         return p / (gas[GAS_CONSTANT] * T), gas[GAS_CONSTANT] * T / (gas[EXPONENT] - 1.0), IN_RANGE
     rho = min(p / (gas[GAS_CONSTANT] * T), 0.9 * gas[RHO_MAX])
-    u = gas[Z_0] - gas[Z_1] * rho + gas[GAS_CONSTANT] * T / (gas[EXPONENT] - 1.0)
+    x = rho / (rho + gas[RHO_A])
+    u = _lower_edge(x, gas) + max(0.0, gas[GAS_CONSTANT] * T / (gas[EXPONENT] - 1.0) - gas[Z_0])
     d_rho = 0.0
     d_u = 0.0
     for _ in range(MOST_ITERATIONS):
