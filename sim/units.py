@@ -397,9 +397,10 @@ def _pressure_refusal(unit_text: str) -> str:
 
 
 def _finite(value: float) -> float:
+    """The value to 15 digits, so that "24.3 mm" is the same number as "0.0243 m"."""
     if not math.isfinite(value):
         raise UnitError("must be a finite number")
-    return value
+    return float(f"{value:.15g}")
 
 
 # -------------------------------------------------------------------------------- writing a quantity

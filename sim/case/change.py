@@ -201,17 +201,22 @@ def _factor(text: Any) -> float | None:
 
 
 def check_faults(case: Case) -> None:
-    """CaseError if a fault of the case names a key that is not there or a value that does not fit."""
+    """CaseError if a fault of the case names a key that is not there or leaves a case that cannot be run."""
     wrong: list[Fault] = []
     for number, fault in enumerate(case.faults):
-        for path in fault.change:
+        found: list[Fault] = []
+        values: dict[str, Any] = {}
+        for path, text in fault.change.items():
             try:
-                value = _fault_value(case, path, fault.change[path])
-                if not _means_every_row(path):
-                    with_values(case, {path: value})
+                values[path] = _fault_value(case, path, text)
             except CaseError as error:
-                rule = f"{error.faults[0].line('').strip()}"
-                wrong.append(Fault(("faults", number, "change"), rule))
+                found += error.faults
+        if not found:
+            try:
+                with_values(case, values, check=True)
+            except CaseError as error:
+                found += error.faults
+        wrong += [Fault(("faults", number, "change"), f"would not do: {one.line('')}") for one in found]
     if wrong:
         raise CaseError(wrong)
 

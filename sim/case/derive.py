@@ -103,7 +103,7 @@ def _liquid_number(side: str, name: str) -> Callable[[Case], Any]:
             state = liquids.liquid_state(feed.liquid, feed.temperature, working_inlet_pressure(feed))
             return getattr(state, name)
         except liquids.LiquidError as error:
-            raise CaseError([Fault((side, error.key), error.rule, getattr(feed, error.key))]) from None
+            raise CaseError([Fault((side, error.key), error.rule)]) from None
 
     return value
 
@@ -247,18 +247,23 @@ def derived(case: Case) -> tuple[Case, dict[str, Origin]]:
     """The case with every open value filled, and where each came from. CaseError where a value cannot be had."""
     origins: dict[str, Origin] = {}
     faults: list[Fault] = []
+    lost: set[str] = set()
     for rule in RULES:
         if not _is_open(case, rule.target):
+            continue
+        if lost.intersection(rule.sources):
             continue
         try:
             value = rule.value(case)
         except CaseError as error:
             faults.extend(error.faults)
+            lost.add(rule.target)
             continue
         if value is None:
             continue
         if not math.isfinite(value):
             faults.append(Fault(split(rule.target), f"is missing, and cannot be had ({rule.because})"))
+            lost.add(rule.target)
             continue
         case = replaced(case, split(rule.target), value)
         origins[rule.target] = rule.origin

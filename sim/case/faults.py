@@ -3,6 +3,7 @@
 hot_start.toml [spring] preload = "-12 N": must be at least 0 N (the valve is held closed by it)
 """
 
+from datetime import date, time
 from typing import Any, NamedTuple
 
 from sim.units import shown
@@ -39,22 +40,46 @@ class Fault(NamedTuple):
         return place if self.given is NOTHING else f"{place} = {given_text(self.given)}"
 
 
-def given_text(value: Any) -> str:
-    """A value of a TOML file, as it may stand there, cut to one line."""
+def given_text(value: Any, longest: int = 60, entries: int = 4) -> str:
+    """A value of a TOML file, as it may stand there, in one line cut to so many letters and entries."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return shown(value)
+        return shown(value, longest)
+    if isinstance(value, date | time):
+        return value.isoformat()
     if isinstance(value, int) and abs(value) >= 10**40:
         return f"a whole number of {value.bit_length()} bits"
     if isinstance(value, dict):
+        pairs = list(value.items())[:entries]
         inside = ", ".join(
-            f"{shown(str(name), 20)[1:-1]} = {given_text(part)}" for name, part in list(value.items())[:4]
+            f"{shown(str(name), 20)[1:-1]} = {given_text(part, longest, entries)}" for name, part in pairs
         )
-        return "{ " + inside + (", ..." if len(value) > 4 else "") + " }" if value else "{}"
+        return "{ " + inside + (", ..." if len(value) > entries else "") + " }" if value else "{}"
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(given_text(part) for part in value[:4]) + (", ..." if len(value) > 4 else "") + "]"
-    return shown(value)
+        inside = ", ".join(given_text(part, longest, entries) for part in value[:entries])
+        return "[" + inside + (", ..." if len(value) > entries else "") + "]"
+    return shown(value, longest)
+
+
+def _entries_together(faults: list[Fault]) -> list[Fault]:
+    """Faults with the same rule at entries of one list told once, by the first of them."""
+    first: dict[tuple[tuple[str | int, ...], str], int] = {}
+    told: list[Fault] = []
+    more: dict[int, int] = {}
+    for fault in faults:
+        if not fault.path or not isinstance(fault.path[-1], int):
+            told.append(fault)
+            continue
+        place = (fault.path[:-1], fault.rule)
+        if place in first:
+            more[first[place]] = more.get(first[place], 0) + 1
+        else:
+            first[place] = len(told)
+            told.append(fault)
+    for number, count in more.items():
+        told[number] = told[number]._replace(rule=f"{told[number].rule} (and {count} more entries)")
+    return told
 
 
 class CaseError(Exception):
@@ -67,6 +92,6 @@ class CaseError(Exception):
 
     def lines(self) -> list[str]:
         """One line per fault, at most `MOST_LINES` and a count of the rest."""
-        lines = list(dict.fromkeys(fault.line(self.file) for fault in self.faults))
+        lines = list(dict.fromkeys(fault.line(self.file) for fault in _entries_together(self.faults)))
         hidden = len(lines) - MOST_LINES
         return lines if hidden <= 0 else [*lines[:MOST_LINES], f"{self.file}: and {hidden} more faults".lstrip(": ")]

@@ -17,6 +17,8 @@ from typing import Any, NamedTuple
 from sim.cache_folder import cache_folders, is_ours
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9()\-]{0,39}")
+BAR = 1e5
+"""Pa."""
 STORE = "liquids.json"
 MOST_STORED = 2000
 """entries of the store; the oldest make room."""
@@ -145,16 +147,20 @@ def _from_coolprop(name: str, temperature: float, pressure: float) -> LiquidStat
         fluid = coolprop.AbstractState("HEOS", name)
     except ValueError:
         raise LiquidError("liquid", f"is no fluid of CoolProp{_nearest(coolprop, name)}") from None
+    if temperature >= fluid.T_critical():
+        rule = (
+            f"must be below the critical temperature of {name}, {fluid.T_critical():.4g} K: above it nothing is liquid"
+        )
+        raise LiquidError("temperature", rule)
     try:
         fluid.update(coolprop.PT_INPUTS, pressure, temperature)
         density, sound = fluid.rhomass(), fluid.speed_sound()
-        vapour_pressure = _vapour_pressure(coolprop, name, temperature, fluid.T_critical())
+        vapour_pressure = _vapour_pressure(coolprop, name, temperature)
     except ValueError:
         raise LiquidError("temperature", f"is outside the range of CoolProp's {name} at the inlet pressure") from None
-    if temperature >= fluid.T_critical() or not pressure > vapour_pressure:
-        raise LiquidError(
-            "temperature", f"leaves {name} no liquid at the inlet pressure: it boils at {vapour_pressure:.4g} Pa"
-        )
+    if not pressure > vapour_pressure:
+        boiling = f"its vapour pressure is {vapour_pressure / BAR:.4g} bara"
+        raise LiquidError("temperature", f"leaves {name} no liquid at the inlet pressure: {boiling}")
     try:
         viscosity = fluid.viscosity()
     except ValueError:
@@ -162,10 +168,8 @@ def _from_coolprop(name: str, temperature: float, pressure: float) -> LiquidStat
     return LiquidState(density, viscosity, vapour_pressure, density * sound * sound, fluid.molar_mass())
 
 
-def _vapour_pressure(coolprop: Any, name: str, temperature: float, critical: float) -> float:
-    """Pa absolute; infinite above the critical temperature, where no liquid is left."""
-    if temperature >= critical:
-        return math.inf
+def _vapour_pressure(coolprop: Any, name: str, temperature: float) -> float:
+    """Pa absolute, below the critical temperature."""
     saturated = coolprop.AbstractState("HEOS", name)
     saturated.update(coolprop.QT_INPUTS, 0.0, temperature)
     return float(saturated.p())

@@ -111,9 +111,9 @@ def read_value(raw: Any, kind: str, ambient_pressure: float) -> ReadValue:
     if not isinstance(raw, dict):
         reading = _single(raw, kind, ambient_pressure)
         return ReadValue(reading.si, reading.si, reading.si, False, False, reading.gauge, reading.unit)
-    unknown = sorted(set(map(str, raw)) - RANGE_KEYS)
-    if unknown:
-        raise QuantityFault("is no key of a range: value with plus_minus, or value with low and high", unknown[0][:60])
+    unknown = next((name for name in raw if name not in RANGE_KEYS), None)
+    if unknown is not None:
+        raise QuantityFault("is no key of a range: value with plus_minus, or with low and high", unknown, raw[unknown])
     if "value" not in raw:
         raise QuantityFault("needs a value beside its range", "value")
     try:
@@ -169,27 +169,31 @@ class Quantity:
         return core_schema.with_info_before_validator_function(self._validated, handler(source))
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        """The form in the file: a text (or a number), or a table with the range."""
-        if self.kind == "number":
-            single: dict[str, Any] = {"type": "number"}
-            width: dict[str, Any] = {"anyOf": [{"type": "number", "minimum": 0}, _PER_CENT]}
-        else:
-            single = {
-                "type": "string",
-                "pattern": r"^\s*[+-]?(\d|\.\d).*[A-Za-z)\d]\s*$",
-                "maxLength": units.LONGEST_TEXT,
-            }
-            width = {"anyOf": [_PER_CENT, {"type": "string"}]}
-        ranged = {
-            "type": "object",
-            "properties": {"value": single, "plus_minus": width, "low": single, "high": single},
-            "required": ["value"],
-            "additionalProperties": False,
-        }
-        return {"anyOf": [single, ranged]}
+        """Stands for the form in the file; `sim.case.json_schema` puts `file_form` in its place."""
+        return {QUANTITY_MARK: self.kind}
 
 
+QUANTITY_MARK = "x-quantity"
 _PER_CENT = {"type": "string", "pattern": r"^\s*[0-9.eE+-]+\s*%\s*$"}
+
+
+def file_form(kind: str) -> dict[str, Any]:
+    """JSON Schema of a value of this kind in the file: a text (or a number), or a table with its range."""
+    if kind == "number":
+        single: dict[str, Any] = {"type": "number"}
+        width: dict[str, Any] = {"anyOf": [{"type": "number", "minimum": 0}, _PER_CENT]}
+    else:
+        pattern = r"^\s*[+-]?(\d|\.\d).*[A-Za-z)\d]\s*$"
+        single = {"type": "string", "pattern": pattern, "maxLength": units.LONGEST_TEXT}
+        width = {"anyOf": [_PER_CENT, {"type": "string", "pattern": pattern, "maxLength": units.LONGEST_TEXT}]}
+    ranged = {
+        "type": "object",
+        "properties": {"value": single, "plus_minus": width, "low": single, "high": single},
+        "required": ["value"],
+        "additionalProperties": False,
+    }
+    return {"anyOf": [single, ranged], "description": f"{kind}, such as {units.KINDS[kind].examples}"}
+
 
 Length = Annotated[float, Quantity("length")]
 Area = Annotated[float, Quantity("area")]

@@ -23,7 +23,7 @@ from sim.case.derive import derived
 from sim.case.facts import facts_of_file
 from sim.case.faults import CaseError, Fault, given_text
 from sim.case.quantity import Context, QuantityFault, ReadValue, read_value
-from sim.case.refusals import faults_of, range_end_fault
+from sim.case.refusals import as_written, faults_of, range_end_fault
 from sim.case.schema import Case, Origin
 from sim.case.schema_gas import Ambient
 from sim.case.walk import joined, leaves, values
@@ -32,6 +32,9 @@ LARGEST_FILE = 1_000_000
 """bytes. A case is some kilobytes."""
 DEEPEST_NESTING = 8
 """levels of tables and lists. A case has five."""
+
+LONGEST_WRITTEN, MOST_WRITTEN = 300, 60
+"""letters of a text and entries of a list that `Case.written` keeps."""
 
 with_values = change.with_values
 
@@ -142,7 +145,11 @@ def _case(text: str, name: str, file: str) -> Case:
         case = _with_records(case, raw, ranges, name, text)
         change.check_faults(case)
     except CaseError as error:
-        raise CaseError(error.faults, file) from None
+        written = [
+            fault if fault.path[:1] == ("faults",) else fault._replace(given=as_written(raw, fault.path, fault.given))
+            for fault in error.faults
+        ]
+        raise CaseError(written, file) from None
     return case
 
 
@@ -174,7 +181,7 @@ def _ranges(raw: dict[str, Any], ambient_pressure: float) -> tuple[dict[str, Rea
 
 def _with_records(case: Case, raw: dict[str, Any], ranges: dict[str, ReadValue], name: str, text: str) -> Case:
     """The case with its derived values, and where each value came from."""
-    given = {joined(leaf.path): given_text(leaf.raw) for leaf in leaves(raw)}
+    given = {joined(leaf.path): given_text(leaf.raw, LONGEST_WRITTEN, MOST_WRITTEN) for leaf in leaves(raw)}
     case, origins = derived(case)
     origin: dict[str, Origin] = {}
     for path in values(case):

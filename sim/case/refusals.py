@@ -24,10 +24,12 @@ _LIMITS = {
 
 def faults_of(error: ValidationError, raw: dict[str, Any], ambient_pressure: float) -> list[Fault]:
     """One fault per error of pydantic; `raw` is what was validated."""
-    return [_fault(details, raw, ambient_pressure) for details in error.errors(include_url=False)]
+    faults = [_fault(details, raw, ambient_pressure) for details in error.errors(include_url=False)]
+    lists = {fault.path[:-1] for fault in faults if fault.path and isinstance(fault.path[-1], int)}
+    return [fault for fault in faults if fault.path not in lists]  # a list is not short because its entries are wrong
 
 
-def _as_written(raw: Any, path: Path, otherwise: Any) -> Any:
+def as_written(raw: Any, path: Path, otherwise: Any = NOTHING) -> Any:
     """The value at a path of the raw file: pydantic's own `input` is the SI number where a bound is broken."""
     try:
         for part in path:
@@ -40,7 +42,7 @@ def _as_written(raw: Any, path: Path, otherwise: Any) -> Any:
 def _fault(details: ErrorDetails, raw: dict[str, Any], ambient_pressure: float) -> Fault:
     path: Path = tuple(details["loc"])
     kind, context = details["type"], details.get("ctx", {})
-    given = _as_written(raw, path, details["input"])
+    given = as_written(raw, path, details["input"])
     if kind == "quantity":
         where = context.get("where", "")
         return (

@@ -19,6 +19,9 @@ from sim.case.quantity import (
 )
 from sim.case.schema_gas import MOST_INSTANTS, MOST_ROWS, Instant
 
+LONGEST_UNIT = 20
+"""characters."""
+
 
 class Chamber(Table):
     """The combustion chamber."""
@@ -38,7 +41,7 @@ class Chamber(Table):
         min_length=2,
         max_length=MOST_ROWS,
     )
-    c_star_unit: str | None = key("unit of the numbers in c_star", default=None, max_length=20)
+    c_star_unit: str | None = key("unit of the numbers in c_star", default=None, max_length=LONGEST_UNIT)
     g: tuple[Annotated[Number, Gt(1.0), Lt(2.0)], ...] = key(
         "isentropic exponent of the combustion gas at these mixture ratios, or one number for all",
         min_length=1,
@@ -63,7 +66,7 @@ def spelled_out(raw: dict[str, Any]) -> dict[str, Any]:
     """The table with every entry of c* as a text with its unit, and g as a list."""
     table = dict(raw)
     unit, speeds = table.get("c_star_unit"), table.get("c_star")
-    if isinstance(unit, str) and isinstance(speeds, list):
+    if isinstance(unit, str) and len(unit) <= LONGEST_UNIT and isinstance(speeds, list):
         del table["c_star_unit"]
         table["c_star"] = [f"{value!r} {unit}" if _is_plain_number(value) else value for value in speeds]
     if "g" in table and not isinstance(table["g"], list | tuple):
