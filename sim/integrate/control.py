@@ -22,6 +22,12 @@ SMALLEST_ERROR = 1e-6
 """Errors below this count as this: growth is bounded anyway, and a power of 0 is avoided."""
 AFTER_FAILURE = 0.25
 """Change of the step where a stage left the range of the model or the linear system could not be solved."""
+SMALLEST_STEP = 16.0 * 2.220446049250313e-16
+"""Relative to t: a few spacings of doubles, below which the clock does not resolve the stages."""
+SMALLEST_INSTANT = 1e-15
+"""The same at t = 0 (s)."""
+NEAR_TARGET = 1.05
+"""A step this much longer than wanted is taken if it reaches the target: no crumb is left before it."""
 ERROR_CONSTANT = 1e-3
 """Size of the fifth-order error term in `first_step`; chosen on the toys for few steps and few rejections."""
 REACH = 1e4
@@ -79,3 +85,18 @@ def first_step(w):
         return smallest
     h = d1 / d2 * (d2 / (ERROR_CONSTANT * d1 * d1)) ** EXPONENT
     return max(min(h, REACH / d1), smallest)
+
+
+@generic
+def fitted_step(h, room):
+    """The step (s) to try where the controller wants `h` and the target is `room` away: two halves before one and a
+    crumb."""
+    if h * NEAR_TARGET >= room:
+        return room
+    return 0.5 * room if h * 2.0 > room else h
+
+
+@generic
+def too_small(h, t):
+    """Whether the clock does not resolve a step of `h` (s) at time `t`."""
+    return h < SMALLEST_STEP * abs(t) + SMALLEST_INSTANT

@@ -7,7 +7,7 @@ Source: Steinebach 2023 (see `tableau`). A piece of a step is a step again: `res
 same polynomial on [t0, t0 + s h], so a trajectory cut at an event needs no note of the longer step it came from.
 """
 
-from sim.integrate.tableau import STAGES, H
+from sim.integrate.tableau import H
 from sim.jit import generic
 
 
@@ -15,11 +15,10 @@ from sim.jit import generic
 def dense_coefficients(w):
     """Fill `k` from the stage values `u`."""
     for r in range(3):
+        h0, h1, h2, h3, h4, h5, h6, h7 = H[r, 0], H[r, 1], H[r, 2], H[r, 3], H[r, 4], H[r, 5], H[r, 6], H[r, 7]
         for i in range(w.k.shape[1]):
-            w.k[r, i] = 0.0
-        for s in range(STAGES):
-            for i in range(w.k.shape[1]):
-                w.k[r, i] += H[r, s] * w.u[s, i]
+            first = (h0 * w.u[0, i] + h1 * w.u[1, i]) + (h2 * w.u[2, i] + h3 * w.u[3, i])
+            w.k[r, i] = first + ((h4 * w.u[4, i] + h5 * w.u[5, i]) + (h6 * w.u[6, i] + h7 * w.u[7, i]))
 
 
 @generic

@@ -12,11 +12,17 @@ a row is halved.
 
 from collections.abc import Callable
 
-from sim.integrate.dense import interpolate
+from sim.integrate.dense import dense_coefficients, interpolate
+from sim.integrate.store import copied
+from sim.integrate.workspace import LOOK_ALWAYS, LOOK_IF_NEAR
 from sim.jit import generic
 
 NOTHING = -1
 """No guard fired."""
+NOT_INSIDE, NOT_SEEN = 2.0, -1.0
+"""Not fractions of a step: no guard fires in it; the model cannot be evaluated inside it."""
+SLOW_CAP = 3
+"""After so many trials that did not halve the bracket the next one does: a guard may jump where its mode wakes up."""
 SEARCH_CAP = 80
 """More halvings than the bits of a double: the search ends even for a guard that jumps."""
 DIP_SAFETY = 2.0
@@ -73,63 +79,67 @@ def next_fraction(w, lo, hi, margin):
 
 
 @generic
-def bracket_above(w, repeated):
-    """The guards at the trial become those at the upper end; where that end moved twice running, the lower is halved."""
+def move_upper(w, again):
+    """The guards at the trial become those at the upper end; where that end moves `again`, the lower ones are halved."""
     for i in range(w.g.shape[0]):
         w.g1[i] = w.g[i]
-        w.g_lo[i] *= 0.5 if repeated else 1.0
-    for i in range(w.sig.shape[0]):
-        w.sig1[i] = w.sig[i]
+        w.g_lo[i] *= 0.5 if again else 1.0
+    copied(w.sig[:], w.sig1[:])
 
 
 @generic
-def bracket_below(w, repeated):
-    """The guards at the trial become those at the lower end; where that end moved twice running, the upper is halved."""
+def move_lower(w, again):
+    """The guards at the trial become those at the lower end; where that end moves `again`, the upper ones are halved."""
     for i in range(w.g.shape[0]):
         w.g_lo[i] = w.g[i]
-        w.g1[i] *= 0.5 if repeated else 1.0
+        w.g1[i] *= 0.5 if again else 1.0
 
 
-def event_fraction_of(rhs: Callable[..., int], guards: Callable[..., None]) -> tuple[Callable[..., int], Callable[..., float]]:
-    """Guards inside a step, and the search in it, of the system with this right-hand side and these guards."""
-
-    @generic
-    def guards_inside(w, s, par):
-        """Fill y_in, sig and g at the fraction `s` of the step; not 0 where the model cannot be evaluated there."""
-        t = w.t + s * (w.t1 - w.t)
-        interpolate(w, s)
-        w.rhs_calls += 1
-        if rhs(t, w.y_in[: w.J.shape[0]], w.disc[:], w.memo[:], par, w.f[: w.J.shape[0]], w.sig[:]) != 0:
-            return 1
-        guards(t, w.y_in[: w.J.shape[0]], w.disc[:], w.memo[:], par, w.sig[:], w.g[:])
-        return 0
+def event_in_step_of(rhs: Callable[..., int], guards: Callable[..., None]) -> Callable[..., float]:
+    """The search in a step of the system with this right-hand side and these guards."""
 
     @generic
-    def event_fraction(w, upper, par):
-        """Fraction of the step at which the first guard has just fired, or -1.0 where the model cannot be evaluated inside.
+    def event_in_step(w, par):
+        """Fraction of the accepted step at which a guard has just fired, NOT_INSIDE, or NOT_SEEN: out of range inside it.
 
-        On entry g_lo and g1 hold the guards at the start and at the fraction `upper`, at least one firing between them, and
-        sig1 the signals there. On return y_in holds the state at the event, sig1 the signals, g1 the signs of the guards.
+        With a fraction, the state there is in y_in, its signals in sig1, the signs of the guards in g1, and k is filled.
         """
+        n = w.J.shape[0]
+        found = first_fired(w.g0[:], w.g1[:]) != NOTHING
+        if not found and not (w.look_inside == LOOK_ALWAYS or (w.look_inside == LOOK_IF_NEAR and may_dip(w))):
+            return NOT_INSIDE
+        dense_coefficients(w)
+        copied(w.g0[:], w.g_lo[:])
         lo = 0.0
-        hi = upper
+        hi = 1.0
         width = w.event_tolerance / (w.t1 - w.t)
-        side = 0
+        moved = 0
+        slow = 0
         for _ in range(SEARCH_CAP):
-            if hi - lo <= width:
+            span = hi - lo
+            if span <= width and found:
                 break
-            s = next_fraction(w, lo, hi, min(0.5 * width, 0.25 * (hi - lo)))
-            if guards_inside(w, s, par) != 0:
-                return -1.0
+            halve = slow >= SLOW_CAP or not found
+            s = 0.5 * (lo + hi) if halve else next_fraction(w, lo, hi, min(0.5 * width, 0.25 * span))
+            t = w.t + s * (w.t1 - w.t)
+            interpolate(w, s)
+            w.rhs_calls += 1
+            if rhs(t, w.y_in[:n], w.disc[:], w.memo[:], par, w.f[:n], w.sig[:]) != 0:
+                return NOT_SEEN
+            guards(t, w.y_in[:n], w.disc[:], w.memo[:], par, w.sig[:], w.g[:])
             if first_fired(w.g_lo[:], w.g[:]) != NOTHING:
-                bracket_above(w, side > 0)
+                move_upper(w, moved > 0)
                 hi = s
-                side = 1
-            else:
-                bracket_below(w, side < 0)
+                moved = 1
+                found = True
+            elif found:
+                move_lower(w, moved < 0)
                 lo = s
-                side = -1
+                moved = -1
+            else:
+                return NOT_INSIDE
+            slow = 0 if halve or hi - lo <= 0.5 * span else slow + 1
         interpolate(w, hi)
         return hi
 
-    return guards_inside, event_fraction
+    return event_in_step  # type: ignore[no-any-return]

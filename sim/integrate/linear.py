@@ -5,7 +5,7 @@ pattern: the order of elimination with little fill (Markowitz's count on diagona
 nonzero of L and U, and the list of places the elimination writes to. Factor and solve then walk over nonzeros only.
 A pattern only grows: an entry that was nonzero once stays planned.
 
-    W = L U without row exchange, L with ones on its diagonal stored by column, U by row, diagonal stored inverted
+    W = L U without row exchange, L with ones on its diagonal, both stored by row, the diagonal of U inverted
 
 Leaving out row exchange is safe while no pivot is the small difference of large terms and none outgrows its diagonal
 entry of W; both are ratios that do not change with the units of the states. Where a ratio passes `WORST_RATIO`, `factor`
@@ -15,8 +15,8 @@ Quadratures are states that nothing depends on; they have rows in J but no colum
 
     shift u_q - J_q u = b_q
 
-Names in the workspace `w`: `planned` (n, n_core) the pattern; `nodes[k]` of the k-th pivot: its row, where its column of L
-begins in `entries`, where its row of U begins, where that ends; `entries` the row (of L) or column (of U) of each entry;
+Names in the workspace `w`: `planned` (n, n_core) the pattern; `nodes[k]` of the k-th pivot: its row, where its row of L begins
+in `entries`, where its row of U begins, where that ends; `entries` the column of each entry; `rank` the pivot of each row;
 `program` where each product of the elimination goes; `gather` row, column and place in `lu` of each planned entry of J, then
 those of the quadratures; `lu` L and U entries first, then the inverted diagonal, one per row.
 Source: Duff, Erisman and Reid, Direct Methods for Sparse Matrices (1986), chapters 5 and 7.
@@ -32,13 +32,16 @@ step."""
 @generic
 def pattern_grew(w):
     """Whether J has a nonzero that is not planned; such entries are added to the pattern."""
-    grew = False
+    new = 0
     for i in range(w.J.shape[0]):
         for j in range(w.J.shape[1]):
-            if w.J[i, j] != 0.0 and w.planned[i, j] == 0:
-                w.planned[i, j] = 1
-                grew = True
-    return grew
+            new += (w.J[i, j] != 0.0) & (w.planned[i, j] == 0)
+    if new == 0:
+        return False
+    for i in range(w.J.shape[0]):
+        for j in range(w.J.shape[1]):
+            w.planned[i, j] |= w.J[i, j] != 0.0
+    return True
 
 
 @generic
@@ -75,22 +78,19 @@ def elimination_order(w):
 
 @generic
 def number_places(w):
-    """Number the entries of L and U pivot by pivot in `place`, `nodes` and `entries`; the diagonal comes after them."""
+    """Number the entries of L and U row by row in `place`, `nodes` and `entries`; the diagonal comes after them."""
     n_core = w.J.shape[1]
     e = 0
     for k in range(n_core):
         p = w.nodes[k, 0]
         w.nodes[k, 1] = e
-        for i in range(n_core):
-            if w.rank[i] > k and w.place[i, p] >= 0:
-                w.place[i, p] = e
-                w.entries[e] = i
-                e += 1
-        w.nodes[k, 2] = e
         for j in range(n_core):
-            if w.rank[j] > k and w.place[p, j] >= 0:
-                w.place[p, j] = e
-                w.entries[e] = j
+            if j == k:
+                w.nodes[k, 2] = e
+            column = w.nodes[j, 0]
+            if j != k and w.place[p, column] >= 0:
+                w.place[p, column] = e
+                w.entries[e] = column
                 e += 1
         w.nodes[k, 3] = e
     for i in range(n_core):
@@ -110,8 +110,9 @@ def make_plan(w):
     product = 0
     for k in range(n_core):
         for a in range(w.nodes[k, 1], w.nodes[k, 2]):
-            for b in range(w.nodes[k, 2], w.nodes[k, 3]):
-                w.program[product] = w.place[w.entries[a], w.entries[b]]
+            above = w.rank[w.entries[a]]
+            for b in range(w.nodes[above, 2], w.nodes[above, 3]):
+                w.program[product] = w.place[w.nodes[k, 0], w.entries[b]]
                 product += 1
     used = 0
     for i in range(w.J.shape[0]):
@@ -160,31 +161,25 @@ def sparse_factor(w, shift):
         w.lu[diagonal + i] = shift
     for e in range(w.used):
         w.lu[w.gather[e, 2]] -= w.J[w.gather[e, 0], w.gather[e, 1]]
-    for i in range(n_core):
-        w.original[i] = abs(w.lu[diagonal + i])
-        w.largest[i] = w.original[i]
     product = 0
     for k in range(n_core):
-        p = w.nodes[k, 0]
-        size = abs(w.lu[diagonal + p])
-        if not (size * WORST_RATIO > w.largest[p] and size < WORST_RATIO * w.original[p]):
-            return 1
-        inverse = 1.0 / w.lu[diagonal + p]
-        w.lu[diagonal + p] = inverse
-        u_begin = w.nodes[k, 2]
-        u_end = w.nodes[k, 3]
-        for a in range(w.nodes[k, 1], u_begin):
-            multiplier = w.lu[a] * inverse
+        own = diagonal + w.nodes[k, 0]
+        original = abs(w.lu[own])
+        largest = original
+        for a in range(w.nodes[k, 1], w.nodes[k, 2]):
+            column = w.entries[a]
+            above = w.rank[column]
+            multiplier = w.lu[a] * w.lu[diagonal + column]
             w.lu[a] = multiplier
-            if multiplier == 0.0:
-                product += u_end - u_begin
-                continue
-            row = w.entries[a]
-            before = w.lu[diagonal + row]
-            for b in range(u_begin, u_end):
+            before = w.lu[own]
+            for b in range(w.nodes[above, 2], w.nodes[above, 3]):
                 w.lu[w.program[product]] -= multiplier * w.lu[b]
                 product += 1
-            w.largest[row] = max(w.largest[row], abs(w.lu[diagonal + row] - before))
+            largest = max(largest, abs(w.lu[own] - before))
+        pivot = w.lu[own]
+        if not (abs(pivot) * WORST_RATIO > largest and abs(pivot) < WORST_RATIO * original):
+            return 1
+        w.lu[own] = 1.0 / pivot
     return 0
 
 
@@ -194,9 +189,11 @@ def sparse_solve(w, stage):
     n_core = w.J.shape[1]
     diagonal = w.entry_count
     for k in range(n_core):
-        value = w.u[stage, w.nodes[k, 0]]
+        p = w.nodes[k, 0]
+        value = w.u[stage, p]
         for a in range(w.nodes[k, 1], w.nodes[k, 2]):
-            w.u[stage, w.entries[a]] -= w.lu[a] * value
+            value -= w.lu[a] * w.u[stage, w.entries[a]]
+        w.u[stage, p] = value
     for k in range(n_core - 1, -1, -1):
         p = w.nodes[k, 0]
         value = w.u[stage, p]

@@ -35,9 +35,9 @@ norm. A system is bound once, at import, and run by a cached kernel that names i
 import math
 from collections.abc import Callable
 
-from sim.integrate.control import AFTER_FAILURE, error_norm, first_step, growth_accepted, growth_rejected
+from sim.integrate.control import first_step, too_small
 from sim.integrate.dense import dense_coefficients, restrict_dense
-from sim.integrate.events import NOTHING, event_fraction_of, first_fired, first_negative, may_dip
+from sim.integrate.events import NOT_INSIDE, NOT_SEEN, NOTHING, event_in_step_of, first_fired, first_negative
 from sim.integrate.linear import make_plan, pattern_grew
 from sim.integrate.status import (
     BUFFER_FULL,
@@ -45,119 +45,53 @@ from sim.integrate.status import (
     OUT_OF_RANGE,
     REACHED_END,
     RESET_FAILED,
+    RUNNING,
     STEP_TOO_SMALL,
     TOO_MANY_EVENTS,
     TOO_MANY_STEPS,
 )
-from sim.integrate.step import STEP_DONE, STEP_LEFT_RANGE, rosenbrock_step_of
-from sim.integrate.store import copied, log_after, log_before, started, store_dense, store_point
-from sim.integrate.tableau import STAGES
-from sim.integrate.workspace import LOOK_ALWAYS, LOOK_IF_NEAR, TARGET
+from sim.integrate.step import LEFT_RANGE, REJECTED, attempt_of, step_back
+from sim.integrate.store import copied, given_back, log_after, log_before, started, store_dense, store_point
+from sim.integrate.workspace import TARGET
 from sim.jit import generic
 
-RUNNING = -1
-"""Not a status: the run goes on."""
-NOT_INSIDE = 2.0
-"""Not a fraction of a step: no guard fires in it."""
-SMALLEST_STEP = 16.0 * 2.220446049250313e-16
-"""Relative to t: a few spacings of doubles, below which the clock does not resolve the stages."""
-SMALLEST_INSTANT = 1e-15
-"""The same at t = 0 (s)."""
-NEAR_TARGET = 1.05
-"""A step this much longer than the controller asks for is taken if it reaches the target: no crumb is left before it."""
+
+@generic
+def restarted(w):
+    """A first step size for the start or after a jump; no step before it counts."""
+    w.h = min(w.h, first_step(w))
+    w.h_before = math.inf
+    w.error_before = 1.0
+    w.just_rejected = 0
+    copied(w.g0[:], w.g_before[:])
 
 
 @generic
-def fitted_step(h, room):
-    """The step (s) to try where the controller wants `h` and the target is `room` away: two halves, not one and a crumb."""
-    if h * NEAR_TARGET >= room:
-        return room
-    return 0.5 * room if h * 2.0 > room else h
+def advance(w, fraction):
+    """Move to the end of the step, or to the event at the fraction `fraction` of it; the guard that fires, or NOTHING."""
+    which = NOTHING
+    w.h_before = w.t1 - w.t
+    if fraction == NOT_INSIDE:
+        w.t = w.t1
+        copied(w.y1[:], w.y[:])
+        copied(w.f1[:], w.f0[:])
+    else:
+        which = first_fired(w.g0[:], w.g1[:])
+        restrict_dense(w, fraction)
+        w.t = w.t + fraction * (w.t1 - w.t) if fraction < 1.0 else w.t1
+        copied(w.y_in[:], w.y[:])
+    copied(w.sig1[:], w.sig0[:])
+    copied(w.g0[:], w.g_before[:])
+    copied(w.g1[:], w.g0[:])
+    return which
 
 
 @generic
-def too_small(w, h):
-    """Whether the clock does not resolve a step of `h` (s) at time t."""
-    return h < SMALLEST_STEP * abs(w.t) + SMALLEST_INSTANT
-
-
-@generic
-def next_step(w, step, growth):
-    """The step (s) wanted after an accepted one of size `step`; one cut short by a target does not hold the next back."""
-    return max(w.h, step * growth) if step < w.h and growth >= 1.0 else step * growth
-
-
-def accepted_step_of(rhs: Callable[..., int], guards: Callable[..., None]) -> Callable[..., int]:
-    """Steps of the system with this right-hand side and these guards."""
-    rosenbrock_step = rosenbrock_step_of(rhs)
-
-    @generic
-    def derivative_at_end(w, par):
-        """Fill f1, sig1 and g1 at the end of the step; not 0 where that is outside the model's range."""
-        w.rhs_calls += 1
-        y1 = w.y1[: w.J.shape[0]]
-        if rhs(w.t1, y1, w.disc[:], w.memo[:], par, w.f1[: w.J.shape[0]], w.sig1[:]) != 0:
-            return 1
-        guards(w.t1, y1, w.disc[:], w.memo[:], par, w.sig1[:], w.g1[:])
-        return 0
-
-    @generic
-    def accepted_step(w, par):
-        """Try steps from (t, y) until one is accepted, up to t1 with y1, f1, sig1, g1; RUNNING or a status."""
-        rejected = False
-        while True:
-            step = fitted_step(min(w.h, w.largest_step), w.target - w.t)
-            w.t1 = w.target if step == w.target - w.t else w.t + step
-            result = rosenbrock_step(w, step, par)
-            w.rhs_calls += STAGES - 1
-            error = error_norm(w) if result == STEP_DONE else math.nan
-            if error <= 1.0:
-                if derivative_at_end(w, par) == 0:
-                    growth = growth_accepted(error, w.error_before)
-                    w.h = next_step(w, step, min(growth, 1.0) if rejected else growth)
-                    w.error = error
-                    w.steps += 1
-                    return RUNNING
-                error = math.nan
-                result = STEP_LEFT_RANGE
-            rejected = True
-            w.rejected += 1
-            w.h = step * (growth_rejected(error) if error > 1.0 else AFTER_FAILURE)
-            if too_small(w, w.h):
-                return OUT_OF_RANGE if result == STEP_LEFT_RANGE else STEP_TOO_SMALL
-            if w.steps + w.rejected >= w.step_cap:
-                return TOO_MANY_STEPS
-
-    return accepted_step  # type: ignore[no-any-return]
-
-
-def event_in_step_of(rhs: Callable[..., int], guards: Callable[..., None]) -> Callable[..., float]:
-    """The look for events in a step of the system with this right-hand side and these guards."""
-    guards_inside, event_fraction = event_fraction_of(rhs, guards)
-
-    @generic
-    def event_in_step(w, par):
-        """Fraction of the accepted step at which a guard fires, NOT_INSIDE, or -1.0 where the search cannot go on.
-
-        With a fraction up to 1 the state there is in y_in, its signals in sig1, g1 tells which fired, and k is filled.
-        """
-        upper = 1.0
-        if first_fired(w.g0[:], w.g1[:]) == NOTHING:
-            if not (w.look_inside == LOOK_ALWAYS or (w.look_inside == LOOK_IF_NEAR and may_dip(w))):
-                return NOT_INSIDE
-            upper = 0.5
-        dense_coefficients(w)
-        if upper < 1.0:
-            if guards_inside(w, upper, par) != 0:
-                return -1.0
-            if first_fired(w.g0[:], w.g[:]) == NOTHING:
-                return NOT_INSIDE
-            copied(w.g[:], w.g1[:])
-            copied(w.sig[:], w.sig1[:])
-        copied(w.g0[:], w.g_lo[:])
-        return event_fraction(w, upper, par)
-
-    return event_in_step  # type: ignore[no-any-return]
+def gave_up(w):
+    """The status where a rejected step may not be tried again, else RUNNING."""
+    if too_small(w.h, w.t):
+        return OUT_OF_RANGE if w.trouble == LEFT_RANGE else STEP_TOO_SMALL
+    return TOO_MANY_STEPS if w.steps + w.rejected >= w.step_cap else RUNNING
 
 
 def settle_of(
@@ -171,15 +105,15 @@ def settle_of(
 
         RUNNING, or the status that ends the run.
         """
+        n = w.J.shape[0]
         for _ in range(w.event_cap):
             w.rhs_calls += 1
-            y = w.y[: w.J.shape[0]]
-            outside = rhs(w.t, y, w.disc[:], w.memo[:], par, w.f0[: w.J.shape[0]], w.sig0[:]) != 0
+            outside = rhs(w.t, w.y[:n], w.disc[:], w.memo[:], par, w.f0[:n], w.sig0[:]) != 0
             if not store_point(w, points):
                 return BUFFER_FULL
             if outside:
                 return OUT_OF_RANGE
-            guards(w.t, y, w.disc[:], w.memo[:], par, w.sig0[:], w.g0[:])
+            guards(w.t, w.y[:n], w.disc[:], w.memo[:], par, w.sig0[:], w.g0[:])
             which = first_negative(w.g0[:])
             if which == NOTHING:
                 return ended(w, par)
@@ -194,7 +128,7 @@ def settle_of(
 def jumps_of(
     reset: Callable[..., int], at_target: Callable[..., int], next_target: Callable[..., float]
 ) -> tuple[Callable[..., int], Callable[..., tuple[int, bool]], Callable[..., None]]:
-    """What happens at a guard, at a known instant, and the look for the next one, with these functions."""
+    """What happens at a guard, what at a known instant, and the look for the next one, with these functions."""
 
     @generic
     def jump(w, par, which, log):
@@ -228,34 +162,24 @@ def jumps_of(
     return jump, arrive, aim
 
 
-@generic
-def advance(w, fraction):
-    """Move to the end of the step, or to the event at the fraction `fraction` of it; the guard that fires, or NOTHING."""
-    which = NOTHING
-    w.h_before = w.t1 - w.t
-    if fraction > 1.0:
-        w.t = w.t1
-        copied(w.y1[:], w.y[:])
-        copied(w.f1[:], w.f0[:])
-    else:
-        which = first_fired(w.g0[:], w.g1[:])
-        restrict_dense(w, fraction)
-        w.t = w.t + fraction * (w.t1 - w.t) if fraction < 1.0 else w.t1
-        copied(w.y_in[:], w.y[:])
-    copied(w.sig1[:], w.sig0[:])
-    copied(w.g0[:], w.g_before[:])
-    copied(w.g1[:], w.g0[:])
-    w.error_before = w.error
-    return which
+def prepare_of(jacobian: Callable[..., int]) -> Callable[..., int]:
+    """What a step from a new point needs, with this Jacobian."""
 
+    @generic
+    def prepare(w, par, restart):
+        """Jacobian, plan, and after a jump the first step size, at (t, y); RUNNING or the status that ends the run."""
+        n = w.J.shape[0]
+        w.jacobian_calls += 1
+        if jacobian(w.t, w.y[:n], w.disc[:], w.memo[:], par, w.J[:, :], w.dfdt[:n]) != 0:
+            return OUT_OF_RANGE
+        if pattern_grew(w):
+            make_plan(w)
+            w.plans += 1
+        if restart:
+            restarted(w)
+        return RUNNING
 
-@generic
-def restarted(w):
-    """A first step size for the start or after a jump; no step before it counts."""
-    w.h = min(w.h, first_step(w))
-    w.h_before = math.inf
-    w.error_before = 1.0
-    copied(w.g0[:], w.g_before[:])
+    return prepare  # type: ignore[no-any-return]
 
 
 def integrator(
@@ -268,9 +192,10 @@ def integrator(
     finished: Callable[..., bool],
 ) -> Callable[..., int]:
     """The integrator of the system of these seven compiled functions; compiled with the kernel that calls it."""
-    accepted_step = accepted_step_of(rhs, guards)
+    attempt = attempt_of(rhs, guards)
     event_in_step = event_in_step_of(rhs, guards)
     jump, arrive, aim = jumps_of(reset, at_target, next_target)
+    prepare = prepare_of(jacobian)
 
     @generic
     def ended(w, par):
@@ -280,53 +205,6 @@ def integrator(
         return REACHED_END if w.t >= w.t_end else RUNNING
 
     settle = settle_of(rhs, guards, jump, ended)
-
-    @generic
-    def one_step(w, par, points):
-        """Take a step, to its end or to the first event in it, and store the point: (RUNNING or a status, the guard)."""
-        status = accepted_step(w, par)
-        if status != RUNNING:
-            return status, NOTHING
-        fraction = event_in_step(w, par)
-        if fraction < 0.0:
-            w.h = (w.t1 - w.t) * AFTER_FAILURE
-            return (OUT_OF_RANGE if too_small(w, w.h) else RUNNING), NOTHING
-        if fraction > 1.0 and points[4].shape[0] > 0:
-            dense_coefficients(w)
-        which = advance(w, fraction)
-        if not store_point(w, points):
-            return BUFFER_FULL, which
-        store_dense(w, points)
-        return (ended(w, par) if which == NOTHING else RUNNING), which
-
-    @generic
-    def run(w, par, points, log):
-        """Go on from (t, y) of the workspace until a status ends the run."""
-        aim(w, par)
-        status = settle(w, par, points, log)
-        aim(w, par)
-        restart = True
-        while status == RUNNING:
-            w.jacobian_calls += 1
-            if jacobian(w.t, w.y[: w.J.shape[0]], w.disc[:], w.memo[:], par, w.J[:, :], w.dfdt[: w.J.shape[0]]) != 0:
-                return OUT_OF_RANGE
-            if pattern_grew(w):
-                make_plan(w)
-                w.plans += 1
-            if restart:
-                restarted(w)
-            status, which = one_step(w, par, points)
-            restart = which != NOTHING
-            if status == RUNNING and restart:
-                status = jump(w, par, which, log)
-            if status == RUNNING and w.t >= w.target:
-                status, changed = arrive(w, par, log)
-                restart = restart or changed
-                aim(w, par)
-            if status == RUNNING and restart:
-                status = settle(w, par, points, log)
-                aim(w, par)
-        return status
 
     @generic
     def integrate(
@@ -340,11 +218,48 @@ def integrator(
         points = (t_out, y_out, disc_out, sig_out, dense_out)
         log = (event_time, event_which, event_disc)
         started(w, t, t_end, y, disc, memo)
-        make_plan(w)
-        status = run(w, par, points, log)
-        copied(w.y[: y.shape[0]], y)
-        copied(w.disc[:], disc)
-        copied(w.memo[:], memo)
+        aim(w, par)
+        restart = True
+        new_point = True
+        status = RUNNING
+        while True:
+            if restart:
+                status = settle(w, par, points, log)
+                aim(w, par)
+            if status == RUNNING and new_point:
+                status = prepare(w, par, restart)
+            if status != RUNNING:
+                break
+            restart = False
+            new_point = False
+            fraction = NOT_SEEN
+            if attempt(w, par) != REJECTED:
+                fraction = event_in_step(w, par)
+                if fraction == NOT_SEEN:
+                    step_back(w, w.t1 - w.t, math.nan, LEFT_RANGE)
+            if fraction == NOT_SEEN:
+                status = gave_up(w)
+                continue
+            if fraction == NOT_INSIDE and dense_out.shape[0] > 0:
+                dense_coefficients(w)
+            which = advance(w, fraction)
+            if not store_point(w, points):
+                status = BUFFER_FULL
+                break
+            store_dense(w, points)
+            new_point = True
+            if which == NOTHING:
+                status = ended(w, par)
+            else:
+                status = jump(w, par, which, log)
+                restart = True
+            if status == RUNNING and w.t >= w.target:
+                status, changed = arrive(w, par, log)
+                restart = restart or changed
+                aim(w, par)
+            if status != RUNNING:
+                break
+        given_back(w, y, disc, memo)
         return status
 
     return integrate  # type: ignore[no-any-return]

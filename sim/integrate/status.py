@@ -41,6 +41,9 @@ _SENTENCES = {
     Status.RESET_FAILED: "The jump of an event or of a known instant reported that it cannot be applied.",
 }
 
+RUNNING = -1
+"""Not a status: the run goes on."""
+
 # The same codes as plain integers, for compiled code.
 FINISHED = int(Status.FINISHED)
 REACHED_END = int(Status.REACHED_END)

@@ -2,10 +2,9 @@
 
 import math
 
-from sim.integrate.status import BUFFER_FULL, TOO_MANY_EVENTS
+from sim.integrate.linear import make_plan
+from sim.integrate.status import BUFFER_FULL, RUNNING, TOO_MANY_EVENTS
 from sim.jit import generic
-
-_RUNNING = -1
 
 
 @generic
@@ -38,7 +37,17 @@ def started(w, t, t_end, y, disc, memo):
     copied(y, w.y[: y.shape[0]])
     copied(disc, w.disc[:])
     copied(memo, w.memo[:])
+    w.u[:, :] = 0.0
     w.planned[:, :] = 0
+    make_plan(w)
+
+
+@generic
+def given_back(w, y, disc, memo):
+    """Copy the state of the workspace into the caller's arrays."""
+    copied(w.y[: y.shape[0]], y)
+    copied(w.disc[:], disc)
+    copied(w.memo[:], memo)
 
 
 @generic
@@ -76,7 +85,7 @@ def store_dense(w, points):
 
 @generic
 def log_before(w, which, log):
-    """Log an event and the modes before it; -1, or the status that ends the run."""
+    """Log an event and the modes before it; RUNNING, or the status that ends the run."""
     event_time, event_which, event_disc = log
     row = w.events
     if row >= event_time.shape[0]:
@@ -88,7 +97,7 @@ def log_before(w, which, log):
     for i in range(event_disc.shape[2]):
         event_disc[row, 0, i] = w.disc[i]
     w.events = row + 1
-    return _RUNNING
+    return RUNNING
 
 
 @generic

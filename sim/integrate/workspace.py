@@ -32,7 +32,8 @@ _SETTINGS: list[tuple[str, type]] = [
     ("look_inside", np.int64),
 ]
 _COUNTERS = ("points", "events", "steps", "rejected", "rhs_calls", "jacobian_calls", "plans", "pivoted")
-_PROGRESS = ("t", "t1", "h", "h_before", "t_end", "target", "error", "error_before")
+_FLAGS = ("just_rejected", "trouble")
+_PROGRESS = ("t", "t1", "h", "h_before", "t_end", "target", "error_before")
 
 
 class Trajectory(NamedTuple):
@@ -74,8 +75,8 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     counters  points and events stored; accepted and rejected steps; calls of the right-hand side (at most) and of the
               Jacobian; plans of elimination made; step sizes whose matrix needed row exchange
     progress  t and t1 the ends of the step at hand, h the next step wanted, h_before the last one, target the next known
-              instant or t_end, error norms of this step and the one before
-    states    y, y1 at the ends of a step, y_in inside it (padded); f0, f1 derivatives at the ends, f a stage's; u (8, padded)
+              instant or t_end, error norm of the last step, whether the last attempt was rejected and why
+    states    y, y1 at the ends of a step, y_in inside it (padded); f0, f1 derivatives at the ends, f a stage's, b its known part; u (8, padded)
               stage values; dfdt, J; k (3, padded) dense output
     guards    g_before one step back, g0, g1 at the ends of a step, g_lo and g of a search; signals sig0, sig1, sig alike
     matrix    the plan and the factors of `linear`
@@ -84,9 +85,9 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     products = (n_core - 1) * n_core * (2 * n_core - 1) // 6
     f, i = np.float64, np.int64
     fields: list[tuple[str, type] | tuple[str, type, tuple[int, ...]]] = [*_SETTINGS, ("atol", f, (n_core,))]
-    fields += [(name, i) for name in _COUNTERS]
+    fields += [(name, i) for name in _COUNTERS + _FLAGS]
     fields += [(name, f) for name in _PROGRESS]
-    fields += [(name, f, (padded,)) for name in ("y", "y1", "y_in", "f0", "f1", "f", "dfdt")]
+    fields += [(name, f, (padded,)) for name in ("y", "y1", "y_in", "f0", "f1", "f", "dfdt", "b")]
     fields += [("u", f, (STAGES, padded)), ("k", f, (3, padded)), ("J", f, (n, n_core))]
     fields += [("disc", i, (n_disc,)), ("memo", f, (n_memo,))]
     fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig")]
@@ -94,7 +95,7 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     fields += [("planned", i, (n, n_core)), ("place", i, (n_core, n_core)), ("rank", i, (n_core,))]
     fields += [("used", i), ("used_quadrature", i), ("entry_count", i), ("nodes", i, (n_core, 4))]
     fields += [("entries", i, (n_core * n_core,)), ("program", i, (products + 1,)), ("gather", i, (n * n_core, 3))]
-    fields += [("lu", f, (n_core * n_core + 1,)), ("largest", f, (n_core,)), ("original", f, (n_core,))]
+    fields += [("lu", f, (n_core * n_core + 1,))]
     fields += [("dense", f, (n_core, n_core)), ("exchange", i, (n_core,)), ("row_exchange", i)]
     return np.dtype(fields, align=True)
 
