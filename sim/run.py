@@ -1,7 +1,229 @@
 """Bind plant and integrator: one run is one lane.
 
-    Plant -> initial state -> integrate -> raw arrays and a status
+    Case -> Plant -> solve_lane (compiled, releases the interpreter lock) -> Raw -> Result
 
-A hot run carries a side branch: from the instant of light-off the same run goes on unlit until the pool reaches the allowable
-pressure, which gives the latest light-off.
+A hot run carries a side run: from the instant of light-off the same run goes on unlit until the pool reaches the allowable
+pressure, which gives the latest light-off. Arrays are kept per thread and reused.
 """
+
+import threading
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sim import measures as named_measures
+from sim import trajectory as traj
+from sim.case.schema import Case
+from sim.checks import Check, checks
+from sim.integrate.status import Status
+from sim.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
+from sim.plant.build import Plant, build
+from sim.plant.lane import balance_sheet, solve_lane
+from sim.plant.names import N_MEASURE
+from sim.plant.state import D_MODE, MODE_NAMES, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL
+from sim.remarks import remarks
+
+FIRST_POINTS, FIRST_EVENTS = 4000, 1000
+"""Room for stored points and events at first; doubled until a run fits."""
+SIDE_POINTS = 500
+"""Room for the side run at first."""
+MOST_POINTS = 4_000_000
+"""Beyond this a run is given up as failed (some gigabytes)."""
+STEP_CAP = 2_000_000
+"""Steps after which a run is given up."""
+
+
+class Bench:
+    """The arrays one thread works in for one layout of states."""
+
+    def __init__(self, n: int, core: int) -> None:
+        self.size = (n, core)
+        layout = workspace_dtype(n, core, N_DISCRETE, N_MEMO, N_SIGNAL, N_GUARD)
+        self.main = workspace(layout, 1.0, step_cap=STEP_CAP)
+        self.side = workspace(layout, 1.0, step_cap=STEP_CAP)
+        self.y = np.zeros(n)
+        self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
+        self.memo = np.zeros(N_MEMO)
+        self.out = np.zeros(N_MEASURE)
+        self.arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, FIRST_POINTS, FIRST_EVENTS)
+        self.side_arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, SIDE_POINTS, FIRST_EVENTS, dense=False)
+
+    def enlarge(self) -> None:
+        """Double the room for points and events."""
+        n = self.size[0]
+        points, events = 2 * len(self.arrays.t_out), 2 * len(self.arrays.event_time)
+        self.arrays = trajectory(n, N_DISCRETE, N_SIGNAL, points, events)
+        self.side_arrays = trajectory(n, N_DISCRETE, N_SIGNAL, points, events, dense=False)
+
+
+_local = threading.local()
+
+
+def bench_for(plant: Plant) -> Bench:
+    """This thread's arrays for the plant's layout."""
+    index = plant.record[0]["index"]
+    n, core = int(index["total"]), int(index["core"])
+    benches: dict[tuple[int, int], Bench] = getattr(_local, "benches", {})
+    _local.benches = benches
+    if (n, core) not in benches:
+        benches[(n, core)] = Bench(n, core)
+    return benches[(n, core)]
+
+
+class LaneResult(NamedTuple):
+    """What a lane leaves in its bench: valid until the bench's next run."""
+
+    status: int
+    outcome: int
+    points: int
+    events: int
+
+
+def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneResult:
+    """Run one plant in a bench; the measures stand in `bench.out`."""
+    rtol = float(plant.record[0]["instants"]["tolerance"]) if tolerance is None else tolerance
+    for w in (bench.main, bench.side):
+        w["rtol"] = rtol
+        w["atol"] = rtol * plant.floors
+    while True:
+        status, outcome, points, events = solve_lane(
+            plant.record, plant.tables, plant.gas, bench.y, bench.disc, bench.memo, bench.main, bench.side, bench.out,
+            *bench.arrays, *bench.side_arrays,
+        )  # fmt: skip
+        if status != Status.BUFFER_FULL or len(bench.arrays.t_out) >= MOST_POINTS:
+            return LaneResult(int(status), int(outcome), int(points), int(events))
+        bench.enlarge()
+
+
+def raw_of(bench: Bench, lane: LaneResult) -> traj.Raw:
+    """Copies of a lane's arrays, cut to length."""
+    a, k, e = bench.arrays, lane.points, lane.events
+    return traj.Raw(
+        a.t_out[:k].copy(), a.y_out[:k].copy(), a.disc_out[:k].copy(), a.sig_out[:k].copy(), a.dense_out[:k].copy(),
+        a.event_time[:e].copy(), a.event_which[:e].copy(), a.event_disc[:e].copy(), bench.memo.copy(),
+    )  # fmt: skip
+
+
+class Result(NamedTuple):
+    """Everything one run says."""
+
+    case: Case
+    measures: dict[str, float | None]
+    """name -> number in SI, or None with its reason in `reasons`."""
+    units: dict[str, str]
+    reasons: dict[str, str]
+    outcome: str
+    timeline: list[traj.Event]
+    checks: list[Check]
+    warnings: list[str]
+    traces: dict[str, np.ndarray]
+    """name -> array over `time`, SI."""
+    balances: dict[str, float]
+    """left over at the end: gas_mass kg, gas_energy J, machine_energy J, and the sizes they are measured by."""
+    statistics: dict[str, int]
+    """steps, rejected, right-hand sides, Jacobians, points, events."""
+    failure: str | None
+    """One sentence where the run could not go on (node, time and state), else None."""
+    plant: Plant
+
+
+PLACES = ("", "tube", "lift chamber", "spring side", "plenum", "bottle", "supply", "combustion chamber")
+
+
+def failure_of(lane: LaneResult, plant: Plant, bench: Bench) -> str | None:
+    """Why a run stopped before its end: which node, when, in which state; None for a good run."""
+    status = Status(lane.status)
+    if status.good:
+        return None
+    place, detail = blame(plant, bench, lane)
+    if lane.points == 0:
+        return f"The run cannot start: gas in the {place} is outside the range of its table at t = 0 ({detail})."
+    t = float(bench.arrays.t_out[lane.points - 1])
+    mode = MODE_NAMES[int(bench.arrays.disc_out[lane.points - 1][D_MODE])]
+    if status == Status.OUT_OF_RANGE:
+        return f"Gas in the {place} left the range of its table after t = {t:.6g} s ({detail}; sleeve {mode})."
+    return f"{status.sentence} It happened at t = {t:.6g} s (sleeve {mode})."
+
+
+def blame(plant: Plant, bench: Bench, lane: LaneResult) -> tuple[str, str]:
+    """(node nearest to the edge of the gas range, its state in words) at the last stored point or at the start."""
+    from sim.plant.state import S_LIFT_P, S_LIFT_T, S_SPRING_P, S_SPRING_T, S_TUBE_P, S_TUBE_T
+
+    if lane.points == 0:
+        for name, node in (
+            ("tube", plant.record[0]["gas"]["tube"]),
+            ("lift chamber", plant.record[0]["gas"]["lift"]),
+            ("spring side", plant.record[0]["gas"]["spring"]),
+            ("plenum", plant.record[0]["supply"]["plenum"]),
+            ("bottle", plant.record[0]["supply"]["bottle"]),
+        ):
+            from sim.physics.gas import gas_at
+
+            if node["volume"] > 0.0 and gas_at(node["pressure"], node["temperature"], plant.gas)[2] >= 2:
+                return name, f"{node['pressure'] / 1e5:.4g} bar absolute, {node['temperature']:.4g} K"
+        return "supply", "see the supply's pressure and temperature"
+    sig = bench.arrays.sig_out[lane.points - 1]
+    nodes = [
+        ("tube", sig[S_TUBE_P], sig[S_TUBE_T]),
+        ("lift chamber", sig[S_LIFT_P], sig[S_LIFT_T]),
+        ("spring side", sig[S_SPRING_P], sig[S_SPRING_T]),
+    ]
+    nodes += _source_nodes(sig, plant)
+    name, p, T = min(nodes, key=lambda node: node[2])
+    return name, f"last {p / 1e5:.4g} bar absolute, {T:.4g} K"
+
+
+def _source_nodes(sig: np.ndarray, plant: Plant) -> list[tuple[str, Any, Any]]:
+    from sim.plant.state import S_BOTTLE_P, S_BOTTLE_T, S_PLENUM_P, S_PLENUM_T
+
+    out = []
+    for name, node, p, T in (
+        ("plenum", plant.record[0]["supply"]["plenum"], S_PLENUM_P, S_PLENUM_T),
+        ("bottle", plant.record[0]["supply"]["bottle"], S_BOTTLE_P, S_BOTTLE_T),
+    ):
+        if node["volume"] > 0.0:
+            out.append((name, sig[p], sig[T]))
+    return out
+
+
+def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = True) -> Result:
+    """Run one case to its end.
+
+    tolerance: relative tolerance of a step instead of the case's. Never raises for what a valid case does: a run that could
+    not go on has outcome `left-gas-range` or `failed`, and says so in `failure`.
+    """
+    plant = build(case)
+    bench = bench_for(plant)
+    lane = solve(plant, bench, tolerance)
+    found = named_measures.named(bench.out)
+    failure = failure_of(lane, plant, bench)
+    status = Status(lane.status)
+    outcome = named_measures.outcome_name(lane.outcome)
+    if not status.good and status != Status.OUT_OF_RANGE:
+        outcome = "failed"
+    raw = raw_of(bench, lane)
+    sheet = balance_sheet(plant.record, raw.memo, raw.t, raw.y, raw.disc, raw.sig, raw.dense, lane.points) if lane.points else ()
+    names = ("gas_mass", "gas_energy", "machine_energy", "gas_moved", "gas_energy_moved", "work_moved")
+    w = bench.main
+    return Result(
+        case=case,
+        measures=found,
+        units=named_measures.units(),
+        reasons=named_measures.reasons(outcome, found, case),
+        outcome=outcome,
+        timeline=traj.timeline(raw, plant),
+        checks=checks(found, outcome, case),
+        warnings=([failure] if failure else []) + remarks(found, outcome, case, plant, raw),
+        traces=traj.traces(raw, plant) if with_traces and lane.points else {},
+        balances=dict(zip(names, (float(v) for v in sheet))),
+        statistics={
+            "steps": int(w["steps"]),
+            "rejected": int(w["rejected"]),
+            "right_hand_sides": int(w["rhs_calls"]),
+            "jacobians": int(w["jacobian_calls"]),
+            "points": lane.points,
+            "events": lane.events,
+        },
+        failure=failure,
+        plant=plant,
+    )

@@ -554,6 +554,7 @@ def fill_instants(record: Any, case: Case, curves: Curves, schedule: Schedule) -
     values = {
         "energize": min(s.on, default=nan),
         "deenergize": max(s.off, default=nan),
+        "waiting": case.run.pressurised_before_command + min(s.on, default=nan),
         "edges": curves.add([v for edge in edges for v in edge], 2),
         "effects": curves.add([v for e in schedule.effects for v in (e[0], float(e[1]), e[2])], 3),
         "targets": curves.add(targets, 1),
@@ -735,7 +736,7 @@ def complete_references(record: Any, case: Case, lanes: np.ndarray, tables: np.n
         return 1.0, 1.0
     w_o, w_f = reference_flows(lanes, tables)
     if case.run.count_pool_before_command and case.solenoid.on:
-        waiting = case.run.pressurised_before_command + min(case.solenoid.on)
+        waiting = float(record["instants"]["waiting"])
         record["ignition"]["pool_oxidizer"] = closed_leak(lanes, tables) * waiting
     for side, w in (("oxidizer", w_o), ("fuel", w_f)):
         line = record[side]

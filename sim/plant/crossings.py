@@ -6,7 +6,6 @@ Two points at one instant are the two sides of a jump.
 
 import numpy as np
 
-from sim.integrate.dense import interpolated
 from sim.jit import kernel
 from sim.plant.rhs import rhs
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -16,6 +15,14 @@ CROSSING_TOLERANCE = 1e-10
 CROSSING_LIMIT = 60
 REFINEMENTS = 12
 """Points looked at in each of the two steps beside a stored extreme."""
+
+
+@kernel
+def interpolated(s, y0, y1, k, n, out):
+    """Fill `out` (n,) with the dense output at the fraction s of a stored step from y0 to y1 (`sim.integrate.dense`)."""
+    rest = 1.0 - s
+    for i in range(n):
+        out[i] = rest * y0[i] + s * (y1[i] + rest * (k[0, i] + s * (k[1, i] + s * k[2, i])))
 
 
 @kernel

@@ -8,7 +8,7 @@ import numpy as np
 from sim.jit import kernel
 from sim.physics.combustion import hard_start_pressure
 from sim.physics.feed_line import compression_energy
-from sim.physics.gas import isentropic_work
+from sim.physics.gas_node import expansion_energy
 from sim.physics.spring import spring_energy
 from sim.plant.crossings import (
     RATIO_LEAST,
@@ -321,6 +321,7 @@ def ignition_measures(out, off, trajectory, memo, latest, par):
     c = plant.chamber
     if c.hot == 0:
         return
+    out[P_POOLED_BEFORE_COMMAND] = max(memo[M_LEAK_O], 0.0) * plant.instants.waiting
     light = memo[M_LIGHT]
     out[P_LIGHT_OFF] = light
     out[P_LIGHT_OFF_LAG] = light - out[P_BOTH_IN_CHAMBER]
@@ -344,11 +345,10 @@ def ignition_measures(out, off, trajectory, memo, latest, par):
 
 @kernel
 def node_energy(node, p_end, gas):
-    """Isentropic expansion energy of a node's first filling down to p_end, J; 0 where it starts no higher."""
+    """Stored energy of a node's first filling, J: isentropic expansion to p_end; 0 where it starts no higher."""
     if node.pressure <= p_end * (1.0 + 1e-9) or node.volume <= 0.0:
         return 0.0
-    mass_energy = isentropic_work(node.pressure, node.temperature, p_end, gas)
-    return mass_energy[0] * mass_energy[1] * node.volume if mass_energy[2] < 2 else 0.0
+    return node.volume * expansion_energy(node.pressure, node.temperature, p_end, gas)
 
 
 @kernel

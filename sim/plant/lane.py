@@ -1,0 +1,134 @@
+"""One lane in one compiled call: start, run, side branch, measures."""
+
+import numpy as np
+
+from sim.integrate.status import BUFFER_FULL, OUT_OF_RANGE
+from sim.jit import kernel
+from sim.plant.crossings import interpolated
+from sim.plant.kernel import integrate
+from sim.plant.modes import at_target
+from sim.plant.rhs import rhs
+from sim.plant.scan import balances, point_before, scan
+from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
+from sim.plant.static import initial_state
+
+LEAST_INTERVAL = 2e-5
+"""s. Steps longer than this get points in between in the traces."""
+
+
+@kernel
+def start(y, disc, memo, par):
+    """Fill the state at t = 0, known instants at 0 applied; 0, or the place code of a node that starts outside the table."""
+    place = initial_state(y, disc, memo, par)
+    if place != 0:
+        return place
+    targets = par[0].instants.targets
+    if targets.count > disc[D_TARGET] and par[1][targets.start] <= 0.0:
+        at_target(0.0, y, disc, memo, par)
+    return 0
+
+
+@kernel
+def latest_light_off(y, disc, memo, par, w, trajectory, side):
+    """(status, instant) at which the same run, never lit, reaches the allowable pressure; nan if it does not.
+
+    `trajectory` is the main run's, `side` the arrays of the side run. The side run starts at the instant of light-off.
+    """
+    t, ys, discs, sigs, dense, count = trajectory
+    plant, tables, gas = par
+    if plant.chamber.hot == 0 or not plant.chamber.allowable < 1e300:
+        return 0, np.nan
+    if memo[M_ALLOWABLE] == memo[M_ALLOWABLE] or not memo[M_LIGHT] == memo[M_LIGHT]:
+        return 0, memo[M_ALLOWABLE]
+    light = memo[M_LIGHT]
+    k = point_before(light, trajectory)
+    y2 = ys[k].copy()
+    disc2 = discs[k].copy()
+    memo2 = memo.copy()
+    memo2[M_LIGHT] = np.nan
+    disc2[D_BRANCH] = 1
+    disc2[D_LIT] = 0
+    if t[k] < light:
+        return 0, np.nan
+    at_target(light, y2, disc2, memo2, par)
+    s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed = side
+    status = integrate(
+        light, plant.instants.end, y2, disc2, memo2, par, w, s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed
+    )
+    return status, memo2[M_ALLOWABLE]
+
+
+@kernel
+def solve_lane(
+    lanes, tables, gas, y, disc, memo, w, side_w, out,
+    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
+    s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed,
+):  # fmt: skip
+    """Run one lane and fill `out` with its measures: (status, outcome index, points, events).
+
+    A node that starts outside the gas table gives status OUT_OF_RANGE with no points.
+    """
+    par = (lanes[0], tables, gas)
+    if start(y, disc, memo, par) != 0:
+        out[:] = np.nan
+        return OUT_OF_RANGE, 0, 0, 0
+    status = integrate(
+        0.0, lanes[0].instants.end, y, disc, memo, par, w,
+        t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
+    )  # fmt: skip
+    points = w.points
+    events = w.events
+    if status == BUFFER_FULL or points == 0:
+        out[:] = np.nan
+        return status, 0, points, events
+    trajectory = (t_out, y_out, disc_out, sig_out, dense_out, points)
+    side = (s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
+    side_status, latest = latest_light_off(y, disc, memo, par, side_w, trajectory, side)
+    if side_status == BUFFER_FULL:
+        out[:] = np.nan
+        return side_status, 0, points, events
+    good = status <= 1
+    outcome = scan(
+        out, good, events, w.steps, latest, (event_time, event_which, event_disc), trajectory, memo, par
+    )
+    return status, outcome, points, events
+
+
+@kernel
+def balance_sheet(lanes, memo, t_out, y_out, disc_out, sig_out, dense_out, points):
+    """`scan.balances` of a stored run."""
+    return balances((t_out, y_out, disc_out, sig_out, dense_out, points), memo, lanes[0])
+
+
+@kernel
+def refined_points(t_out, points, inside):
+    """Number of points with `inside` ones added to each step longer than LEAST_INTERVAL."""
+    total = points
+    for k in range(1, points):
+        if t_out[k] - t_out[k - 1] > LEAST_INTERVAL:
+            total += inside
+    return total
+
+
+@kernel
+def refine(lanes, tables, gas, memo, t_out, y_out, disc_out, sig_out, dense_out, points, inside, t, y, disc, sig):
+    """Fill t, y, disc, sig (sized by `refined_points`) with the stored points and those between, on the dense output."""
+    par = (lanes[0], tables, gas)
+    dy = np.zeros(y_out.shape[1])
+    row = 0
+    for k in range(points):
+        if k > 0 and t_out[k] - t_out[k - 1] > LEAST_INTERVAL:
+            for i in range(inside):
+                s = (i + 1.0) / (inside + 1.0)
+                at = t_out[k - 1] + s * (t_out[k] - t_out[k - 1])
+                interpolated(s, y_out[k - 1], y_out[k], dense_out[k], y_out.shape[1], y[row])
+                t[row] = at
+                disc[row] = disc_out[k - 1]
+                if rhs(at, y[row], disc[row], memo, par, dy, sig[row]) != 0:
+                    sig[row] = sig_out[k - 1]
+                row += 1
+        t[row] = t_out[k]
+        y[row] = y_out[k]
+        disc[row] = disc_out[k]
+        sig[row] = sig_out[k]
+        row += 1
