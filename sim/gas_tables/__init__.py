@@ -3,8 +3,9 @@
     load_gas("nitrogen")   flat float64 array for the kernels of `sim.physics.gas` (layout in `sim.gas_tables.layout`)
     gas_facts("nitrogen")  gas constant, molar mass, critical point, limits, sources
 
-Gases with a critical temperature below 160 K; any other is refused with a `GasError`. CoolProp is imported only when a table
-has to be built. A table is read once per process and the same array handed out again: it must not be written to.
+Gases with a critical temperature below 160 K; any other is refused with a `GasError`. CoolProp is imported only when
+a table has to be built. A table is read once per process and the same array handed out again: it must not be written
+to.
 """
 
 import functools
@@ -117,8 +118,9 @@ def _build(key: str, progress: Callable[[str], None] | None) -> store.Stored:
     T_crit = float(equation.imposed.T_critical())
     if T_crit >= build.HIGHEST_CRITICAL_TEMPERATURE:
         raise GasError(
-            f"{fluid}: critical temperature {T_crit:.1f} K; the gas tables take gases below "
-            f"{build.HIGHEST_CRITICAL_TEMPERATURE:.0f} K (nitrogen, helium, air, argon, ...), which stay gas as they expand"
+            f"{fluid}: critical temperature {T_crit:.1f} K; the gas tables take only gases below "
+            f"{build.HIGHEST_CRITICAL_TEMPERATURE:.0f} K (nitrogen, helium, air, argon, ...), which stay gas as they "
+            "expand through a valve"
         )
     if progress is not None:
         progress(f"building the gas table of {fluid} from CoolProp (once; kept in {store.folders()[0]})")

@@ -4,12 +4,13 @@
 
 The table of a real gas is a bicubic B-spline on a uniform grid (X, Y), two continuous derivatives, over
 
-    x = rho/(rho + rho_a)                            X = (sqrt(x + x_0) - sqrt(x_0)) X_scale      X in 0 .. n_x - 1
-    y = u - (u_0 + u_1 x + u_2 x^2 + u_3 x^3 + u_4 x^4)   Y = ln(1 + y/u_a) Y_scale                    Y in 0 .. n_y - 1
+    x = rho/(rho + rho_a)                                 X = (sqrt(x + x_0) - sqrt(x_0)) X_scale    0 .. n_x - 1
+    y = u - (u_0 + u_1 x + u_2 x^2 + u_3 x^3 + u_4 x^4)   Y = ln(1 + y/u_a) Y_scale                  0 .. n_y - 1
 
-The polynomial in x runs along the lower edge of the range (the saturated vapour, then 1.05 T_crit), so the range is almost a
-rectangle; it is the shear u + a rho of van der Waals carried some powers further. x = 0 is a row of the grid, filled with
-the limit of vanishing density, so there is no low-pressure end. Tabulated, with z = y + z_0, which at low density is c_v T:
+The polynomial in x runs along the lower edge of the range (the saturated vapour, then 1.05 T_crit), so the range is
+almost a rectangle; it is the shear u + a rho of van der Waals carried some powers further. x = 0 is a row of the
+grid, filled with the limit of vanishing density, so there is no low-pressure end. Tabulated, with z = y + z_0, which
+at low density is c_v T:
 
     A = T/z        B = p/(rho z)        N = n = rho c^2/p
 

@@ -1,14 +1,15 @@
 """Keep the tables of gases in the user's cache folder; believe no file that is not exactly what this program wrote.
 
-    <cache>/sleevelift/gas_nitrogen.npz  =  header (JSON text: format, gas, CoolProp version, source hash, facts, SHA-256)
-                                          + table (float64)
+    <cache>/sleevelift/gas_nitrogen.npz
+        header    JSON text: format, gas, CoolProp version, hash of the builder's source, facts of the gas, SHA-256
+        table     float64, little-endian
 
-A file is used only if its format, gas, builder's source, CoolProp version and checksum are this program's; any other (cut
-short, damaged, foreign, from another version) counts as absent and is written anew. Written beside and moved into place, so
-a reader never sees half a file and two writers do no harm. No object is ever unpickled.
+A file is used only if its format, gas, builder's source, CoolProp version and checksum are this program's; any other
+(cut short, damaged, foreign, from another version) counts as absent and is written anew. Written beside and moved
+into place, so a reader never sees half a file and two writers do no harm. No object is ever unpickled.
 
-Folders, the first that can be written: XDG_CACHE_HOME or, on Windows, LOCALAPPDATA, or ~/.cache; then one of the user's own
-in the system's temporary folder. If none can, the table is simply not kept.
+Folders, the first that can be written: XDG_CACHE_HOME or, on Windows, LOCALAPPDATA, or ~/.cache; then one of the
+user's own in the system's temporary folder. If none can, the table is simply not kept.
 """
 
 import hashlib
@@ -50,7 +51,8 @@ def folders() -> list[Path]:
 
 
 def signature() -> dict[str, Any]:
-    """What a file must say of itself to be this program's: format, CoolProp version, hash of the sources that fill it."""
+    """What a file must say of itself to be this program's: format, CoolProp version, hash of the sources that fill
+    it."""
     sources = hashlib.sha256()
     for name in ("build.py", "layout.py"):
         sources.update((Path(__file__).parent / name).read_bytes())
