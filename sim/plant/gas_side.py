@@ -16,27 +16,63 @@ HOT_GAS_LIMIT = 700.0
 
 
 @kernel
-def both_ways(area, r12, r21, p1, n1, h1, flux1, star1, p2, n2, h2, flux2, star2, straight_above):
-    """(mass flow kg/s, enthalpy flow W) from 1 to 2, signed; `area` scales both directions' restrictions."""
-    if p1 >= p2:
-        if p1 == p2:
+def both_ways(area, r12, r21, a, b, straight_above):
+    """(mass flow kg/s, enthalpy flow W) from node a to node b, signed; `area` scales both directions' restrictions."""
+    if a[0] >= b[0]:
+        if a[0] == b[0]:
             return 0.0, 0.0
-        w = area * r12.area * flux1 * flow_fraction(p2 / p1, n1, star1, r12.b, r12.m, straight_above)
-        return w, w * h1
-    w = area * r21.area * flux2 * flow_fraction(p1 / p2, n2, star2, r21.b, r21.m, straight_above)
-    return -w, -w * h2
+        w = area * r12.area * a[5] * flow_fraction(b[0] / a[0], a[3], a[6], r12.b, r12.m, straight_above)
+        return w, w * a[4]
+    w = area * r21.area * b[5] * flow_fraction(a[0] / b[0], b[3], b[6], r21.b, r21.m, straight_above)
+    return -w, -w * b[4]
 
 
 @kernel
-def leak_flow(area, p1, n1, h1, flux1, star1, p2, n2, h2, flux2, star2, straight_above):
-    """(mass flow, enthalpy flow) from 1 to 2 through a leak of effective area Cd A, m2, as an orifice."""
-    if area <= 0.0 or p1 == p2:
+def leak_flow(area, a, b, straight_above):
+    """(mass flow, enthalpy flow) from node a to node b through a leak of effective area Cd A, m2, as an orifice."""
+    if area <= 0.0 or a[0] == b[0]:
         return 0.0, 0.0
-    if p1 > p2:
-        w = area * flux1 * flow_fraction(p2 / p1, n1, star1, -1.0, 0.5, straight_above)
-        return w, w * h1
-    w = area * flux2 * flow_fraction(p1 / p2, n2, star2, -1.0, 0.5, straight_above)
-    return -w, -w * h2
+    if a[0] > b[0]:
+        w = area * a[5] * flow_fraction(b[0] / a[0], a[3], a[6], -1.0, 0.5, straight_above)
+        return w, w * a[4]
+    w = area * b[5] * flow_fraction(a[0] / b[0], b[3], b[6], -1.0, 0.5, straight_above)
+    return -w, -w * b[4]
+
+
+@kernel
+def fill_flow(opening, source, tube, g):
+    """(mass flow, enthalpy flow) through the fill port from supply to tube."""
+    return both_ways(opening, g.fill, g.fill, source, tube, g.straight_above)
+
+
+@kernel
+def exhaust_flow(share, tube, g):
+    """(mass flow, enthalpy flow) through the exhaust port from tube to ambient, open by `share`."""
+    return both_ways(share, g.exhaust, g.exhaust, tube, fixed_state(g.ambient), g.straight_above)
+
+
+@kernel
+def port_flow(tube, lift, g):
+    """(mass flow, enthalpy flow) from tube to lift chamber, shut by the quick exhaust's shuttle where there is one."""
+    through = 1.0
+    if g.quick != 0:
+        through = 1.0 - quick_shuttle(lift[0], tube[0], g.cracking)
+    return both_ways(through, g.port_in, g.port_out, tube, lift, g.straight_above)
+
+
+@kernel
+def quick_flow(tube, lift, g):
+    """(mass flow, enthalpy flow) from lift chamber to ambient through the quick exhaust's vent."""
+    if g.quick == 0:
+        return 0.0, 0.0
+    shuttle = quick_shuttle(lift[0], tube[0], g.cracking)
+    return both_ways(shuttle, g.quick_vent, g.quick_vent, lift, fixed_state(g.ambient), g.straight_above)
+
+
+@kernel
+def vent_flow(spring, g):
+    """(mass flow, enthalpy flow) from spring side to ambient."""
+    return both_ways(1.0, g.vent, g.vent, spring, fixed_state(g.ambient), g.straight_above)
 
 
 @kernel
@@ -62,22 +98,7 @@ def supply_state(t, segment, plant, tables, gas):
 def regulator_flow(bottle, plenum, supply, straight_above):
     """(mass flow, enthalpy flow) from bottle to plenum through the regulator."""
     opening = regulator_opening(supply.set_pressure, plenum[0], supply.droop_band)
-    return both_ways(
-        opening,
-        supply.regulator,
-        supply.regulator,
-        bottle[0],
-        bottle[3],
-        bottle[4],
-        bottle[5],
-        bottle[6],
-        plenum[0],
-        plenum[3],
-        plenum[4],
-        plenum[5],
-        plenum[6],
-        straight_above,
-    )
+    return both_ways(opening, supply.regulator, supply.regulator, bottle, plenum, straight_above)
 
 
 @kernel

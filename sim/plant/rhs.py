@@ -13,7 +13,17 @@ from sim.physics.friction import sliding_force
 from sim.physics.gas_node import node_state, wall_heat
 from sim.physics.slots import uncovered_share
 from sim.physics.supply import table_value
-from sim.plant.gas_side import both_ways, leak_flow, post_leak_flow, quick_shuttle, regulator_flow, supply_state
+from sim.plant.gas_side import (
+    exhaust_flow,
+    fill_flow,
+    leak_flow,
+    port_flow,
+    post_leak_flow,
+    quick_flow,
+    regulator_flow,
+    supply_state,
+    vent_flow,
+)
 from sim.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sim.plant.wet_side import SEAL_PASSES_OVER, wet_side
@@ -121,43 +131,18 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
         if source[7] >= 2:
             return lift, spring, 6
         i_source = -1
-    w_fill, h_fill = both_ways(
-        opening, g.fill, g.fill, source[0], source[3], source[4], source[5], source[6],
-        tube[0], tube[3], tube[4], tube[5], tube[6], s,
-    )  # fmt: skip
+    w_fill, h_fill = fill_flow(opening, source, tube, g)
     if i_source >= 0:
         dy[i_source] -= w_fill
         dy[i_source + 1] -= h_fill
     else:
         mass_in += w_fill
         energy_in += h_fill
-    a = g.ambient
-    w_ex, h_ex = both_ways(
-        1.0 - opening, g.exhaust, g.exhaust, tube[0], tube[3], tube[4], tube[5], tube[6],
-        a.p, a.n, a.h, a.flux, a.r_star, s,
-    )  # fmt: skip
-    through = 1.0
-    w_q = 0.0
-    h_q = 0.0
-    if g.quick != 0:
-        shuttle = quick_shuttle(lift[0], tube[0], g.cracking)
-        through = 1.0 - shuttle
-        w_q, h_q = both_ways(
-            shuttle, g.quick_vent, g.quick_vent, lift[0], lift[3], lift[4], lift[5], lift[6],
-            a.p, a.n, a.h, a.flux, a.r_star, s,
-        )  # fmt: skip
-    w_port, h_port = both_ways(
-        through, g.port_in, g.port_out, tube[0], tube[3], tube[4], tube[5], tube[6],
-        lift[0], lift[3], lift[4], lift[5], lift[6], s,
-    )  # fmt: skip
-    w_pl, h_pl = leak_flow(
-        g.piston_leak, lift[0], lift[3], lift[4], lift[5], lift[6],
-        spring[0], spring[3], spring[4], spring[5], spring[6], s,
-    )  # fmt: skip
-    w_vent, h_vent = both_ways(
-        1.0, g.vent, g.vent, spring[0], spring[3], spring[4], spring[5], spring[6],
-        a.p, a.n, a.h, a.flux, a.r_star, s,
-    )  # fmt: skip
+    w_ex, h_ex = exhaust_flow(1.0 - opening, tube, g)
+    w_q, h_q = quick_flow(tube, lift, g)
+    w_port, h_port = port_flow(tube, lift, g)
+    w_pl, h_pl = leak_flow(g.piston_leak, lift, spring, s)
+    w_vent, h_vent = vent_flow(spring, g)
     heat_t = wall_heat(g.tube.wall, g.tube.wall_temperature, tube[1])
     heat_l = wall_heat(g.lift.wall, g.lift.wall_temperature, lift[1])
     heat_s = wall_heat(g.spring.wall, g.spring.wall_temperature, spring[1])
