@@ -130,7 +130,6 @@ _SINGLE: dict[str, NamedUnit] = {
     "inch": NamedUnit(INCH, _LENGTH),
     "ft": NamedUnit(FOOT, _LENGTH),
     "thou": NamedUnit(1e-3 * INCH, _LENGTH),
-    "mil": NamedUnit(1e-3 * INCH, _LENGTH),
     "micron": NamedUnit(1e-6, _LENGTH),
     "cc": NamedUnit(1e-6, _VOLUME),
     "litre": NamedUnit(1e-3, _VOLUME),
@@ -151,6 +150,9 @@ _SINGLE: dict[str, NamedUnit] = {
     "Hz": NamedUnit(1.0, (0, 0, -1, 0, 0, 0, 0)),
 }
 
+_OTHER_MEANING = ("hbar",)
+"""Names that mean something else in physics."""
+
 
 def _named_units() -> dict[str, NamedUnit]:
     """Every unit name that is read without pint."""
@@ -158,6 +160,8 @@ def _named_units() -> dict[str, NamedUnit]:
     for name, (factor, dimension) in _METRIC.items():
         table[name] = NamedUnit(factor, dimension)
         for prefix, scale in _PREFIXES.items():
+            if prefix + name in _OTHER_MEANING:
+                continue
             table.setdefault(prefix + name, NamedUnit(scale * factor, dimension))
     return table
 
@@ -211,7 +215,8 @@ RANGE_KIND = {"pressure": "pressure difference", "temperature": "temperature dif
 """The kind of a plus-or-minus: a pressure varies by a difference, a temperature by an interval."""
 
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.ASCII | re.DOTALL)
-_TOKEN = re.compile(r"\s*(?:(\*\*|\^)?([+-]?\d+)|([A-Za-z]+)|([*/()]))", re.ASCII)
+_TOKEN = re.compile(r"\s*(?:\*\*|\^)\s*([+-]?\d+)|([+-]?\d+)|\s*([A-Za-z]+)|\s*([*/()])", re.ASCII)
+"""An exponent stands after ** or ^, or at once behind its unit (m3); then names and signs."""
 _SPELLINGS = str.maketrans(
     {"\u00b5": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "\u00b7": "*", "²": "2", "³": "3"}
 )
@@ -270,8 +275,7 @@ class _UnitParser:
             match = _TOKEN.match(text, position)
             if match is None:
                 raise UnitError(f"{shown(text)} is no unit")
-            _, exponent, name, sign = match.groups()
-            tokens.append(exponent or name or sign)
+            tokens.append(next(token for token in match.groups() if token))
             position = match.end()
         return tokens
 

@@ -48,12 +48,15 @@ def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, 
         derivable = derivable or path in rule_numbers()
     if "ambient.pressure" in concrete and case._gauge:
         new, ranges = _gauges_follow(new, ranges, new.ambient.pressure - old_ambient, concrete)
+    new._origin = origin
+    if check:
+        check_again(new)  # before anything is computed from it
     if derivable:
         new = derived_again(new, concrete, origin)
-    new._origin = origin
+        new._origin = origin
     new._ranges = ranges
     new._changes = {**case._changes, **concrete}
-    if check:
+    if check and derivable:
         check_again(new)
     return new
 
@@ -134,7 +137,7 @@ def check_again(case: Case) -> None:
 
 def _plain(table: BaseModel) -> dict[str, Any]:
     """A table as nested dicts and tuples, without what is absent."""
-    return table.model_dump(exclude_none=True)
+    return table.model_dump(exclude_none=True, warnings=False)
 
 
 # ---------------------------------------------------------------------------------------------------- values as text

@@ -13,6 +13,7 @@ from sim.case.facts import Facts
 from sim.case.faults import Fault
 from sim.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSED, plain_name
 from sim.case.schema_gas import HIGHEST_GAS_PRESSURE, LOWEST_GAS_PRESSURE
+from sim.case.schema_liquid import MOST_SLOT_ROWS
 from sim.case.walk import split
 from sim.sizing.materials import COLDEST, HOTTEST, METALS
 from sim.sizing.spring_design import solid_length, spring_rate
@@ -402,7 +403,7 @@ def slots_fit(facts: Facts) -> Faults:
     """Rows or a table; every row fits around the post and begins to open within the stroke."""
     if not facts.has("slots"):
         return
-    rows = facts.count("slots.row")
+    rows = min(facts.count("slots.row"), MOST_SLOT_ROWS)
     if (rows > 0) == facts.has("slots.table"):
         yield _missing("slots", "needs [[slots.row]] or [slots.table], one of the two")
     if facts.has("slots.table") and not facts.has("slots.discharge_coefficient"):

@@ -15,7 +15,7 @@ from sim.case.gases import ADMITTED, plain_name
 from sim.case.quantity import Table
 from sim.case.schema import Case, Origin
 from sim.case.schema_gas import Component
-from sim.case.schema_liquid import Propellant
+from sim.case.schema_liquid import MOST_SLOT_ROWS, Propellant
 from sim.case.schema_machine import Seal
 from sim.case.walk import split, value_at
 from sim.sizing.materials import contraction_between
@@ -30,7 +30,6 @@ COMPONENTS = (
     "quick_exhaust.vent_component",
     "spring_side.vent_component",
 )
-MOST_SLOT_ROWS = 20
 
 
 class Rule(NamedTuple):

@@ -5,11 +5,13 @@ or derived. Checks that need a value which is None say nothing: its own fault is
 """
 
 import math
+from collections.abc import Iterable
 from typing import Any
 
 from sim.case.faults import NOTHING
 from sim.case.quantity import QuantityFault, read_value
 from sim.case.schema import Case
+from sim.case.schema_gas import MOST_ROWS
 from sim.case.walk import Path, bound_fault, info_at, joined, leaves, split, values
 
 
@@ -52,14 +54,15 @@ class Facts:
         return sum(1 for table in self.tables if table.startswith(path + ".") and table[len(path) + 1 :].isdigit())
 
 
-def facts_of_file(raw: dict[str, Any], ambient_pressure: float) -> Facts:
-    """What can be read of a raw file."""
+def facts_of_file(raw: dict[str, Any], ambient_pressure: float, faulty: Iterable[Path] = ()) -> Facts:
+    """What can be read of a raw file; `faulty` are the paths that were refused already."""
+    refused = {joined(path[:end]) for path in faulty for end in range(1, len(path) + 1)}
     given: dict[str, Any] = {}
     written: dict[str, Any] = {}
     for leaf in leaves(raw):
         path = joined(leaf.path)
         written[path] = leaf.raw
-        value = _readable(leaf.raw, leaf.info, ambient_pressure)
+        value = None if path in refused else _readable(leaf.raw, leaf.info, ambient_pressure)
         if value is not None:
             given[path] = value
     _spell_out_chamber(raw, given, ambient_pressure)
@@ -79,10 +82,10 @@ def facts_of_case(case: Case) -> Facts:
 def _readable(raw: Any, info: Any, ambient_pressure: float) -> Any:
     """The value in SI, or None if it cannot be read or is out of bounds."""
     if info.quantity is None:
-        return tuple(raw) if isinstance(raw, list) else raw
+        return raw if isinstance(raw, str | bool | int) else None
     try:
         if info.is_list:
-            if not isinstance(raw, list):
+            if not isinstance(raw, list) or len(raw) > MOST_ROWS:
                 return None
             return tuple(read_value(entry, info.quantity.kind, ambient_pressure).value for entry in raw)
         value = read_value(raw, info.quantity.kind, ambient_pressure).value

@@ -21,15 +21,15 @@ class KnownGas(NamedTuple):
 
 
 ADMITTED = {
-    "helium": KnownGas(5.195, 2077.24, 1.66667),
-    "hydrogen": KnownGas(33.15, 4124.42, 1.40598),
-    "deuterium": KnownGas(38.34, 2064.12, 1.39844),
-    "neon": KnownGas(44.40, 412.02, 1.66667),
-    "nitrogen": KnownGas(126.19, 296.80, 1.39990),
-    "air": KnownGas(132.53, 287.05, 1.40058),
-    "carbon monoxide": KnownGas(132.86, 296.84, 1.39957),
-    "argon": KnownGas(150.69, 208.13, 1.66667),
-    "oxygen": KnownGas(154.58, 259.84, 1.39565),
+    "helium": KnownGas(5.1953, 2077.264, 1.666665),
+    "hydrogen": KnownGas(33.1443, 4124.488, 1.405941),
+    "deuterium": KnownGas(38.340, 2064.064, 1.398341),
+    "neon": KnownGas(44.400, 412.0353, 1.666669),
+    "nitrogen": KnownGas(126.192, 296.8039, 1.399590),
+    "air": KnownGas(132.531, 287.0491, 1.400139),
+    "carbon monoxide": KnownGas(132.860, 296.8384, 1.399365),
+    "argon": KnownGas(150.687, 208.1333, 1.666696),
+    "oxygen": KnownGas(154.599, 259.8329, 1.395226),
 }
 
 REFUSED = {

@@ -138,7 +138,7 @@ def _case(text: str, name: str, file: str) -> Case:
     ranges, range_faults = _ranges(raw, ambient_pressure)
     faulty = {fault.path for fault in faults}
     faults += [fault for fault in range_faults if fault.path not in faulty]
-    faults += _new(consistency_faults(facts_of_file(raw, ambient_pressure)), faults)
+    faults += _new(consistency_faults(facts_of_file(raw, ambient_pressure, [fault.path for fault in faults])), faults)
     if case is None or faults:
         raise CaseError(faults, file)
     try:

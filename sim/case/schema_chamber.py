@@ -83,7 +83,7 @@ class Igniter(Table):
 
     on: tuple[Instant, ...] = key("instants at which the igniter is switched on", default=(), max_length=MOST_INSTANTS)
     off: tuple[Instant, ...] = key(
-        "instants at which it is switched off; absent: it stays on", default=(), max_length=MOST_INSTANTS
+        "instants at which it is switched off", default=(), reason="it stays on", max_length=MOST_INSTANTS
     )
     rise: Time = key(
         "from switching on to a flame that lights", default=0.0, reason="burning at once", ge=0.0, le=100.0

@@ -28,6 +28,7 @@ from sim.case.quantity import (
 from sim.case.schema_gas import HIGHEST_LIQUID_PRESSURE, MOST_ROWS, PressureTable
 from sim.case.schema_machine import LARGEST_DIAMETER
 
+MOST_SLOT_ROWS = 20
 STEEL_MODULUS = 200e9
 """Pa. Austenitic stainless steel near room temperature (EN 10088-1 gives 200 GPa)."""
 STEEL_POISSON = 0.3
@@ -150,7 +151,7 @@ class AreaTable(Table):
 class Slots(Table):
     """Oxidizer side: slots in the post, and the clearance between post and sleeve that leaks."""
 
-    row: Annotated[tuple[SlotRow, ...], MaxLen(20)] = key("rows of slots", default=())
+    row: Annotated[tuple[SlotRow, ...], MaxLen(MOST_SLOT_ROWS)] = key("rows of slots", default=())
     table: AreaTable | None = key("a measured table, instead of rows", default=None)
     discharge_coefficient: Number | None = key(
         "discharge coefficient of the table's areas", default=None, gt=0.0, le=1.0

@@ -13,6 +13,9 @@ from sim.case.schema import Case
 
 Path = tuple[str | int, ...]
 
+MOST_TABLES = 200
+"""tables in a list that are looked at; the schema allows no more."""
+
 
 class KeyInfo(NamedTuple):
     """What one key of a table holds."""
@@ -71,7 +74,7 @@ def leaves(raw: Any, model: type[BaseModel] = Case, path: Path = ()) -> Iterator
         if info.table is None:
             yield Leaf(here, info, value)
         elif info.is_list:
-            for number, entry in enumerate(value if isinstance(value, list) else ()):
+            for number, entry in enumerate(value[:MOST_TABLES] if isinstance(value, list) else ()):
                 yield from leaves(entry, info.table, (*here, number))
         else:
             yield from leaves(value, info.table, here)

@@ -1,0 +1,193 @@
+"""with_values: what follows a changed key, what does not, how quick it is, and what it refuses."""
+
+import math
+import time
+
+import pytest
+from case_texts import DRY, HOT, with_key
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sim.case.change import fault_values, si_value
+from sim.case.read import CaseError, case_from_text, with_values
+from sim.case.walk import value_at, values
+
+CASE = case_from_text(HOT, "hot")
+
+
+def test_only_what_was_asked_changes() -> None:
+    new = with_values(CASE, {"spring.preload": 700.0, "solenoid.fill_orifice": 1.1e-3})
+    old, now = values(CASE), values(new)
+    assert {path for path in old if old[path] != now[path]} == {"spring.preload", "solenoid.fill_orifice"}
+    assert CASE.spring.preload == 770.0, "the old case stays as it was"
+    assert new.changes == {"spring.preload": 700.0, "solenoid.fill_orifice": 1.1e-3}
+    assert new.sha256 == CASE.sha256 and CASE.changes == {}
+
+
+def test_rows_together_and_alone() -> None:
+    text = (
+        HOT
+        + '\n[[slots.row]]\ncount = 4\nshape = "round"\nheight = "1 mm"\nlap = "0.2 mm"\ndischarge_coefficient = 0.6\n'
+    )
+    case = case_from_text(text)
+    assert [row.lap for row in with_values(case, {"slots.row.lap": 3e-4}).slots.row] == [3e-4, 3e-4]  # type: ignore[union-attr]
+    assert [row.lap for row in with_values(case, {"slots.row.1.lap": 3e-4}).slots.row] == [1e-4, 3e-4]  # type: ignore[union-attr]
+    wider = with_values(case, {"slots.row.1.height": 1.5e-3})
+    assert value_at(wider, "slots.row.1.width") == 1.5e-3, "a round hole is as wide as high"
+    assert value_at(wider, "slots.row.0.width") == 1.46e-3
+
+
+def test_derived_values_are_derived_again() -> None:
+    """Rate over wire diameter to the fourth (EN 13906-1)."""
+    new = with_values(CASE, {"spring.wire_diameter": 4.4e-3})
+    assert new.spring.rate / CASE.spring.rate == pytest.approx((4.4 / 4.8) ** 4, rel=1e-12)
+    given_rate = with_values(with_values(CASE, {"spring.rate": 4e4}), {"spring.wire_diameter": 4.4e-3})
+    assert given_rate.spring.rate == 4e4, "a rate that was set is not derived any more"
+
+
+def test_ambient_carries_defaults_and_gauges() -> None:
+    text = with_key(HOT, "supply", "pressure", '{ value = "30 barg", plus_minus = "1 bar" }')
+    case = case_from_text(text)
+    new = with_values(case, {"ambient.pressure": 90000.0, "ambient.temperature": 300.0})
+    assert new.supply.pressure == pytest.approx(30.9e5)
+    assert new.ranges["supply.pressure"] == pytest.approx((29.9e5, 31.9e5))
+    assert new.lift_chamber.pressure == 90000.0
+    assert new.lift_chamber.temperature == 300.0
+    assert new.lift_chamber.wall_temperature == 293.15, "given in the file"
+    assert new.oxidizer is not None and new.oxidizer.inlet_pressure == 27e5, "absolute in the file"
+
+
+def test_chains_of_derived_values() -> None:
+    """density from CoolProp, rated density from density."""
+    case = case_from_text(with_key(HOT, "fuel", "density", None))
+    new = with_values(case, {"fuel.temperature": 320.0})
+    assert new.fuel is not None and case.fuel is not None
+    assert new.fuel.density < case.fuel.density
+    assert new.fuel.rated_density == new.fuel.density
+
+
+def test_ranges_stay_or_move() -> None:
+    text = with_key(HOT, "spring", "preload", '{ value = "770 N", plus_minus = "10 %" }')
+    case = case_from_text(text)
+    change = {"spring.preload": 700.0, "supply.pressure": 35e5}
+    assert with_values(case, change).ranges == case.ranges
+    moved = with_values(case, change, move_ranges=True).ranges
+    assert moved["spring.preload"] == pytest.approx((630.0, 770.0))
+    assert moved["supply.pressure"] == pytest.approx((33.5e5, 36.5e5))
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [
+        ("spring.prelod", "nearest: preload"),
+        ("sprung.preload", "is no key"),
+        ("spring", "is a table, not a value"),
+        ("slots.row.7.lap", "is not in this case"),
+        ("quick_exhaust.cracking_pressure", "is not in this case (the table is absent)"),
+    ],
+)
+def test_paths_that_are_none(path: str, words: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        with_values(CASE, {path: 1.0})
+    assert words in str(caught.value)
+
+
+def test_rows_of_a_case_without_rows() -> None:
+    with pytest.raises(CaseError, match="no rows"):
+        with_values(case_from_text(DRY), {"slots.row.lap": 1e-4})
+
+
+def test_checked_on_demand() -> None:
+    with_values(CASE, {"spring.preload": -5.0})  # not checked: a study answers for its ranges
+    with pytest.raises(CaseError, match="must be at least 0 N"):
+        with_values(CASE, {"spring.preload": -5.0}, check=True)
+    with pytest.raises(CaseError, match="post < nose"):
+        with_values(CASE, {"sleeve.rod_diameter": 0.018}, check=True)
+    with pytest.raises(CaseError, match="finite"):
+        with_values(CASE, {"spring.preload": math.nan}, check=True)
+    assert with_values(CASE, {"spring.preload": 700.0}, check=True).spring.preload == 700.0
+
+
+def test_a_finished_case_passes_its_own_check() -> None:
+    for text in (HOT, DRY):
+        with_values(case_from_text(text), {}, check=True)
+
+
+@given(st.floats(0.3e-3, 10e-3), st.floats(0.02, 5.0), st.floats(0.5, 1.5))
+def test_there_and_back(orifice: float, mass: float, factor: float) -> None:
+    """Setting the old values again gives the old case."""
+    paths = ("solenoid.fill_orifice", "sleeve.moving_mass", "seals.friction_factor")
+    new = with_values(CASE, dict(zip(paths, (orifice, mass, factor), strict=True)))
+    back = with_values(new, {path: value_at(CASE, path) for path in paths})
+    assert values(back) == values(CASE)
+
+
+def test_quick_enough_for_ten_thousand_lanes() -> None:
+    """Below 100 us for a few keys: the best of thirty."""
+    change = {
+        "spring.preload": 700.0,
+        "solenoid.fill_orifice": 1e-3,
+        "seals.friction_factor": 1.1,
+        "slots.row.lap": 1e-4,
+    }
+
+    def seconds() -> float:
+        begin = time.perf_counter()
+        for _ in range(50):
+            with_values(CASE, change)
+        return (time.perf_counter() - begin) / 50
+
+    assert min(seconds() for _ in range(30)) < 100e-6
+
+
+# ---------------------------------------------------------------------------------------------------- texts and faults
+
+
+def test_values_as_text() -> None:
+    assert si_value(CASE, "spring.preload", "160 lbf") == pytest.approx(160 * 4.4482216152605)
+    assert si_value(CASE, "supply.pressure", "30 barg") == 30e5 + 101325.0
+    assert si_value(CASE, "seat.jet_factor", "0.5") == 0.5
+    assert si_value(CASE, "gas.name", "helium") == "helium"
+    for path, text, words in [
+        ("spring.preload", "7", "needs a unit"),
+        ("spring.preload", "-7 N", "must be at least 0 N"),
+        ("spring.prelode", "7 N", "nearest: preload"),
+        ("seat.jet_factor", "high", "plain number"),
+        ("solenoid.on", "1 s", "is a list"),
+    ]:
+        with pytest.raises(CaseError, match=words):
+            si_value(CASE, path, text)
+
+
+FAULTS = '\n[[faults]]\nname = "sticky"\nchange = { "seals.friction_factor" = "x 3", "spring.preload" = "160 lbf" }\n'
+
+
+def test_faults_of_the_case() -> None:
+    case = case_from_text(HOT + FAULTS)
+    assert fault_values(case, case.faults[1]) == {
+        "seals.friction_factor": 3.0,
+        "spring.preload": pytest.approx(160 * 4.4482216152605),
+    }
+    assert with_values(case, fault_values(case, case.faults[0])).solenoid.fill_orifice == pytest.approx(0.7e-3)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ('{ "spring.preloa" = "x 3" }', "nearest: preload"),
+        ('{ "spring.preload" = "-3 N" }', "must be at least 0 N"),
+        ('{ "spring.preload" = "x -3" }', "must be at least 0 N"),
+        ('{ "ambient.pressure" = "1 bar" }', "bara (absolute) or barg"),
+        ('{ "gas.name" = "xenon" }', "critical point"),
+        ('{ "gas.name" = 3 }', "must be a text"),
+        ('{ "supply.kind" = "x 3" }', "has no number in this case"),
+        ('{ "quick_exhaust.cracking_pressure" = "1 bar" }', "is not in this case"),
+        ('{ "sleeve.stroke" = "9 mm" }', "reaches beyond the spring"),
+        ("{ }", "at least 1"),
+    ],
+)
+def test_faults_that_would_not_do(change: str, words: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        case_from_text(HOT + f'\n[[faults]]\nname = "x"\nchange = {change}\n')
+    assert words in str(caught.value)
+    assert "[faults.1]" in str(caught.value)

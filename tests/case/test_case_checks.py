@@ -1,0 +1,201 @@
+"""Checks between keys: each is broken on purpose, alone, and says what is allowed."""
+
+import tomllib
+
+import pytest
+from case_texts import COLD, DRY, HOT, refusal, with_key, without_table
+
+from sim.case import checks
+from sim.case.facts import facts_of_case, facts_of_file
+from sim.case.read import case_from_text
+
+COMPONENT = "fill_component = { conductance = "
+TABLE = '\n[slots.table]\nlift = ["0 mm", "2 mm"]\narea = ["0 mm2", "20 mm2"]\n'
+COIL = (
+    '\n[solenoid.coil]\ninductance = "0.2 H"\nresistance = "45 ohm"\nsupply_voltage = "28 V"\n'
+    'pull_in_current = "0.4 A"\ndrop_out_current = "0.5 A"\n'
+)
+SUPPLY_TABLE = '\n[supply.table]\ntime = ["0 s", "1 s"]\npressure = ["31 bara", "500 bara"]\n'
+
+
+def constant_supply(text: str) -> str:
+    """The text with a constant supply."""
+    for key in ("bottle_volume", "bottle_pressure", "droop_band", "regulator_orifice"):
+        text = with_key(text, "supply", key, None)
+    text = with_key(text, "supply", "regulator_discharge_coefficient", None)
+    return with_key(with_key(text, "supply", "plenum_volume", None), "supply", "kind", '"constant"')
+
+
+BROKEN = [
+    # check, text, words of the refusal
+    ("tables_of_kind", without_table(HOT, "oxidizer"), "[oxidizer]: is missing (a hot case has both propellants)"),
+    ("tables_of_kind", without_table(HOT, "chamber"), "[chamber]: is missing"),
+    ("tables_of_kind", with_key(HOT, "case", "kind", '"cold-flow"'), "[chamber]: has no place here"),
+    ("tables_of_kind", with_key(COLD, "case", "kind", '"dry"'), "[fuel]: has no place here"),
+    ("tables_of_kind", HOT + '[bench]\nback_pressure = "1 bara"\n', "has no place in a hot case"),
+    ("gas_admitted", with_key(DRY, "gas", "name", '"xenon"'), "critical point below 160 K"),
+    ("gas_admitted", with_key(DRY, "gas", "gamma", "1.4"), 'belongs to model = "perfect" only'),
+    ("supply_complete", with_key(DRY, "supply", "droop_band", None), 'is missing (kind = "regulator" needs it)'),
+    ("supply_complete", with_key(DRY, "supply", "kind", '"constant"'), 'has no meaning with kind = "constant"'),
+    (
+        "supply_table_in_range",
+        with_key(with_key(constant_supply(DRY), "supply", "pressure", None), "supply", "kind", '"table"')
+        + SUPPLY_TABLE,
+        "between 1 kPa and 350 bar",
+    ),
+    ("restrictions_given_once", with_key(DRY, "solenoid", "fill_orifice", None), "is missing: give it with fill_disch"),
+    (
+        "restrictions_given_once",
+        with_key(DRY, "solenoid", "fill_component", "{ kv = 0.05 }"),
+        "is given beside fill_component",
+    ),
+    (
+        "restrictions_given_once",
+        with_key(DRY, "spring_side", "vent_discharge_coefficient", None),
+        "is missing (vent_orifice needs it)",
+    ),
+    (
+        "restrictions_given_once",
+        with_key(DRY, "tube", "port_component", "{ kv = 0.05, cv = 0.05 }"),
+        "one of the three",
+    ),
+    (
+        "restrictions_given_once",
+        with_key(DRY, "tube", "port_component", '{ conductance = "1e-8 m3/(s Pa)" }'),
+        "one of the three",
+    ),
+    ("restrictions_given_once", with_key(DRY, "tube", "port_discharge_coefficient", "0.7"), "without port_orifice"),
+    ("lists_increase", with_key(HOT, "chamber", "o_f", "[" + "2," * 28 + "]"), "must increase"),
+    ("lists_pair", with_key(HOT, "chamber", "o_f", "[0.3, 20]"), "must have as many entries as o_f: 2, not 28"),
+    ("commands_alternate", with_key(DRY, "solenoid", "off", '["0.05 s"]'), "between its on and the next on"),
+    ("commands_alternate", with_key(DRY, "solenoid", "off", '["0.2 s", "0.3 s"]'), "between its on and the next on"),
+    ("run_covers_commands", DRY + '[run]\nend = "0.2 s"\n', "must lie after the last command of [solenoid], at 0.3 s"),
+    (
+        "run_covers_commands",
+        with_key(with_key(DRY, "solenoid", "on", "[]"), "solenoid", "off", "[]"),
+        "without an on command nothing else ends the run",
+    ),
+    (
+        "dead_times_or_coil",
+        with_key(DRY, "solenoid", "open_dead_time", None),
+        "is missing: give it, or a [solenoid.coil]",
+    ),
+    ("dead_times_or_coil", DRY + COIL, "is given beside [solenoid.coil]"),
+    ("dead_times_or_coil", DRY + COIL, "must be below pull_in_current"),
+    ("diameters_in_order", with_key(DRY, "sleeve", "nose_diameter", '"16 mm"'), "must be larger than post_diameter"),
+    (
+        "diameters_in_order",
+        with_key(DRY, "sleeve", "seat_diameter", '"17 mm"'),
+        "must be at least nose_diameter (17.6 mm)",
+    ),
+    (
+        "diameters_in_order",
+        with_key(DRY, "sleeve", "rod_diameter", '"18 mm"'),
+        "must be at least seat_diameter (19 mm)",
+    ),
+    ("diameters_in_order", with_key(DRY, "sleeve", "piston_diameter", '"24.3 mm"'), "larger than rod_diameter"),
+    ("diameters_in_order", with_key(HOT, "sleeve", "nose_diameter", '"19 mm"'), 'must be "sleeve" where nose and seat'),
+    ("spring_side_keeps_volume", with_key(DRY, "spring_side", "volume", '"0.9 cm3"'), "full lift, 0.9372 cm3"),
+    (
+        "spring_known",
+        with_key(DRY, "spring", "active_coils", None),
+        "give it, or wire_diameter, mean_diameter and active",
+    ),
+    (
+        "spring_known",
+        with_key(with_key(DRY, "spring", "mass", None), "spring", "total_coils", None),
+        "[spring] mass: is missing",
+    ),
+    ("spring_fits", with_key(DRY, "spring", "free_length", '"70 mm"'), "the coils touch at 57.6 mm"),
+    ("spring_fits", with_key(DRY, "spring", "mean_diameter", '"9 mm"'), "must be more than twice wire_diameter"),
+    ("spring_fits", with_key(DRY, "spring", "total_coils", "9"), "must be at least active_coils (10)"),
+    ("seals_known", with_key(DRY, "seals", "rod", '{ cord = "1.78 mm" }'), "[seals] rod: needs squeeze and"),
+    (
+        "seals_known",
+        with_key(DRY, "seals", "rod", '{ cord = "1.78 mm", groove_depth = "1.8 mm", hardness = 70 }'),
+        "must be below the cord (1.78 mm)",
+    ),
+    (
+        "seals_known",
+        with_key(
+            DRY, "seals", "rod", '{ cord = "1.78 mm", groove_depth = "1.5 mm", hardness = 70, groove_width = "1 mm" }'
+        ),
+        "must be at least the cord",
+    ),
+    ("feeds_complete", with_key(HOT, "fuel", "inlet_pressure", None), "needs inlet_pressure or inlet_table"),
+    (
+        "feeds_complete",
+        with_key(with_key(HOT, "fuel", "liquid", None), "fuel", "viscosity", None),
+        "[fuel] viscosity: is missing: give it, or name the liquid",
+    ),
+    ("feeds_complete", with_key(HOT, "fuel", "rated_flow", None), "is missing (rated_loss is the loss at that flow)"),
+    (
+        "feeds_complete",
+        with_key(
+            with_key(with_key(HOT, "fuel", "rated_flow", None), "fuel", "rated_loss", None),
+            "fuel",
+            "passage_volume",
+            '"3 cm3"',
+        ),
+        "[fuel] passage_time: is missing",
+    ),
+    ("slots_fit", HOT + TABLE, "needs [[slots.row]] or [slots.table], one of the two"),
+    ("slots_fit", with_key(HOT, "slots", "discharge_coefficient", "0.6"), "each [[slots.row]] has its own"),
+    ("slots_fit", with_key(HOT, "slots.row", "lap", '"2 mm"'), "must be below the stroke (2 mm): the row never opens"),
+    ("slots_fit", with_key(HOT, "slots.row", "shape", '"round"'), "must equal height (1.8 mm) for round slots"),
+    ("slots_fit", with_key(HOT, "slots.row", "width", None), "is missing (rectangular slots need it)"),
+    ("slots_fit", with_key(HOT, "slots.row", "count", "40"), "40 slots of 1.46 mm do not fit around a post of 16 mm"),
+    ("slot_metals_known", with_key(HOT, "slots", "post_material", '"unobtainium"'), "must be one of 304"),
+    (
+        "slot_metals_known",
+        with_key(HOT, "slots", "post_material", '"304"'),
+        "[slots] clearance_temperature: is missing (post_material needs it)",
+    ),
+    (
+        "slot_metals_known",
+        with_key(with_key(HOT, "slots", "post_material", '"304"'), "slots", "post_contraction", "0.001"),
+        "is given beside post_material",
+    ),
+    ("seat_complete", with_key(HOT, "seat", "pilot_length", '"2 mm"'), "the pilot never leaves the seat"),
+    ("seat_complete", with_key(HOT, "seat", "pilot_clearance", None), "is missing (a pilot needs it)"),
+    ("seat_complete", with_key(HOT, "seat", "annulus_area", None), "annulus_area and annulus_discharge_coefficient"),
+    ("mixture_bracketed", with_key(HOT, "fuel", "rated_flow", '"5 g/s"'), "mixture ratio of the rated flows, 132;"),
+    (
+        "cold_vapour_known",
+        with_key(with_key(HOT, "fuel", "liquid", None), "chamber", "cold_c_star_fuel", None),
+        "[fuel] molar_mass: is missing",
+    ),
+    ("igniter_complete", with_key(HOT, "igniter", "delay", None), "is missing: give on and delay, or light_off"),
+    ("igniter_complete", with_key(HOT, "igniter", "light_off", '"0.2 s"'), "is given beside light_off"),
+    ("igniter_complete", with_key(HOT, "igniter", "on", "[]"), "needs an instant"),
+    ("igniter_complete", with_key(HOT, "igniter", "ignitable_mixture", "[3, 1]"), "the lowest, then the highest"),
+]
+
+
+@pytest.mark.parametrize(("check", "text", "words"), BROKEN, ids=[f"{b[0]}-{b[2][:30]}" for b in BROKEN])
+def test_broken(check: str, text: str, words: str) -> None:
+    """The refusal has the words, and they come from that check."""
+    assert any(words in line for line in refusal(text))
+    facts = facts_of_file(tomllib.loads(text), 101325.0)
+    assert any(words in fault.line("") for fault in getattr(checks, check)(facts))
+
+
+def test_every_check_is_broken_here() -> None:
+    assert {entry[0] for entry in BROKEN} == {check.__name__ for check in checks.CHECKS}
+
+
+@pytest.mark.parametrize("text", [HOT, COLD, DRY], ids=["hot", "cold", "dry"])
+def test_sound_cases_pass_every_check_twice(text: str) -> None:
+    """As a file, and as the finished case read from it (derived values present)."""
+    assert checks.consistency_faults(facts_of_file(tomllib.loads(text), 101325.0)) == []
+    assert checks.consistency_faults(facts_of_case(case_from_text(text))) == []
+
+
+def test_what_is_allowed_at_the_edges() -> None:
+    """seat = rod and a last off left out are allowed; nose = seat too, with the edge on the sleeve."""
+    case_from_text(with_key(DRY, "sleeve", "rod_diameter", '"19 mm"'))
+    case_from_text(with_key(DRY, "solenoid", "off", "[]"))
+    flush = with_key(with_key(HOT, "sleeve", "nose_diameter", '"19 mm"'), "seat", "edge", '"sleeve"')
+    case_from_text(flush)
+    case_from_text(with_key(HOT, "chamber", "g", "1.2"))
+    case_from_text(without_table(HOT, "igniter"))
