@@ -1,0 +1,131 @@
+"""Runs that several tests look at: shipped cases, and a bare dry machine whose parts can be taken away one by one.
+
+`bare_machine` is a dry case without friction, leaks, weight or heat, in volumes so large that pressures stay
+constant: what is left is a mass on a spring between two stops, whose motion has a closed form."""
+
+from functools import lru_cache
+from math import pi
+from pathlib import Path
+
+import numpy as np
+
+from sim import load_case, simulate, with_values
+from sim.case.read import case_from_text
+
+CASES = Path(__file__).resolve().parents[1] / "cases"
+AMBIENT = 1.0e5
+GAMMA, NITROGEN_R = 1.4, 296.8
+LARGE = 1e4
+"""m3. So large that the sleeve's displacement moves no pressure (1e-9 of it)."""
+
+BARE = f"""
+[case]
+title = "bare machine for closed forms"
+kind = "dry"
+invented = true
+[ambient]
+pressure = "{AMBIENT} Paa"
+temperature = "300 K"
+[gas]
+name = "nitrogen"
+model = "perfect"
+gamma = {GAMMA}
+gas_constant = "{NITROGEN_R} J/(kg K)"
+[supply]
+kind = "constant"
+pressure = "70 bara"
+temperature = "300 K"
+[solenoid]
+on = ["0 s"]
+off = ["5 s"]
+fill_orifice = "1 mm"
+fill_discharge_coefficient = 1.0
+exhaust_orifice = "1 mm"
+exhaust_discharge_coefficient = 1.0
+open_dead_time = "0 s"
+open_stroke_time = "1 us"
+close_dead_time = "0 s"
+close_stroke_time = "1 us"
+[tube]
+length = "10 mm"
+bore = "2 mm"
+[lift_chamber]
+dead_volume = "1 litre"
+[spring_side]
+volume = "1 litre"
+vent_orifice = "0 mm"
+[sleeve]
+post_diameter = "10 mm"
+nose_diameter = "12 mm"
+seat_diameter = "14 mm"
+rod_diameter = "20 mm"
+piston_diameter = "30 mm"
+stroke = "5 mm"
+moving_mass = "100 g"
+axis_tilt = "90 deg"
+restitution_stop = 0.0
+restitution_seat = 0.0
+[spring]
+preload = "100 N"
+rate = "1 N/mm"
+mass = "0 g"
+[seals]
+breakaway_ratio = 1.0
+post = {{ squeeze = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
+rod = {{ squeeze = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
+piston = {{ squeeze = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
+"""
+LIFT_AREA = pi / 4.0 * (0.030**2 - 0.020**2)
+TOP_AREA = pi / 4.0 * (0.030**2 - 0.010**2)
+
+
+@lru_cache(maxsize=1)
+def bare_machine():
+    """The bare dry case."""
+    return case_from_text(BARE, "bare")
+
+
+def changed(case, **values):
+    """The case with values, SI; keys with two underscores for the dot. Nothing is checked."""
+    return with_values(case, {name.replace("__", "."): value for name, value in values.items()})
+
+
+def constant_forces(opening, *, mass, preload, rate, stroke, friction=0.0, **more):
+    """The bare machine pushed by a constant gas force `opening` (N, above ambient), in huge volumes, no supply."""
+    squeeze = friction / (pi * 0.030)
+    return changed(
+        bare_machine(),
+        lift_chamber__dead_volume=LARGE,
+        lift_chamber__pressure=AMBIENT + opening / LIFT_AREA,
+        spring_side__volume=LARGE,
+        sleeve__moving_mass=mass,
+        sleeve__stroke=stroke,
+        spring__preload=preload,
+        spring__rate=rate,
+        seals__piston__squeeze=squeeze,
+        **more,
+    )
+
+
+@lru_cache(maxsize=32)
+def shipped(name, tolerance=None):
+    """Result of a shipped case."""
+    return simulate(load_case(CASES / f"{name}.toml"), tolerance=tolerance)
+
+
+def shipped_case(name):
+    """A shipped case."""
+    return load_case(CASES / f"{name}.toml")
+
+
+def instants(result, what):
+    """Instants, s, of the timeline's entries that contain the words `what`."""
+    return [event.instant for event in result.timeline if what in event.what]
+
+
+def turning_points(result):
+    """(instant, lift) at the end of every slide: where the speed came to zero between the stops."""
+    names = {"sleeve turns upward", "sleeve turns downward", "sleeve stops part-way, held by friction"}
+    t = np.asarray(result.traces["time"])
+    x = np.asarray(result.traces["lift"])
+    return [(e.instant, float(x[np.searchsorted(t, e.instant)])) for e in result.timeline if e.what in names]
