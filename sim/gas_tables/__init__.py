@@ -4,8 +4,16 @@
     gas_facts("nitrogen")  gas constant, molar mass, critical point, limits, sources
 
 Gases with a critical temperature below 160 K; any other is refused with a `GasError`. CoolProp is imported only when
-a table has to be built. A table is read once per process and the same array handed out again: it must not be written
-to.
+a table has to be built.
+
+    largest relative error against CoolProp on 20,000 random states between the nodes, over the whole range
+                  p        T        n
+    nitrogen    6e-7     1e-7     4e-6        helium: vapour below 1.05 T_crit (5.5 K) only to 0.45 critical densities
+    argon       4e-7     1e-7     3e-6        hydrogens, neon, carbon monoxide, fluorine, deuterium: 3e-6, 3e-6, 1e-5
+    air         6e-7     6e-7     1e-6        oxygen (from 80 K): 8e-6, 1e-5, 5e-5
+    helium      2e-6     4e-6     4e-5
+
+A table is read once per process and the same array handed out again: it must not be written to.
 """
 
 import functools
@@ -39,7 +47,7 @@ class GasFacts(NamedTuple):
     critical_pressure: float
     critical_density: float
     lowest_temperature: float
-    """K. Lowest temperature of the equation of state (triple point); the table goes 5 K below, flagged."""
+    """K. Triple point (oxygen: 80 K); the table goes 5 K below, flagged."""
     highest_temperature: float
     """K. 700, or less where the equation of state ends."""
     highest_pressure: float

@@ -210,7 +210,9 @@ def edge_densities(equation: Equation, limits: GasLimits) -> tuple[Array, Array,
     below = math.ceil(min(SUPERSATURATION, 0.5 * T_min) / spacing)
     above = math.floor((limits.dense_temperature - T_crit) / spacing)
     T: Array = T_min + spacing * np.arange(-below, N_VAPOUR + above + 1, dtype=np.float64)
-    fresh = np.array([fresh_density(equation, limits, t) for t in T])
+    # above T_crit one interval ahead: the step at DENSE_EDGE must not cut into the range
+    ahead = np.where(T < T_crit * (1.0 - 1e-12), 0.0, spacing)
+    fresh = np.array([fresh_density(equation, limits, t) for t in T + ahead])
     warmer = [fresh_density(equation, limits, t + SUPERSATURATION) if t < T_crit else f for t, f in zip(T, fresh)]
     deep = [stable_density(equation, limits, t, low, high) for t, low, high in zip(T, fresh, warmer)]
     return T, (1.0 + EDGE_SLACK) * fresh, (1.0 + EDGE_SLACK) * np.array(deep)

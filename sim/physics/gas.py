@@ -9,9 +9,10 @@ raises; the last result of each function is a status:
     2  outside: the other results are NaN (never an extrapolation)
 
 Range of a real gas: from the saturated-vapour line (above the critical density from 1.05 T_crit) to 700 K, up to 350
-bar, down to zero density; less where the reference equation ends earlier. Interpolation is twice continuously
-differentiable. Internal energy counts from CoolProp's reference state in a real gas and from 0 K in a perfect one:
-only differences mean anything.
+bar, down to zero density; less where the reference equation ends earlier, and see `sim.gas_tables.build` for helium
+within 0.3 K of its critical point and oxygen below 80 K. Interpolation is twice continuously differentiable. Internal
+energy counts from CoolProp's reference state in a real gas and from 0 K in a perfect one: only differences mean
+anything.
 
 Source: reference equations of state as implemented in CoolProp (Bell et al., Ind. Eng. Chem. Res. 53, 2014, 2498);
 layout of the table in `sim.gas_tables.layout`.
