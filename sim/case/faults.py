@@ -94,4 +94,8 @@ class CaseError(Exception):
         """One line per fault, at most `MOST_LINES` and a count of the rest."""
         lines = list(dict.fromkeys(fault.line(self.file) for fault in _entries_together(self.faults)))
         hidden = len(lines) - MOST_LINES
-        return lines if hidden <= 0 else [*lines[:MOST_LINES], f"{self.file}: and {hidden} more faults".lstrip(": ")]
+        return (
+            lines
+            if hidden <= 0
+            else [*lines[:MOST_LINES], f"{self.file}: and at least {hidden} more faults".lstrip(": ")]
+        )

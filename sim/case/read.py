@@ -30,6 +30,8 @@ from sim.case.walk import joined, leaves, values
 
 LARGEST_FILE = 1_000_000
 """bytes. A case is some kilobytes."""
+MOST_VALUES = 30_000
+"""values in a file: every list of the schema at its longest has fewer."""
 DEEPEST_NESTING = 8
 """levels of tables and lists. A case has five."""
 
@@ -92,6 +94,8 @@ def _toml(text: str, file: str) -> dict[str, Any]:
         raise _refusal(file, f"is no TOML: {units.shown(str(error), 80)[1:-1]}") from None
     if _deeper_than(raw, DEEPEST_NESTING):
         raise _refusal(file, f"is nested deeper than {DEEPEST_NESTING} levels: no case is")
+    if _count(raw) > MOST_VALUES:
+        raise _refusal(file, f"has more than {MOST_VALUES} values: no case has")
     return raw
 
 
@@ -99,6 +103,12 @@ def _deeper_than(value: Any, levels: int) -> bool:
     """True where tables and lists nest deeper than this."""
     inside = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
     return any(levels == 0 or _deeper_than(part, levels - 1) for part in inside)
+
+
+def _count(value: Any) -> int:
+    """Values in tables and lists, the tables and lists counted too."""
+    inside = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return len(inside) + sum(_count(part) for part in inside if isinstance(part, dict | list))
 
 
 def _ambient_pressure(raw: dict[str, Any]) -> float:

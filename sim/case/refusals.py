@@ -12,6 +12,8 @@ from sim.case.faults import NOTHING, Fault, given_text
 from sim.case.quantity import note_of
 from sim.case.walk import KeyInfo, Path, bound_fault, info_at, keys_of
 
+MOST_ERRORS = 500
+"""errors that are put into words; a file with more is not the file that was meant."""
 LONGEST_NAME = 60
 """characters of an unknown key that are compared with the known ones."""
 _LIMITS = {
@@ -24,7 +26,7 @@ _LIMITS = {
 
 def faults_of(error: ValidationError, raw: dict[str, Any], ambient_pressure: float) -> list[Fault]:
     """One fault per error of pydantic; `raw` is what was validated."""
-    faults = [_fault(details, raw, ambient_pressure) for details in error.errors(include_url=False)]
+    faults = [_fault(details, raw, ambient_pressure) for details in error.errors(include_url=False)[:MOST_ERRORS]]
     lists = {fault.path[:-1] for fault in faults if fault.path and isinstance(fault.path[-1], int)}
     return [fault for fault in faults if fault.path not in lists]  # a list is not short because its entries are wrong
 

@@ -132,10 +132,10 @@ def test_quick_enough_for_ten_thousand_lanes() -> None:
     }
 
     def seconds() -> float:
-        begin = time.perf_counter()
+        begin = time.process_time()
         for _ in range(50):
             with_values(CASE, change)
-        return (time.perf_counter() - begin) / 50
+        return (time.process_time() - begin) / 50
 
     assert min(seconds() for _ in range(30)) < 100e-6
 

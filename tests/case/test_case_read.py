@@ -292,10 +292,10 @@ def test_a_link_and_a_path_with_spaces_are_fine(tmp_path: Path) -> None:
     ids=lambda text: text[:20],
 )
 def test_odd_texts_are_refused_quickly(text: str) -> None:
-    begin = time.perf_counter()
+    begin = time.process_time()
     with pytest.raises(CaseError) as caught:
         case_from_text(text)
-    assert time.perf_counter() - begin < 5.0
+    assert time.process_time() - begin < 5.0
     for line in str(caught.value).splitlines():
         assert line.isprintable() and len(line) < 1500
 
@@ -312,9 +312,9 @@ def test_loading_is_quick() -> None:
     """Below 50 ms once imported: the best of ten."""
 
     def seconds() -> float:
-        begin = time.perf_counter()
+        begin = time.process_time()
         load_case(CASES / "hot_start.toml")
-        return time.perf_counter() - begin
+        return time.process_time() - begin
 
     assert min(seconds() for _ in range(10)) < 0.05
 
