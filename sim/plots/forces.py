@@ -162,7 +162,7 @@ def _mark_least(ax: Any, m: Margin, colour: str, below: bool) -> None:
     ax.annotate(
         f"{m.least:+.3f}", (MM * m.least_at, m.least), xytext=(-4 if right else 4, -11 if below else 4),
         textcoords="offset points", ha="right" if right else "left", fontsize=SMALL, color=colour, fontweight="bold",
-        zorder=6,
+        zorder=6, bbox={"boxstyle": "square,pad=0.1", "facecolor": "#ffffff", "edgecolor": "none", "alpha": 0.85},
     )  # fmt: skip
 
 

@@ -41,6 +41,11 @@ SHOWN = {
 """SI unit -> (customary unit, factor)."""
 SHOWN_OTHERWISE = {"stored_gas_energy": ("kJ", 1e-3), "closed_leak_oxidizer": ("g/s", 1e3)}
 """Measures whose customary unit is not that of `SHOWN`."""
+INSTANTS = frozenset(
+    "energize_time deenergize_time first_oxidizer first_fuel full_oxidizer full_fuel last_oxidizer last_fuel "
+    "both_in_chamber light_off latest_light_off".split()
+)
+"""Measures that are instants of the run: shown to the microsecond however late they come."""
 GAUGE = ("fuel_pressure_to_open",)
 """Measures that are pressures above ambient; every other pressure is absolute."""
 
@@ -81,6 +86,8 @@ def shown(name: str, value: float | None, unit: str) -> tuple[str, str]:
         unit = "bar above ambient" if name in GAUGE else "bar absolute"
     if value is None:
         return "-", unit
+    if name in INSTANTS:
+        return f"{1e3 * value:.3f}", unit
     if isinstance(value, int):
         return str(value), unit
     return number(value * factor), unit

@@ -1,0 +1,91 @@
+"""The page of a run: well formed, answer first, nothing of a case read as markup."""
+
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+from sim import simulate
+from sim.plant.names import MEASURES
+from sim.plots import PICTURES
+from sim.plots.words import words_of
+from sim.report.page import write_page
+from tests.plots.test_pictures import hostile_case
+from tests.runs import shipped
+
+
+class Reader(HTMLParser):
+    """Checks that elements nest, and gathers names and text."""
+
+    VOID = frozenset({"meta", "img", "br"})
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.names, self.words, self.sources = [], set(), [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.names.add(tag)
+        self.sources += [value for key, value in attrs if key in ("src", "href")]
+        assert not any(key.startswith("on") for key, _ in attrs)
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if "style" not in self.open:
+            self.words.append(data)
+
+
+def read(path):
+    reader = Reader()
+    reader.feed(path.read_text(encoding="utf-8"))
+    reader.close()
+    assert not reader.open
+    return reader, " ".join(reader.words)
+
+
+@pytest.mark.parametrize("name", ["hot_start", "dry_bench", "cold_flow", "weak_battery", "nose_trap", "late_igniter"])
+def test_the_page_is_whole(name, tmp_path):
+    result = shipped(name)
+    path = write_page(result, tmp_path)
+    assert [p.name for p in tmp_path.iterdir()] == ["report.html"]
+    reader, words = read(path)
+    assert "script" not in reader.names and not reader.sources, "no picture is there, so none is shown"
+    for measure in MEASURES:
+        assert words_of(measure.name) in words
+    for name, reason in result.reasons.items():
+        assert reason in words, name
+    for check in result.checks:
+        assert check.advice in words
+    for event in result.timeline:
+        assert event.what in words
+    assert result.case.sha256 in words and "INVENTED" in words and "no permission to test" in words
+    assert "nan" not in re.findall(r"[a-z]+", words.lower())
+
+
+def test_the_answer_stands_before_the_tables(tmp_path):
+    _, words = read(write_page(shipped("late_igniter"), tmp_path))
+    first = words.index("Measures")
+    for part in ("It opens on command", "opening time", "light-off lag", "Failed checks", "hard start pressure"):
+        assert words.index(part) < first
+
+
+def test_pictures_beside_the_page_are_shown_by_relative_name(tmp_path):
+    for name in PICTURES[:2]:
+        (tmp_path / name).write_bytes(b"")
+    reader, _ = read(write_page(shipped("dry_bench"), tmp_path))
+    assert sorted(set(reader.sources)) == ["start.png", "stop.png"]
+
+
+def test_text_of_a_case_is_text(tmp_path):
+    path = write_page(simulate(hostile_case()), tmp_path)
+    reader, words = read(path)
+    assert "<b>$" in words, "the reader turns the escaped title back into what the user wrote"
+    assert "<b>$" not in path.read_text(encoding="utf-8")
+    assert "\x07" not in words and "\u202e" not in words
+    assert reader.names <= set(
+        "html head meta title style body header section footer div p h1 h2 h3 ul li b span br table "
+        "thead tbody tr th td".split()
+    )
