@@ -11,9 +11,20 @@ Names are loaded when first used, so that importing the package costs nothing.
 from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
-__all__ = ["CaseError", "Result", "__version__", "case_from_text", "load_case", "simulate", "with_values"]
+__all__ = [
+    "Batch",
+    "CaseError",
+    "Result",
+    "__version__",
+    "case_from_text",
+    "load_case",
+    "simulate",
+    "simulate_many",
+    "with_values",
+]
 
 if TYPE_CHECKING:
+    from sim.batch import Batch, simulate_many
     from sim.case.read import CaseError, case_from_text, load_case, with_values
     from sim.run import Result, simulate
 
@@ -22,8 +33,10 @@ _HOMES = {
     "case_from_text": "sim.case.read",
     "load_case": "sim.case.read",
     "with_values": "sim.case.read",
+    "Batch": "sim.batch",
     "Result": "sim.run",
     "simulate": "sim.run",
+    "simulate_many": "sim.batch",
 }
 
 

@@ -12,19 +12,19 @@ Sources: Sutton and Biblarz, Rocket Propulsion Elements (c*, Gamma); first law o
 
 from math import exp, log, sqrt
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 CURVE_FIELDS = 9
 """Numbers per interval in the flat mixture curve: f_left, four coefficients of c*^2, four of g (highest power first)."""
 
 
-@kernel
+@bare_kernel
 def gamma_squared(g):
     """Gamma^2 = g (2/(g+1))^((g+1)/(g-1)), -."""
     return g * exp((g + 1.0) / (g - 1.0) * log(2.0 / (g + 1.0)))
 
 
-@kernel
+@bare_kernel
 def mixture(f, curve, start, count):
     """(c*^2 m2/s2, g -) at oxidizer fraction f (clipped to 0..1) from the flat curve of `count` intervals."""
     x = min(max(f, 0.0), 1.0)
@@ -43,7 +43,7 @@ def mixture(f, curve, start, count):
     return c2, g
 
 
-@kernel
+@bare_kernel
 def oxidizer_fraction(oxidizer, fuel, best):
     """f = O/(O+F) of two masses, kg, each counted at least 0; `best` (the fraction of highest c*) where both are 0."""
     o = max(oxidizer, 0.0)
@@ -53,7 +53,7 @@ def oxidizer_fraction(oxidizer, fuel, best):
     return o / total
 
 
-@kernel
+@bare_kernel
 def throat_flow(p, gas_mass, volume, throat, g, big_gamma, p_amb, straight_above):
     """Outflow through the throat, kg/s: p A psi Gamma/sqrt(R T), R T = p V/m_g; straight to 0 at p = p_amb."""
     rt = p * volume / gas_mass
@@ -69,7 +69,7 @@ def throat_flow(p, gas_mass, volume, throat, g, big_gamma, p_amb, straight_above
     return p * throat * flow_factor / sqrt(rt)
 
 
-@kernel
+@bare_kernel
 def hard_start_pressure(oxidizer, fuel, volume, p_amb, curve, start, count):
     """Pressure if all of the pool burned at once in the closed chamber, Pa: g m (Gamma c*)^2/V + p_amb. An estimate, no bound.
 

@@ -14,14 +14,14 @@ time; wave shape is left out. Source: rigid-column theory, Wylie and Streeter, F
 
 from math import exp, log, sqrt
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 NEWTON_LIMIT = 60
 NEWTON_TOLERANCE = 1e-14
 """-. Relative change of pressure at which the trapped-gas inversion stops (near rounding, so that it is smooth)."""
 
 
-@kernel
+@bare_kernel
 def manifold_pressure(z, cavity, volume, bulk_modulus, vapour_pressure):
     """Manifold pressure, Pa, without trapped gas; `cavity` (0 or 1) is the discrete state, so the law is smooth inside a step."""
     if cavity != 0:
@@ -29,7 +29,7 @@ def manifold_pressure(z, cavity, volume, bulk_modulus, vapour_pressure):
     return vapour_pressure + bulk_modulus * z / volume
 
 
-@kernel
+@bare_kernel
 def trapped_gas_pressure(z, volume, bulk_modulus, gas_volume, exponent, p_0):
     """Manifold pressure, Pa, with a trapped pocket: the root of z(p_m), unique because z rises with p_m.
 
@@ -56,7 +56,7 @@ def trapped_gas_pressure(z, volume, bulk_modulus, gas_volume, exponent, p_0):
     return p_0 * exp(q)
 
 
-@kernel
+@bare_kernel
 def compressed_volume(p, volume, bulk_modulus, vapour_pressure, gas_volume, exponent, p_0):
     """z, m3, at manifold pressure p, Pa (gas_volume 0: no trapped gas)."""
     if gas_volume > 0.0:
@@ -64,7 +64,7 @@ def compressed_volume(p, volume, bulk_modulus, vapour_pressure, gas_volume, expo
     return volume * (p - vapour_pressure) / bulk_modulus
 
 
-@kernel
+@bare_kernel
 def compression_energy(z, p, volume, bulk_modulus, vapour_pressure, gas_volume, exponent, p_0):
     """Energy stored in the manifold from z = 0 (or from p_0 with trapped gas), J: integral of p_m dz.
 
@@ -82,7 +82,7 @@ def compression_energy(z, p, volume, bulk_modulus, vapour_pressure, gas_volume, 
     return vapour_pressure * z + 0.5 * bulk_modulus / volume * z * z
 
 
-@kernel
+@bare_kernel
 def line_acceleration(p_inlet, p_m, loss, flow, inertance):
     """dw/dt, kg/s2: (p_inlet - p_m - K w|w|)/(L/A); K Pa s2/kg2, inertance 1/m."""
     return (p_inlet - p_m - loss * flow * abs(flow)) / inertance

@@ -11,16 +11,16 @@ the seal trade's (a part from squeeze, a part from pressure).
 
 from math import exp, pi
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 
-@kernel
+@bare_kernel
 def running_force(diameter, squeeze, pressure_coefficient, cord, dp):
     """Running friction of one seal, N: diameter m, squeeze N/m, cord m, dp Pa (either sign)."""
     return pi * diameter * (squeeze + pressure_coefficient * cord * abs(dp))
 
 
-@kernel
+@bare_kernel
 def sliding_force(run, ratio, falling_speed, viscous, speed):
     """Friction of a moving sleeve, N, >= 0, opposing the motion; run N, speed m/s."""
     v = abs(speed)
@@ -30,13 +30,13 @@ def sliding_force(run, ratio, falling_speed, viscous, speed):
     return run + viscous * v
 
 
-@kernel
+@bare_kernel
 def breakaway_force(run, ratio):
     """Force that sets a resting sleeve in motion, N."""
     return ratio * run
 
 
-@kernel
+@bare_kernel
 def sticks(net_force, breakaway):
     """Whether a sleeve whose speed has just reached zero stays there."""
     return abs(net_force) <= breakaway

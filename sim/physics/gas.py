@@ -52,7 +52,7 @@ from sim.gas_tables.layout import (
     Y_SCALE,
     Z_0,
 )
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 IN_RANGE = 0
 SUPERSATURATED = 1
@@ -93,7 +93,7 @@ def perfect_gas(gamma: float, gas_constant: float) -> NDArray[np.float64]:
     return np.array([PERFECT, gas_constant, gamma], dtype=np.float64)
 
 
-@kernel
+@bare_kernel
 def _weights(t):
     """The four uniform cubic B-splines at t in 0..1 of a cell (de Boor, A Practical Guide to Splines, 1978)."""
     s = 1.0 - t
@@ -105,27 +105,27 @@ def _weights(t):
     )
 
 
-@kernel
+@bare_kernel
 def _slopes(t):
     """Derivatives of `_weights` with respect to t."""
     s = 1.0 - t
     return -0.5 * s * s, 0.5 * t * (3.0 * t - 4.0), 0.5 * s * (4.0 - 3.0 * s), 0.5 * t * t
 
 
-@kernel
+@bare_kernel
 def _lower_edge(x, gas):
     """u_0 + u_1 x + ... + u_4 x^4 (J/kg), the lower edge of the table at x = rho/(rho + rho_a); two short chains."""
     square = x * x
     return (gas[U_0] + x * gas[U_1]) + square * ((gas[U_2] + x * gas[U_3]) + square * gas[U_4])
 
 
-@kernel
+@bare_kernel
 def _across(gas, k, a, b, c, d):
     """Four neighbouring coefficients from index `k` (unsigned: no negative index to be checked for), weighted."""
     return (a * gas[k] + b * gas[k + ONE]) + (c * gas[k + TWO] + d * gas[k + THREE])
 
 
-@kernel
+@bare_kernel
 def _range_status(rho, p, T, gas):
     """0, 1 or 2 for a state read from the table: where it lies relative to saturation and to the upper limits."""
     if not (T <= gas[T_MAX] * (1.0 + SLACK) and p <= gas[P_MAX] * (1.0 + SLACK)):
@@ -147,7 +147,7 @@ def _range_status(rho, p, T, gas):
     return OUTSIDE
 
 
-@kernel
+@bare_kernel
 def _table_state(rho, u, gas):
     """p (Pa), T (K), n (-) read from the rectangle of the table, inside or not of the range; NaN off the rectangle."""
     if not (rho >= 0.0 and rho <= gas[RHO_MAX]):
@@ -190,7 +190,7 @@ def _table_state(rho, u, gas):
     return rho * B * z, A * z, N
 
 
-@kernel
+@bare_kernel
 def _table_gradient(rho, u, gas):
     """p, T, n and their derivatives by rho at constant u and by u at constant rho, from the rectangle of the table."""
     if not (rho >= 0.0 and rho <= gas[RHO_MAX]):
@@ -257,7 +257,7 @@ def _table_gradient(rho, u, gas):
     )
 
 
-@kernel
+@bare_kernel
 def gas_state(rho, u, gas):
     """Pressure (Pa), temperature (K), isentropic exponent rho c^2/p (-) and status of gas at `rho` (kg/m3) and `u`
     (J/kg).
@@ -277,7 +277,7 @@ def gas_state(rho, u, gas):
     return p, T, n, status
 
 
-@kernel
+@bare_kernel
 def gas_state_gradient(rho, u, gas):
     """`gas_state` with its derivatives: (p, T, n, dp/drho, dp/du, dT/drho, dT/du, dn/drho, dn/du, status).
 
@@ -297,7 +297,7 @@ def gas_state_gradient(rho, u, gas):
     return p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u, status
 
 
-@kernel
+@bare_kernel
 def _densest(T, gas):
     """Largest density (kg/m3) of the range at `T` (K), supersaturated vapour included; NaN below the lowest
     temperature."""
@@ -313,7 +313,7 @@ def _densest(T, gas):
     return min(gas[k] + t * (gas[k + 1] - gas[k]), gas[RHO_MAX])
 
 
-@kernel
+@bare_kernel
 def _energy_at(rho, T, gas):
     """Internal energy (J/kg) at `rho` (kg/m3) and `T` (K), within the table: bisection, since T rises with u."""
     lower = _lower_edge(rho / (rho + gas[RHO_A]), gas)
@@ -327,7 +327,7 @@ def _energy_at(rho, T, gas):
     return upper
 
 
-@kernel
+@bare_kernel
 def _newton_at(p, T, densest, gas):
     """(rho, u) at `p`, `T` by Newton's method in both, from the dilute gas of that p and T; NaN if it does not
     settle."""
@@ -364,7 +364,7 @@ def _newton_at(p, T, densest, gas):
     return math.nan, math.nan
 
 
-@kernel
+@bare_kernel
 def _bisection_at(p, T, densest, gas):
     """(rho, u) at `p`, `T` by bisection on the density: for the flat isotherms near the critical point."""
     lower, upper = 0.0, densest
@@ -377,7 +377,7 @@ def _bisection_at(p, T, densest, gas):
     return upper, _energy_at(upper, T, gas)
 
 
-@kernel
+@bare_kernel
 def gas_at(p, T, gas):
     """Density (kg/m3), internal energy (J/kg) and status of gas at pressure `p` (Pa) and temperature `T` (K).
 
@@ -403,21 +403,21 @@ def gas_at(p, T, gas):
     return rho, u, status
 
 
-@kernel
+@bare_kernel
 def gas_enthalpy(rho, u, gas):
     """Specific enthalpy u + p/rho (J/kg) and status at `rho` (kg/m3, above zero) and `u` (J/kg)."""
     p, T, n, status = gas_state(rho, u, gas)
     return u + p / rho, status
 
 
-@kernel
+@bare_kernel
 def speed_of_sound(rho, u, gas):
     """Speed of sound sqrt(n p/rho) (m/s) and status at `rho` (kg/m3, above zero) and `u` (J/kg)."""
     p, T, n, status = gas_state(rho, u, gas)
     return math.sqrt(n * p / rho), status
 
 
-@kernel
+@bare_kernel
 def isentropic_work(p, T, p_end, gas):
     """Stored energy u_1 - u_2 (J/kg) of gas at `p` (Pa), `T` (K) expanding at constant entropy to `p_end` (Pa), and
     status.
@@ -457,7 +457,7 @@ def isentropic_work(p, T, p_end, gas):
     return u_start - u, worst
 
 
-@kernel
+@bare_kernel
 def _isentropic_slopes(log_p, log_rho, u, gas):
     """d ln rho/d ln p (-) and du/d ln p (J/kg) at constant entropy, and the status of the state."""
     rho = math.exp(log_rho)

@@ -8,13 +8,13 @@ orifice, Bernoulli; the joint is a numerical convenience.
 
 from math import sqrt
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 JOINT_PRESSURE = 1e3
 """Pa. dp_0: below it the orifice law turns straight."""
 
 
-@kernel
+@bare_kernel
 def orifice_liquid_flow(effective_area, rho, dp):
     """Mass flow, kg/s, signed with dp; effective_area = Cd A m2, rho kg/m3, dp Pa."""
     return effective_area * sqrt(2.0 * rho) * dp / sqrt(sqrt(dp * dp + JOINT_PRESSURE * JOINT_PRESSURE))

@@ -18,7 +18,7 @@ from math import exp, log, sqrt
 from typing import NamedTuple
 
 from sim.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 ORIFICE_LAW = -1.0
 """Value of `critical_ratio` that selects the isentropic orifice instead of the ISO 6358 ellipse."""
@@ -38,7 +38,7 @@ class Restriction(NamedTuple):
     """-, subsonic index m of ISO 6358-1."""
 
 
-@kernel
+@bare_kernel
 def choked_flux(p, rho, n):
     """Choked mass flux Psi(n) sqrt(p rho), kg/(s m2), and the critical pressure ratio r*, -.
 
@@ -52,7 +52,7 @@ def choked_flux(p, rho, n):
     return sqrt(n * p * rho) * half * e, half * half
 
 
-@kernel
+@bare_kernel
 def subsonic_fraction(r, n, r_star):
     """Flow over choked flow of the isentropic orifice at pressure ratio r, - (1 for r <= r*).
 
@@ -67,7 +67,7 @@ def subsonic_fraction(r, n, r_star):
     return sqrt((a * a - a * r) / (full * full - full * r_star))
 
 
-@kernel
+@bare_kernel
 def ellipse_fraction(r, b, m):
     """Flow over choked flow of an ISO 6358-1 component at pressure ratio r, -: (1 - ((r-b)/(1-b))^2)^m."""
     if r <= b:
@@ -81,7 +81,7 @@ def ellipse_fraction(r, b, m):
     return exp(m * log(left))
 
 
-@kernel
+@bare_kernel
 def flow_fraction(r, n, r_star, b, m, straight_above):
     """Flow over choked flow, -, by the orifice law (b < 0) or the ellipse, straight from `straight_above` to 0 at r = 1."""
     if r >= 1.0:
@@ -96,7 +96,7 @@ def flow_fraction(r, n, r_star, b, m, straight_above):
     return fraction
 
 
-@kernel
+@bare_kernel
 def restriction_flow(area, b, m, flux, r_star, p1, n1, p2, straight_above):
     """Mass flow, kg/s, from an upstream state with `choked_flux` (flux, r_star) to p2 <= p1; 0 for p2 >= p1."""
     if p2 >= p1 or area <= 0.0:
@@ -104,21 +104,21 @@ def restriction_flow(area, b, m, flux, r_star, p1, n1, p2, straight_above):
     return area * flux * flow_fraction(p2 / p1, n1, r_star, b, m, straight_above)
 
 
-@kernel
+@bare_kernel
 def orifice_flow(area, p1, rho1, n1, p2, straight_above):
     """Mass flow of the isentropic orifice, kg/s: area = Cd A m2, p Pa, rho1 kg/m3, n1 -."""
     flux, r_star = choked_flux(p1, rho1, n1)
     return restriction_flow(area, -1.0, 0.5, flux, r_star, p1, n1, p2, straight_above)
 
 
-@kernel
+@bare_kernel
 def component_flow(area, b, m, p1, rho1, n1, p2, straight_above):
     """Mass flow of an ISO 6358-1 component, kg/s: area = `area_of_conductance(C)` m2, critical ratio b, index m."""
     flux, r_star = choked_flux(p1, rho1, n1)
     return restriction_flow(area, b, m, flux, r_star, p1, n1, p2, straight_above)
 
 
-@kernel
+@bare_kernel
 def psi(n):
     """Psi(n) = sqrt(n) (2/(n+1))^((n+1)/(2(n-1))), -: choked flux over sqrt(p rho)."""
     return choked_flux(1.0, 1.0, n)[0]

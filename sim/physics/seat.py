@@ -19,13 +19,13 @@ restrictions of one incompressible flow.
 
 from math import cos, hypot, pi, sin, sqrt
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 EDGE_ON_SEAT = 0.0
 EDGE_ON_SLEEVE = 1.0
 
 
-@kernel
+@bare_kernel
 def cone_area(lift, edge, seat_diameter, nose_diameter, half_angle):
     """Narrowest passage between a cone and a circular edge, m2; lift, diameters m, half_angle rad. 0 for lift <= 0."""
     if lift <= 0.0:
@@ -43,7 +43,7 @@ def cone_area(lift, edge, seat_diameter, nose_diameter, half_angle):
     return pi * 0.5 * (seat_diameter + nose_diameter) * hypot(reach, drop)
 
 
-@kernel
+@bare_kernel
 def gap_area(lift, edge, seat_diameter, nose_diameter, half_angle, pilot_length, pilot_clearance):
     """Narrowest passage of the seat gap, m2, pilot included (pilot_length 0: bare cone)."""
     cone = cone_area(lift, edge, seat_diameter, nose_diameter, half_angle)
@@ -55,7 +55,7 @@ def gap_area(lift, edge, seat_diameter, nose_diameter, half_angle, pilot_length,
     return max(ring, min(pi * seat_diameter * hypot(pilot_clearance, lift - pilot_length), cone))
 
 
-@kernel
+@bare_kernel
 def pilot_loss(lift, seat_diameter, pilot_length, pilot_clearance, mu):
     """Laminar loss of the pilot over its remaining overlap, Pa s/m3: 12 mu (L_p - x)/(pi d c^3); 0 past it or without one."""
     if pilot_length <= 0.0 or lift >= pilot_length:
@@ -63,7 +63,7 @@ def pilot_loss(lift, seat_diameter, pilot_length, pilot_clearance, mu):
     return 12.0 * mu * (pilot_length - max(lift, 0.0)) / (pi * seat_diameter * pilot_clearance**3)
 
 
-@kernel
+@bare_kernel
 def gap_pressure(gap, annulus, p_f, p_c):
     """Pressure between seat gap and annulus, Pa: (S^2 p_f + N^2 p_c)/(S^2 + N^2); no annulus (0): p_c."""
     if annulus <= 0.0:
@@ -73,7 +73,7 @@ def gap_pressure(gap, annulus, p_f, p_c):
     return (s * p_f + n * p_c) / (s + n)
 
 
-@kernel
+@bare_kernel
 def in_series(gap, annulus):
     """Effective area of gap and annulus in series, m2; annulus 0 means none."""
     if annulus <= 0.0 or gap <= 0.0:

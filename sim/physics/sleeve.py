@@ -17,7 +17,7 @@ taken by the post. Source: control volume on the jet at the seat, Merritt, Hydra
 from math import pi, sqrt
 from typing import NamedTuple
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 
 class AxialAreas(NamedTuple):
@@ -44,13 +44,13 @@ def axial_areas(post: float, nose: float, seat: float, rod: float, piston: float
     return AxialAreas(ring(piston, rod), ring(rod, seat), ring(seat, nose), ring(nose, post), ring(piston, post))
 
 
-@kernel
+@bare_kernel
 def pressure_force(p_l, p_f, p_i, p_c, p_s, lift, assist, nose, face, top):
     """Net pressure force, N, opening positive; pressures Pa absolute, areas m2."""
     return p_l * lift + p_f * assist + p_i * nose + p_c * face - p_s * top
 
 
-@kernel
+@bare_kernel
 def jet_force(jet_factor, flow, p_f, p_i, rho, cos_angle):
     """Closing reaction of the fuel jet at the seat, N: j w_f v_jet cos(b), v_jet = sqrt(2 (p_f - p_i)/rho), 0 in reverse."""
     dp = p_f - p_i

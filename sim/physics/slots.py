@@ -12,7 +12,7 @@ in an eccentric annulus, e.g. Merritt, Hydraulic Control Systems, 1967.
 
 from math import acos, pi, sqrt
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 RECTANGULAR = 0.0
 ROUND = 1.0
@@ -22,7 +22,7 @@ ROW_FIELDS = 6
 """Numbers per row in the flat table: count, shape, height, width, lap, Cd."""
 
 
-@kernel
+@bare_kernel
 def segment_area(depth, diameter):
     """Area of a circular segment of the given depth (0 to diameter), m2."""
     if depth <= 0.0:
@@ -34,7 +34,7 @@ def segment_area(depth, diameter):
     return r * r * acos(a / r) - a * sqrt(depth * (diameter - depth))
 
 
-@kernel
+@bare_kernel
 def slot_area(shape, height, width, uncovered):
     """Uncovered area of one slot, m2; height along the axis, width around, `uncovered` length along the axis, m."""
     s = min(max(uncovered, 0.0), height)
@@ -53,7 +53,7 @@ def slot_area(shape, height, width, uncovered):
     return first + middle + last
 
 
-@kernel
+@bare_kernel
 def rows_effective_area(lift, rows, start, count):
     """Sum of Cd A over the rows, m2; rows is the flat table, `start` its first index, `count` the number of rows."""
     total = 0.0
@@ -63,7 +63,7 @@ def rows_effective_area(lift, rows, start, count):
     return total
 
 
-@kernel
+@bare_kernel
 def two_loss_flow(laminar, quadratic, dp):
     """Volume flow Q, m3/s, signed, from laminar*Q + quadratic*Q|Q| = dp (Pa s/m3, Pa s2/m6, Pa); 0 where both vanish."""
     a = abs(dp)
@@ -74,7 +74,7 @@ def two_loss_flow(laminar, quadratic, dp):
     return q if dp >= 0.0 else -q
 
 
-@kernel
+@bare_kernel
 def clearance_flow(lift, lap, least_length, diameter, clearance, eccentricity, cd, rho, mu, dp):
     """Volume flow through the lapped clearance, m3/s, signed with dp.
 
@@ -88,7 +88,7 @@ def clearance_flow(lift, lap, least_length, diameter, clearance, eccentricity, c
     return two_loss_flow(laminar, 0.5 * rho / (opening * opening), dp)
 
 
-@kernel
+@bare_kernel
 def uncovered_share(lift, lap, over):
     """0 while the slots are covered, passing linearly to 1 over the first `over` m of uncovering."""
     return min(max((lift - lap) / over, 0.0), 1.0)

@@ -4,10 +4,10 @@ v -> -e v; the energy M v^2 (1 - e^2)/2 is lost. A rebound slower than the rest 
 ends the cascade of ever smaller bounces, whose closed-form total time stays finite.
 """
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 
-@kernel
+@bare_kernel
 def rebound_speed(speed, restitution, rest_speed):
     """Speed after an impact, m/s, with sign; exactly 0 where the sleeve comes to rest."""
     after = -restitution * speed
@@ -16,7 +16,7 @@ def rebound_speed(speed, restitution, rest_speed):
     return after
 
 
-@kernel
+@bare_kernel
 def impact_loss(mass, before, after):
     """Kinetic energy lost in the impact, J."""
     return 0.5 * mass * (before * before - after * after)

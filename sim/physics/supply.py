@@ -6,16 +6,16 @@ The regulator is quasi-static (its own lag is left out). Piecewise tables are wa
 state, so that a table is linear inside every integration step.
 """
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 
 
-@kernel
+@bare_kernel
 def regulator_opening(p_set, p_plenum, droop_band):
     """Opening fraction of the regulator, 0 to 1."""
     return min(max((p_set - p_plenum) / droop_band, 0.0), 1.0)
 
 
-@kernel
+@bare_kernel
 def table_value(t, table, start, count, segment):
     """Value at t of the piecewise-linear table of `count` pairs (t, value) from `start`, on the given segment.
 
@@ -31,7 +31,7 @@ def table_value(t, table, start, count, segment):
     return table[k + 1] + (t - t0) / (t1 - t0) * (table[k + 3] - table[k + 1])
 
 
-@kernel
+@bare_kernel
 def table_slope(table, start, count, segment):
     """Slope of the table on the segment, per s."""
     if segment < 0 or segment >= count - 1:
@@ -40,7 +40,7 @@ def table_slope(table, start, count, segment):
     return (table[k + 3] - table[k + 1]) / (table[k + 2] - table[k])
 
 
-@kernel
+@bare_kernel
 def table_segment(t, table, start, count):
     """Segment that holds from t on: the last knot at or before t; -1 before the first."""
     segment = -1

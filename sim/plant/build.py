@@ -570,18 +570,21 @@ def fill_instants(record: Any, case: Case, curves: Curves, schedule: Schedule) -
 def range_factors(case: Case, seal: str) -> tuple[float, float]:
     """Least and greatest breakaway of one seal over its nominal, from every range that touches it, -."""
     low = high = 1.0
+    ranges = case.ranges
+    if not ranges:
+        return low, high
     paths = ["seals.friction_factor", "seals.breakaway_ratio", f"seals.{seal}.friction_factor"]
     for path in paths:
-        if path in case.ranges:
+        if path in ranges:
             nominal = value_at(case, path)
             if nominal > 0.0:
-                low *= case.ranges[path][0] / nominal
-                high *= case.ranges[path][1] / nominal
+                low *= ranges[path][0] / nominal
+                high *= ranges[path][1] / nominal
     own = [f"seals.{seal}.squeeze", f"seals.{seal}.pressure_coefficient"]
     ratios = [
-        (case.ranges[p][0] / value_at(case, p), case.ranges[p][1] / value_at(case, p))
+        (ranges[p][0] / value_at(case, p), ranges[p][1] / value_at(case, p))
         for p in own
-        if p in case.ranges and value_at(case, p) > 0.0
+        if p in ranges and value_at(case, p) > 0.0
     ]
     if ratios:
         low *= min(r[0] for r in ratios)

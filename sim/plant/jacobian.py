@@ -9,7 +9,7 @@ Differences are forward, by a small share of each quantity's size; what is linea
 are absent, since nothing depends on them. `tests/plant` holds it against central differences of the whole right-hand side.
 """
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 from sim.physics.feed_line import trapped_gas_pressure
 from sim.physics.friction import sliding_force
 from sim.physics.gas_node import node_state
@@ -44,7 +44,7 @@ TIME_STEP = 1e-7
 BOUNDARY = -1
 
 
-@kernel
+@bare_kernel
 def add_flow(J, column, source, sink, balance, dw, dh):
     """Add the derivative of a flow (dw, enthalpy dh) from node `source` to node `sink` (BOUNDARY: outside) to a column."""
     if source >= 0:
@@ -61,7 +61,7 @@ def add_flow(J, column, source, sink, balance, dw, dh):
         J[balance + B_GAS_ENERGY, column] -= dh
 
 
-@kernel
+@bare_kernel
 def moved_node(mass, energy, volume, what, gas):
     """(node state with density (0) or specific energy (1) moved, the step taken)."""
     rho = mass / volume
@@ -73,7 +73,7 @@ def moved_node(mass, energy, volume, what, gas):
     return node_state(rho, rho * (u + step), 1.0, gas), step
 
 
-@kernel
+@bare_kernel
 def node_weights(mass, energy, volume, slope, what):
     """Factors that turn a derivative to density (0) or specific energy (1) into those to m, U and x; slope = dV/dx."""
     if what == 0:
@@ -81,7 +81,7 @@ def node_weights(mass, energy, volume, slope, what):
     return -energy / (mass * mass), 1.0 / mass, 0.0
 
 
-@kernel
+@bare_kernel
 def add_weighted(J, i, lift_column, weights, source, sink, balance, dw, dh):
     """Add a flow's derivative to the columns m, U of node i and, where the node's volume moves, x."""
     add_flow(J, i, source, sink, balance, dw * weights[0], dh * weights[0])
@@ -91,7 +91,7 @@ def add_weighted(J, i, lift_column, weights, source, sink, balance, dw, dh):
         add_flow(J, lift_column, source, sink, balance, dw * weights[2], dh * weights[2])
 
 
-@kernel
+@bare_kernel
 def add_row(J, row, i, lift_column, weights, d):
     """Add the derivative d of one row's rate to the columns m, U of node i and x."""
     J[row, i] += d * weights[0]
@@ -100,7 +100,7 @@ def add_row(J, row, i, lift_column, weights, d):
         J[row, lift_column] += d * weights[2]
 
 
-@kernel
+@bare_kernel
 def add_heat(J, i, lift_column, weights, balance, wall, dT):
     """Wall heat of a node."""
     if wall > 0.0:
@@ -108,7 +108,7 @@ def add_heat(J, i, lift_column, weights, balance, wall, dT):
         add_row(J, balance + B_GAS_ENERGY, i, lift_column, weights, -wall * dT)
 
 
-@kernel
+@bare_kernel
 def source_columns(J, y, plant, gas, opening, tube, balance):
     """Columns of bottle and plenum."""
     index = plant.index
@@ -151,7 +151,7 @@ def source_columns(J, y, plant, gas, opening, tube, balance):
         add_row(J, balance + B_FILL, i_p, 0, weights, d)
 
 
-@kernel
+@bare_kernel
 def tube_columns(J, y, plant, gas, opening, source, i_source, tube, lift, balance):
     """Columns of the tube's gas."""
     g = plant.gas
@@ -178,7 +178,7 @@ def tube_columns(J, y, plant, gas, opening, source, i_source, tube, lift, balanc
             add_weighted(J, i, 0, weights, i_l, BOUNDARY, balance, (f[0] - base_q[0]) / step, (f[1] - base_q[1]) / step)
 
 
-@kernel
+@bare_kernel
 def lift_columns(J, y, plant, gas, tube, lift, spring, v, volume, balance, friction_share, d_run, moving):
     """Columns of the lift chamber's gas; `d_run` = d(running friction)/d p_l, `friction_share` its signed factor."""
     g = plant.gas
@@ -214,7 +214,7 @@ def lift_columns(J, y, plant, gas, tube, lift, spring, v, volume, balance, frict
             add_row(J, balance + B_GAS_WORK, i, x_col, weights, dp * sleeve.lift_area * v)
 
 
-@kernel
+@bare_kernel
 def spring_columns(J, y, plant, gas, lift, spring, v, volume, balance, friction_share, d_run, moving):
     """Columns of the spring side's gas."""
     g = plant.gas
@@ -244,7 +244,7 @@ def spring_columns(J, y, plant, gas, lift, spring, v, volume, balance, friction_
             add_row(J, balance + B_GAS_WORK, i, x_col, weights, -dp * sleeve.top_area * v)
 
 
-@kernel
+@bare_kernel
 def side_rows(J, column, oxidizer_side, d_w, d_p, w_injector, p_m, disc, plant, balance):
     """Rows of one propellant: a change d_w of injector flow and d_p of manifold pressure, both per unit of the column."""
     index = plant.index
@@ -266,7 +266,7 @@ def side_rows(J, column, oxidizer_side, d_w, d_p, w_injector, p_m, disc, plant, 
         J[i_mass, column] += d_w
 
 
-@kernel
+@bare_kernel
 def sleeve_rows(J, column, d_net, d_friction, d_gap, d_face, d_jet, v, plant, balance, moving):
     """Rows of the sleeve for a change of forces per unit of the column; d_face is the change of p_c."""
     if not moving:
@@ -277,7 +277,7 @@ def sleeve_rows(J, column, d_net, d_friction, d_gap, d_face, d_jet, v, plant, ba
     J[balance + B_OTHER_WORK, column] += (d_gap * s.nose_area + d_face * s.face_area - d_jet) * v
 
 
-@kernel
+@bare_kernel
 def line_columns(J, y, t, disc, plant, tables, balance, oxidizer_side):
     """Column of one line's flow, and the passage's own drain."""
     index = plant.index
@@ -299,7 +299,7 @@ def line_columns(J, y, t, disc, plant, tables, balance, oxidizer_side):
                 J[i_mass, i_passage] += 1.0 / line.passage_time
 
 
-@kernel
+@bare_kernel
 def pressure_slope(z, p, cavity, line, ambient):
     """d p_m / d z of a manifold, Pa/m3."""
     if line.pocket > 0.0:
@@ -309,7 +309,7 @@ def pressure_slope(z, p, cavity, line, ambient):
     return 0.0 if cavity != 0 else line.bulk / line.volume
 
 
-@kernel
+@bare_kernel
 def chamber_columns(J, y, p_c, plant, tables):
     """Columns of the lit chamber: burning and throat."""
     index = plant.index
@@ -344,7 +344,7 @@ def chamber_columns(J, y, p_c, plant, tables):
     return base[4]
 
 
-@kernel
+@bare_kernel
 def post_leak_columns(J, y, x, p_c, lit, exponent, spring, volume, plant, tables, gas, balance):
     """Columns that the leak past the post seal depends on (the exponent's own change is left out: a leak of a leak)."""
     index = plant.index
@@ -374,7 +374,7 @@ def post_leak_columns(J, y, x, p_c, lit, exponent, spring, volume, plant, tables
         )
 
 
-@kernel
+@bare_kernel
 def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, balance, dfdt):
     """Explicit dependence on time: valve opening, tabled supply and inlets, all linear on their segment."""
     g = plant.gas
@@ -424,7 +424,7 @@ def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, bala
         dfdt[balance + B_OTHER_WORK] += rise * y[index.fuel_flow] / line.rho
 
 
-@kernel
+@bare_kernel
 def wet_columns(J, y, disc, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balance, friction_share, moving):
     """Columns of the manifolds, of chamber pressure and of lift, through injectors, forces and friction."""
     index = plant.index
@@ -473,7 +473,7 @@ def wet_columns(J, y, disc, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balanc
     return base
 
 
-@kernel
+@bare_kernel
 def speed_column(J, y, v, p_l, p_s, p_f, base, mode, friction_share, plant, balance):
     """Column of the sleeve's speed: motion, p dV work, swept volume, friction."""
     index = plant.index
@@ -500,13 +500,13 @@ def speed_column(J, y, v, p_l, p_s, p_f, base, mode, friction_share, plant, bala
         J[balance + B_OTHER_WORK, column] += p_f * s.assist_area
 
 
-@kernel
+@bare_kernel
 def chamber_face(plant, y):
     """Pressure on the skirt's end, Pa."""
     return y[plant.index.chamber] if plant.chamber.hot != 0 else plant.chamber.back
 
 
-@kernel
+@bare_kernel
 def jacobian(t, y, disc, memo, par, J, dfdt):
     """Fill J (n, n_core) = d rhs/d y and dfdt (n,); nonzero where the state is outside the gas range."""
     plant, tables, gas = par

@@ -7,7 +7,7 @@ sleeve hangs. A margin whose denominator is not positive is nan.
 
 import numpy as np
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 from sim.plant.names import PLACE
 from sim.plant.static import steady_side
 from sim.plant.state import M_STEADY_CHAMBER
@@ -42,7 +42,7 @@ P_FUEL_PRESSURE_TO_OPEN = PLACE["fuel_pressure_to_open"]
 P_REQUIRED_LIFT_AREA = PLACE["required_lift_area"]
 
 
-@kernel
+@bare_kernel
 def factor_of(end, low, high):
     """Factor on a seal's nominal breakaway."""
     if end == LEAST:
@@ -52,7 +52,7 @@ def factor_of(end, low, high):
     return 1.0
 
 
-@kernel
+@bare_kernel
 def breakaway(end, lift, p_l, p_f, p_c, plant):
     """Breakaway force, N, at absolute pressures, oxidizer manifold at its highest inlet pressure, spring side at ambient."""
     f = plant.friction
@@ -73,19 +73,19 @@ def breakaway(end, lift, p_l, p_f, p_c, plant):
     return f.ratio * total
 
 
-@kernel
+@bare_kernel
 def holding_force(lift, plant):
     """Spring and weight, N."""
     return plant.sleeve.preload + plant.sleeve.rate * lift + plant.sleeve.weight
 
 
-@kernel
+@bare_kernel
 def margin(numerator, denominator):
     """numerator/denominator - 1; nan where the denominator is not positive."""
     return numerator / denominator - 1.0 if denominator > 0.0 else np.nan
 
 
-@kernel
+@bare_kernel
 def full_lift_at(lift, memo, plant, tables):
     """Opening over closing force, - 1, at a lift on the way up: least gas and fuel, most friction, unlit."""
     r = plant.ranges
@@ -108,7 +108,7 @@ def full_lift_at(lift, memo, plant, tables):
     return margin(up, down)
 
 
-@kernel
+@bare_kernel
 def fuel_loss_at(lift, memo, plant, tables):
     """Closing over opening force, - 1, with fuel lost at highest gas."""
     r = plant.ranges
@@ -117,7 +117,7 @@ def fuel_loss_at(lift, memo, plant, tables):
     return margin(holding_force(lift, plant), up)
 
 
-@kernel
+@bare_kernel
 def closing_at(lift, p_c, memo, plant, tables):
     """Closing over opening force, - 1, with the gas lost, at highest fuel pressure without line loss."""
     r = plant.ranges
@@ -132,7 +132,7 @@ def closing_at(lift, p_c, memo, plant, tables):
     return margin(holding_force(lift, plant), up + breakaway(MOST, lift, amb, p_f, p_c, plant))
 
 
-@kernel
+@bare_kernel
 def margin_at(which, lift, memo, plant, tables):
     """One of the stroke-dependent margins at a lift."""
     if which == FULL_LIFT:
@@ -144,7 +144,7 @@ def margin_at(which, lift, memo, plant, tables):
     return closing_at(lift, plant.ambient_pressure, memo, plant, tables)
 
 
-@kernel
+@bare_kernel
 def least_over_stroke(which, memo, plant, tables):
     """(least margin over the stroke, lift m where it is least); nan where some denominator is not positive."""
     stroke = plant.sleeve.stroke
@@ -170,7 +170,7 @@ def least_over_stroke(which, memo, plant, tables):
     return best, at
 
 
-@kernel
+@bare_kernel
 def opening_fuel_pressure(end, p_l, plant):
     """Fuel pressure above ambient that opens the closed valve, Pa, with the breakaway at that same pressure.
 
@@ -189,7 +189,7 @@ def opening_fuel_pressure(end, p_l, plant):
     return p
 
 
-@kernel
+@bare_kernel
 def static_margins(out, memo, plant, tables):
     """Fill the forces and static margins (surge and sealing load follow from the run)."""
     r = plant.ranges

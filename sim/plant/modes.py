@@ -18,7 +18,7 @@ A guard fires on g > 0 -> g <= 0; inactive ones are 1.
 
 import numpy as np
 
-from sim.jit import kernel
+from sim.jit import bare_kernel, kernel
 from sim.physics.combustion import hard_start_pressure
 from sim.physics.friction import breakaway_force, sticks
 from sim.physics.stops import impact_loss, rebound_speed
@@ -36,7 +36,7 @@ NEVER_IGNITABLE = 1e9
 """-. Mixture ratio where no fuel flows."""
 
 
-@kernel
+@bare_kernel
 def flow_ratio(sig):
     """Mixture ratio O/F of the flows into the chamber."""
     if sig[S_FUEL] <= 0.0:
@@ -44,14 +44,14 @@ def flow_ratio(sig):
     return max(sig[S_OXIDIZER], 0.0) / sig[S_FUEL]
 
 
-@kernel
+@bare_kernel
 def outside_ignitable(sig, ignition):
     """How far the flows' mixture is outside the ignitable range, -; <= 0 inside."""
     ratio = flow_ratio(sig)
     return max(ignition.mixture_low - ratio, ratio - ignition.mixture_high)
 
 
-@kernel
+@bare_kernel
 def igniter_burns(t, ignition, tables):
     """Whether an igniter window (on + rise, off) holds t."""
     for i in range(ignition.windows.count):
@@ -61,7 +61,7 @@ def igniter_burns(t, ignition, tables):
     return False
 
 
-@kernel
+@bare_kernel
 def waits_for_mixture(t, disc, plant, tables):
     """Whether only the mixture of the flows still keeps the ignition delay from starting."""
     return (
@@ -76,7 +76,7 @@ def waits_for_mixture(t, disc, plant, tables):
     )
 
 
-@kernel
+@bare_kernel
 def arm_if_ready(t, sig, disc, memo, plant, tables):
     """Start the ignition delay if igniter, both propellants and mixture are there at t."""
     if waits_for_mixture(t, disc, plant, tables) and outside_ignitable(sig, plant.ignition) <= 0.0:
@@ -85,7 +85,7 @@ def arm_if_ready(t, sig, disc, memo, plant, tables):
     light_if_due(t, disc, memo)
 
 
-@kernel
+@bare_kernel
 def light_if_due(t, disc, memo):
     """Light the chamber where its instant has come (a side run never lights)."""
     if disc[D_LIT] == 0 and disc[D_BRANCH] == 0 and memo[M_LIGHT_PLANNED] <= t:
@@ -93,7 +93,7 @@ def light_if_due(t, disc, memo):
         memo[M_LIGHT] = t
 
 
-@kernel
+@bare_kernel
 def pool_pressure(y, plant, tables):
     """Hard-start estimate of the unburned masses now in the chamber, Pa."""
     i_o = plant.index.unburned_oxidizer
@@ -105,7 +105,7 @@ def pool_pressure(y, plant, tables):
     )
 
 
-@kernel
+@bare_kernel
 def mode_guards(y, disc, sig, plant, g):
     """The two guards of the sleeve's mode."""
     mode = disc[D_MODE]
@@ -127,7 +127,7 @@ def mode_guards(y, disc, sig, plant, g):
         g[G_MODE_A] = limit + sig[S_NET]
 
 
-@kernel
+@bare_kernel
 def guards(t, y, disc, memo, par, sig, g):
     """Fill the guards of the current discrete state."""
     plant, tables, gas = par
@@ -165,14 +165,14 @@ def guards(t, y, disc, memo, par, sig, g):
         g[G_ALLOWABLE] = 1.0 - pool_pressure(y, plant, tables) / plant.chamber.allowable
 
 
-@kernel
+@bare_kernel
 def start_up(t, disc, memo):
     """Begin to slide up."""
     disc[D_MODE] = SLIDING_UP
     memo[M_LAST_CHANGE] = t
 
 
-@kernel
+@bare_kernel
 def leave_seat(y, disc, plant):
     """A passage that was draining starts to fill, unless this is a rebound or surge after the off command."""
     if disc[D_COMMANDED] != 0 and disc[D_ON] == 0:
@@ -184,7 +184,7 @@ def leave_seat(y, disc, plant):
         disc[D_PASSAGE_F] = FILLING if y[index.passage_fuel] < plant.fuel.passage_mass else FULL
 
 
-@kernel
+@bare_kernel
 def seat_contact(disc, after):
     """Seat touched: after the off command the passages drain from now on; at rest they drain in any case."""
     if disc[D_ON] == 0 and disc[D_COMMANDED] != 0:
@@ -196,7 +196,7 @@ def seat_contact(disc, after):
         disc[D_PASSAGE_F] = DRAINING
 
 
-@kernel
+@bare_kernel
 def impact(t, y, disc, memo, sig, plant, at_seat):
     """Impact at seat or stop: rebound, or rest and the mode that the forces then allow."""
     index = plant.index
@@ -222,7 +222,7 @@ def impact(t, y, disc, memo, sig, plant, at_seat):
         disc[D_MODE] = AT_STOP
 
 
-@kernel
+@bare_kernel
 def turning_point(t, y, disc, memo, sig, plant):
     """The sleeve's speed has reached zero between seat and stop."""
     memo[M_LAST_CHANGE] = t
@@ -236,7 +236,7 @@ def turning_point(t, y, disc, memo, sig, plant):
         disc[D_MODE] = SLIDING_DOWN
 
 
-@kernel
+@bare_kernel
 def mode_reset(t, y, disc, memo, sig, plant, which):
     """Jump of a guard of the sleeve's mode."""
     mode = disc[D_MODE]
@@ -294,7 +294,7 @@ def reset(t, y, disc, memo, par, which):
     return 0
 
 
-@kernel
+@bare_kernel
 def next_target(t, disc, memo, par):
     """The next known instant after t, s; inf if none."""
     plant, tables, gas = par
@@ -309,7 +309,7 @@ def next_target(t, disc, memo, par):
     return following
 
 
-@kernel
+@bare_kernel
 def command_edge(t, y, disc, memo, sig, turn_on, plant):
     """Take note of an on or off command."""
     if turn_on:
@@ -356,7 +356,7 @@ def at_target(t, y, disc, memo, par):
     return 1
 
 
-@kernel
+@bare_kernel
 def finished(t, y, disc, memo, par, sig):
     """Whether the run is over: closed and settled, or standing still for good with all gas vented (MODEL.md, section 2).
 

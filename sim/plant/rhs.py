@@ -6,7 +6,7 @@
 node whose gas left its range, so that the step is rejected.
 """
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 from sim.physics.combustion import gamma_squared, mixture, oxidizer_fraction, throat_flow
 from sim.physics.feed_line import line_acceleration, manifold_pressure, trapped_gas_pressure
 from sim.physics.friction import sliding_force
@@ -32,7 +32,7 @@ OUT_OF_GAS_RANGE = 1
 """Status base: 1 tube, 2 lift chamber, 3 spring side, 4 plenum, 5 bottle, 6 supply, 7 combustion chamber."""
 
 
-@kernel
+@bare_kernel
 def valve_opening(t, disc, plant, tables):
     """Opening fraction of the solenoid valve, 0 to 1."""
     valve = plant.gas.valve
@@ -41,7 +41,7 @@ def valve_opening(t, disc, plant, tables):
     return table_value(t, tables, valve.start, valve.count, disc[D_VALVE])
 
 
-@kernel
+@bare_kernel
 def inlet_pressure(t, line, tables, segment):
     """Pressure at the line's inlet, Pa."""
     if line.table.count > 0:
@@ -49,7 +49,7 @@ def inlet_pressure(t, line, tables, segment):
     return line.inlet
 
 
-@kernel
+@bare_kernel
 def line_pressure(z, cavity, line, ambient):
     """Manifold pressure, Pa, of compressed volume z."""
     if line.pocket > 0.0:
@@ -57,7 +57,7 @@ def line_pressure(z, cavity, line, ambient):
     return manifold_pressure(z, cavity, line.volume, line.bulk, line.vapour)
 
 
-@kernel
+@bare_kernel
 def passage_outflow(injector, content, state, line):
     """(flow into the chamber, rate of the passage's content), kg/s, behind an optional passage volume."""
     if line.passage_mass <= 0.0:
@@ -70,7 +70,7 @@ def passage_outflow(injector, content, state, line):
     return injector, 0.0
 
 
-@kernel
+@bare_kernel
 def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
     """Gas part: fills the nodes' rates, their signals and balances; returns (p_l, p_s, spring node, status)."""
     plant, tables, gas = par
@@ -174,7 +174,7 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
     return lift, spring, 0
 
 
-@kernel
+@bare_kernel
 def friction_on(mode, net, run, v, friction):
     """Friction force acting on the sleeve, N, opening positive; at rest it balances the net force up to breakaway."""
     if mode == SLIDING_UP:
@@ -185,7 +185,7 @@ def friction_on(mode, net, run, v, friction):
     return -min(max(net, -limit), limit)
 
 
-@kernel
+@bare_kernel
 def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment):
     """(dw/dt, dz/dt, power into sleeve-and-liquid from inlet, injector and line loss W) of one feed line."""
     p_in = inlet_pressure(t, line, tables, segment)
@@ -195,7 +195,7 @@ def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment):
     return dw, dz, power
 
 
-@kernel
+@bare_kernel
 def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, straight_above, tables):
     """(burning rate of oxidizer, of fuel kg/s, dm_g/dt kg/s, dp/dt Pa/s, exponent g) of a lit chamber."""
     f = oxidizer_fraction(oxidizer, fuel, chamber.best)
@@ -209,7 +209,7 @@ def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, straight_above, t
     return burn_o, burn_f, burn - out, g / chamber.volume * (big2 * c2 * burn - rt * out), g
 
 
-@kernel
+@bare_kernel
 def rhs(t, y, disc, memo, par, dy, sig):
     """Fill dy (core states, then balances) and the signals at (t, y); 0, or where the gas left its range."""
     plant, tables, gas = par

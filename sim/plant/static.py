@@ -5,7 +5,7 @@ One scalar equation per feed line (manifold pressure) and one for the chamber, e
 
 from math import sqrt
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 from sim.physics.combustion import mixture
 from sim.physics.feed_line import compressed_volume
 from sim.physics.gas import gas_at
@@ -22,7 +22,7 @@ FIRST_SHARE = 0.05
 """-. Share of (reference flow - closed leak) above the leak at which a flow counts as arrived (MODEL.md, section 7)."""
 
 
-@kernel
+@bare_kernel
 def injector_flow(oxidizer_side, lift, p_m, p_c, plant, tables):
     """Injector mass flow of one side, kg/s, at manifold pressure p_m and chamber pressure p_c, Pa."""
     if oxidizer_side:
@@ -30,14 +30,14 @@ def injector_flow(oxidizer_side, lift, p_m, p_c, plant, tables):
     return fuel_injector(lift, p_m, p_c, plant.seat, plant.fuel, tables)[0]
 
 
-@kernel
+@bare_kernel
 def line_residual(oxidizer_side, lift, p_m, p_in, p_c, loss, plant, tables):
     """Inlet pressure - line loss at the injector's flow - manifold pressure, Pa; falls with p_m."""
     w = injector_flow(oxidizer_side, lift, p_m, p_c, plant, tables)
     return p_in - loss * w * abs(w) - p_m
 
 
-@kernel
+@bare_kernel
 def steady_side(oxidizer_side, lift, p_in, p_c, plant, tables):
     """(flow kg/s, manifold pressure Pa) of one feed line in steady flow at a lift; bracketed by inlet and chamber pressure."""
     loss = plant.oxidizer.loss if oxidizer_side else plant.fuel.loss
@@ -70,7 +70,7 @@ def steady_side(oxidizer_side, lift, p_in, p_c, plant, tables):
     return injector_flow(oxidizer_side, lift, c, p_c, plant, tables), c
 
 
-@kernel
+@bare_kernel
 def chamber_residual(lift, p_c, p_o, p_f, plant, tables):
     """(w c*/A_throat - p_c Pa, oxidizer flow, fuel flow kg/s) of the lit chamber in steady flow."""
     w_o = max(steady_side(True, lift, p_o, p_c, plant, tables)[0], 0.0)
@@ -82,7 +82,7 @@ def chamber_residual(lift, p_c, p_o, p_f, plant, tables):
     return total * sqrt(c2) / plant.chamber.throat - p_c, w_o, w_f
 
 
-@kernel
+@bare_kernel
 def steady_state(lift, lit, p_o, p_f, plant, tables):
     """(oxidizer flow, fuel flow kg/s, chamber pressure Pa) in steady flow at a lift; p_o, p_f are inlet pressures, Pa.
 
@@ -113,7 +113,7 @@ def steady_state(lift, lit, p_o, p_f, plant, tables):
     return w_o, w_f, p
 
 
-@kernel
+@bare_kernel
 def set_node(y, i, p, T, volume, gas):
     """Fill a node at pressure and temperature; the status of `gas_at`."""
     rho, u, status = gas_at(p, T, gas)
@@ -122,7 +122,7 @@ def set_node(y, i, p, T, volume, gas):
     return status
 
 
-@kernel
+@bare_kernel
 def set_line(y, i_flow, i_volume, oxidizer_side, line, segment, plant, tables):
     """Start a feed line in steady leak flow; returns (leak flow kg/s, 1 if it starts with a cavity)."""
     p_in = inlet_pressure(0.0, line, tables, segment)
@@ -137,7 +137,7 @@ def set_line(y, i_flow, i_volume, oxidizer_side, line, segment, plant, tables):
     return w, 1 if (line.pocket <= 0.0 and z <= 0.0) else 0
 
 
-@kernel
+@bare_kernel
 def reference_flows(lanes, tables):
     """(oxidizer, fuel) reference flows, kg/s, of a one-lane plant: rated, else static at full lift, lit in a hot case."""
     plant = lanes[0]
@@ -153,14 +153,14 @@ def reference_flows(lanes, tables):
     return w_o, w_f
 
 
-@kernel
+@bare_kernel
 def closed_leak(lanes, tables):
     """Oxidizer leak past the closed sleeve at the highest inlet pressure, kg/s, of a one-lane plant."""
     plant = lanes[0]
     return steady_side(True, 0.0, plant.oxidizer.inlet_high, plant.chamber.back, plant, tables)[0]
 
 
-@kernel
+@bare_kernel
 def references(memo, plant, tables):
     """Reference and closed-leak flows, and from them the level that counts as first and last flow, into `memo`."""
     ox = plant.oxidizer
@@ -182,7 +182,7 @@ def references(memo, plant, tables):
     memo[M_LEVEL_F] = FIRST_SHARE * w_f
 
 
-@kernel
+@bare_kernel
 def initial_state(y, disc, memo, par):
     """Fill y, disc and memo for t = 0; returns 0, or the place code of a node that starts outside the gas table."""
     plant, tables, gas = par

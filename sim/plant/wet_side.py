@@ -3,7 +3,7 @@
 Lift and pressures in, flows and forces out; calls the rooms `slots`, `seat`, `liquid`, `sleeve`, `friction`, `spring`.
 """
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 from sim.physics.friction import running_force
 from sim.physics.liquid import orifice_liquid_flow
 from sim.physics.seat import gap_area, gap_pressure, in_series, pilot_loss
@@ -16,13 +16,13 @@ SEAL_PASSES_OVER = 1e-4
 """m. Length of uncovering over which the post seal passes from oxidizer manifold to chamber (linear)."""
 
 
-@kernel
+@bare_kernel
 def measured_area(lift, tables, start, count):
     """Area, m2, from a measured table of (lift, area) pairs; constant beyond its ends."""
     return table_value(lift, tables, start, count, table_segment(lift, tables, start, count))
 
 
-@kernel
+@bare_kernel
 def slot_effective_area(lift, slots, tables):
     """Sum of Cd A of the oxidizer slots, m2."""
     if slots.measured.count > 0:
@@ -30,7 +30,7 @@ def slot_effective_area(lift, slots, tables):
     return rows_effective_area(lift, tables, slots.rows.start, slots.rows.count)
 
 
-@kernel
+@bare_kernel
 def oxidizer_injector(lift, dp, slots, line, tables):
     """(mass flow through slots and clearance kg/s, Cd A of the slots m2)."""
     if line.present == 0:
@@ -51,7 +51,7 @@ def oxidizer_injector(lift, dp, slots, line, tables):
     return orifice_liquid_flow(area, line.rho, dp) + leak, area
 
 
-@kernel
+@bare_kernel
 def gap_effective_area(lift, seat, tables):
     """Cd A of the seat gap, m2; 0 when seated."""
     if lift <= 0.0:
@@ -69,7 +69,7 @@ def gap_effective_area(lift, seat, tables):
     )
 
 
-@kernel
+@bare_kernel
 def fuel_injector(lift, p_f, p_c, seat, line, tables):
     """(mass flow kg/s, gap pressure p_i Pa, Cd A of the gap m2). A dry case has no flow but keeps its gap pressure."""
     gap = gap_effective_area(lift, seat, tables)
@@ -90,7 +90,7 @@ def fuel_injector(lift, p_f, p_c, seat, line, tables):
     return orifice_liquid_flow(in_series(gap, annulus), line.rho, p_f - p_c), p_i, gap
 
 
-@kernel
+@bare_kernel
 def running_friction(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidizer_present):
     """Running friction of the three seals, N; the post seal faces the oxidizer manifold while the slots are covered."""
     p_post = p_c
@@ -106,7 +106,7 @@ def running_friction(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidize
     )
 
 
-@kernel
+@bare_kernel
 def net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, sleeve):
     """Force on the sleeve without friction, N, opening positive."""
     gas = pressure_force(
@@ -115,7 +115,7 @@ def net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, sleeve):
     return gas - jet - spring_force(sleeve.preload, sleeve.rate, lift) - sleeve.weight
 
 
-@kernel
+@bare_kernel
 def wet_side(lift, p_l, p_s, p_o, p_f, p_c, plant, tables):
     """(w_o, w_f kg/s, p_i Pa, jet N, net force N, running friction N, Cd A slots m2, Cd A gap m2)."""
     w_o, slot = oxidizer_injector(lift, p_o - p_c, plant.slots, plant.oxidizer, tables)

@@ -1,0 +1,147 @@
+"""Many runs on all cores: one lane a run, threads that release the interpreter lock while they integrate.
+
+    simulate_many(case, [{"spring.preload": 700.0}, ...])  ->  Batch (measures as arrays, one row a lane)
+
+Only measures are kept, so memory is a few hundred bytes a lane. Every lane is computed by itself in its own thread's arrays, so
+the digits do not depend on the number of threads. A lane that cannot be built or run is kept, with its status and a sentence.
+"""
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sim.case.read import with_values
+from sim.case.schema import Case
+from sim.checks import checks
+from sim.integrate.status import Status
+from sim.measures import named, outcome_name
+from sim.plant.build import build
+from sim.plant.names import NAMES
+from sim.run import bench_for, failure_of, solve
+
+CHUNK = 64
+"""Lanes a thread takes at a time: a fraction of a second of work."""
+NOT_BUILT = -1
+"""Status of a lane whose values could not be made into a case."""
+Override = Mapping[str, Any]
+
+
+class Batch(NamedTuple):
+    """What a batch leaves; arrays of length n_lanes."""
+
+    measures: dict[str, np.ndarray]
+    """name -> numbers, SI; nan where it did not happen."""
+    outcomes: np.ndarray
+    """outcome of each lane (text)."""
+    status: np.ndarray
+    """`sim.integrate.status.Status`; NOT_BUILT where the values do not make a case."""
+    checks: dict[str, np.ndarray]
+    """check -> 1 passed, 0 failed, nan not made."""
+    failures: dict[int, str]
+    """lane -> sentence, for lanes that could not be built or did not come to their end."""
+
+    def __len__(self) -> int:
+        return len(self.status)
+
+
+class _Row(NamedTuple):
+    values: np.ndarray
+    outcome: str
+    status: int
+    checks: dict[str, bool]
+    failure: str | None
+
+
+def workers_by_default() -> int:
+    """Number of cores this process may use."""
+    try:
+        return max(1, len(os.sched_getaffinity(0)))
+    except AttributeError:
+        return max(1, os.cpu_count() or 1)
+
+
+def run_lane(case: Case, override: Override | Case, tolerance: float | None = None, with_checks: bool = True) -> _Row:
+    """One lane: the case with some values changed (or a case of its own)."""
+    try:
+        changed = override if isinstance(override, Case) else (with_values(case, override) if override else case)
+        plant = build(changed)
+    except (ValueError, ArithmeticError, AssertionError) as problem:
+        return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {problem}")
+    bench = bench_for(plant)
+    lane = solve(plant, bench, tolerance)
+    status = Status(lane.status)
+    outcome = outcome_name(lane.outcome)
+    if not status.good and status != Status.OUT_OF_RANGE:
+        outcome = "failed"
+    values = bench.out.copy()
+    passed = {}
+    if with_checks:
+        passed = {c.name: c.passed for c in checks(named(values), outcome, changed)}
+    return _Row(values, outcome, lane.status, passed, failure_of(lane, plant, bench))
+
+
+def run_chunk(
+    case: Case, overrides: Sequence[Override | Case], tolerance: float | None = None, with_checks: bool = True
+) -> list[_Row]:
+    """Some lanes, one after the other, in this thread."""
+    return [run_lane(case, override, tolerance, with_checks) for override in overrides]
+
+
+def gather(rows: Sequence[_Row]) -> Batch:
+    """Rows in lane order -> arrays."""
+    values = np.array([row.values for row in rows]).reshape(len(rows), len(NAMES))
+    names = sorted({name for row in rows for name in row.checks})
+    return Batch(
+        measures={name: values[:, i] for i, name in enumerate(NAMES)},
+        outcomes=np.array([row.outcome for row in rows]),
+        status=np.array([row.status for row in rows], dtype=np.int64),
+        checks={name: np.array([float(row.checks[name]) if name in row.checks else np.nan for row in rows]) for name in names},
+        failures={i: row.failure for i, row in enumerate(rows) if row.failure is not None},
+    )
+
+
+def simulate_many(
+    case: Case,
+    overrides: Sequence[Override | Case],
+    *,
+    workers: int | None = None,
+    tolerance: float | None = None,
+    with_checks: bool = True,
+    progress: Callable[[int, int], None] | None = None,
+) -> Batch:
+    """Run the case once per entry of `overrides` (path -> SI value, or a whole case), on `workers` threads (all cores).
+
+    progress(done, total) is called from this thread as chunks finish. Results are the same for any number of workers.
+    """
+    total = len(overrides)
+    chunks = [range(i, min(i + CHUNK, total)) for i in range(0, total, CHUNK)]
+    rows: list[_Row | None] = [None] * total
+    done = 0
+    with ThreadPoolExecutor(max_workers=workers or workers_by_default()) as pool:
+        waiting: dict[Future[list[_Row]], range] = {}
+        queue = iter(chunks)
+        try:
+            while True:
+                while len(waiting) < 2 * pool._max_workers:
+                    lanes = next(queue, None)
+                    if lanes is None:
+                        break
+                    part = [overrides[i] for i in lanes]
+                    waiting[pool.submit(run_chunk, case, part, tolerance, with_checks)] = lanes
+                if not waiting:
+                    break
+                finished, _ = wait(waiting, return_when=FIRST_COMPLETED)
+                for future in finished:
+                    lanes = waiting.pop(future)
+                    for i, row in zip(lanes, future.result()):
+                        rows[i] = row
+                    done += len(lanes)
+                    if progress is not None:
+                        progress(done, total)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    return gather([row for row in rows if row is not None])
