@@ -1,6 +1,6 @@
 """The command `sleevelift`.
 
-    run CASE...   the whole transient: table on screen, result.json, traces.csv, pictures
+    run CASE...   the whole transient: table on screen, result.json, traces.csv, pictures, page
     check CASE    the static answer, without a run
     new FILE      a starter case;  show CASE  every value in use;  schema  the case format for editors
 
@@ -276,7 +276,7 @@ def run(
             help="Where results go: DIR for one case, DIR/<case> for several. Without it: results/<case>.",
         ),
     ] = None,
-    no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Write numbers only.")] = False,
+    no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Numbers only: no pictures, no page.")] = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit 3 if a check fails.")] = False,
     timeline: Annotated[bool, typer.Option("--timeline", help="Also print what happened, instant by instant.")] = False,
     end: Annotated[
@@ -286,7 +286,7 @@ def run(
         float | None, typer.Option("--tolerance", help="Relative tolerance of a step instead of the case's.")
     ] = None,
 ) -> None:  # fmt: skip
-    """Run cases: opening, closing, flow, ignition, margins; writes result.json, traces.csv and pictures."""
+    """Run cases: opening, closing, flow, ignition, margins; writes result.json, traces.csv, pictures and a page."""
     from sim.report.files import distinct_names
     from sim.report.screen import console, print_overview
 
@@ -392,9 +392,9 @@ def show(
 
             print(json_text(case_rows(read)), end="")
         else:
-            from sim.report.screen import console, print_rows
+            from sim.report.screen import WIDE, console, print_rows
 
-            print_rows(console(), read.name, case_rows(read))
+            print_rows(console(plain_width=WIDE), read.name, case_rows(read))
         return EXIT_DONE
 
     guarded(action)

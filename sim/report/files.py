@@ -1,4 +1,4 @@
-"""What a run leaves on disk: result.json, traces.csv, pictures. Each file is written whole or not at all.
+"""What a run leaves on disk: result.json, traces.csv, pictures, page. Each file is written whole or not at all.
 
     Result -> staged in a hidden folder beside the target -> one rename per file
 
@@ -222,18 +222,18 @@ class Written(NamedTuple):
 
     files: list[Path]
     picture_fault: str | None
-    """Why there are no pictures, where they were asked for and could not be drawn."""
+    """Why there are neither pictures nor page, where they were asked for and could not be drawn."""
 
 
 def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> Written:
-    """Write result.json, traces.csv and the pictures of a run into an existing folder. OSError where that cannot be."""
+    """Write result.json, traces.csv, pictures and page of a run into a folder. OSError where that cannot be."""
     from sim.trajectory import UNITS
 
     fault = None
     with staged(folder) as stage:
         write_text_atomically(stage / RESULT_FILE, json_text(result_table(result)))
         write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS))
-        if pictures and result.traces:
+        if pictures:
             fault = _draw(result, stage)
         names = sorted(path.name for path in stage.iterdir())
     names.sort(key=lambda name: (name != RESULT_FILE, name != TRACES_FILE, name))
@@ -241,15 +241,18 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
 
 
 def _draw(result: "Result", stage: Path) -> str | None:
-    """Draw the pictures into the stage; the fault in words where that fails, and then no picture at all.
+    """Draw pictures and page into the stage; the fault in words where that fails, and then neither is left.
 
     The numbers of a run are worth keeping when a picture cannot be drawn, so a fault here does not reach further.
     """
     with tempfile.TemporaryDirectory(prefix="pictures-", dir=stage) as drawing:
         try:
             from sim.plots import write_pictures
+            from sim.report.page import write_page
 
-            drawn = [Path(path) for path in write_pictures(result, Path(drawing))]
+            place = Path(drawing)
+            drawn = [Path(path) for path in write_pictures(result, place)] if result.traces else []
+            drawn.append(write_page(result, place))
         except OSError:
             raise
         except Exception as error:

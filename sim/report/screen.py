@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 PLAIN_WIDTH = 120
 """columns where the output is no terminal."""
+WIDE = 150
+"""columns for the values of a case where the output is no terminal: they read across."""
 LEAST_WIDTH = 60
 """columns below which tables stop being readable: they are laid out for these and wrap."""
 LONGEST_TEXT = 300
@@ -46,17 +48,6 @@ DIFFERENCES = ("spring_stress", "spring_stress_solid", "land_stress", "land_norm
 """Quantities in Pa that are stresses."""
 CHECK_UNITS = {"running_clearance": "m", "spring_travel_to_solid": "m", "spring_stress": "Pa"}
 """Units of checks that are no measures."""
-OUTCOMES = {
-    "left-gas-range": "the run ended when the gas left the range of its table",
-    "lifted-without-command": "the sleeve lifted without a command",
-    "valve-never-shifted": "the solenoid valve never shifted",
-    "never-broke-away": "the sleeve never left its seat",
-    "hung-part-way": "the sleeve hung part-way",
-    "opened-and-closed": "it opened on command and closed again",
-    "opened-no-off-command": "it opened on command; there is no off command",
-    "did-not-close": "it opened and did not close",
-    "failed": "the computation failed",
-}
 
 
 class Shown(NamedTuple):
@@ -132,11 +123,11 @@ def plain(text: Any) -> str:
     return line if len(line) <= LONGEST_TEXT else line[: LONGEST_TEXT - 3] + "..."
 
 
-def console(*, error: bool = False) -> Console:
-    """The console all screens are printed on: the terminal's width, or `PLAIN_WIDTH` where there is none."""
+def console(*, error: bool = False, plain_width: int = PLAIN_WIDTH) -> Console:
+    """The console all screens are printed on: the terminal's width, or `plain_width` where there is none."""
     out = Console(stderr=error, highlight=False, emoji=False, soft_wrap=False)
     if not out.is_terminal:
-        out.width = PLAIN_WIDTH
+        out.width = plain_width
     elif out.width < LEAST_WIDTH:
         out.width = LEAST_WIDTH
     return out
@@ -195,6 +186,8 @@ def verdict(passed: bool | None) -> Text:
 
 def print_result(out: Console, result: "Result", *, timeline: bool = False) -> None:
     """A run: cautions, measures in groups, checks, outcome."""
+    from sim.plots.words import OUTCOME_SENTENCES
+
     table = result.case.case
     title_lines(out, result.case.name, table.title, table.kind, table.invented)
     heading(out, "Cautions and remarks")
@@ -207,7 +200,7 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
     heading(out, "Outcome")
     good = result.outcome in ("opened-and-closed", "opened-no-off-command")
     line = Text(result.outcome, style=GOOD if good else BAD)
-    line.append(f": {OUTCOMES.get(result.outcome, '')}", style="")
+    line.append(f": {OUTCOME_SENTENCES.get(result.outcome, '')}", style="")
     out.print(Padding(line, (0, 0, 0, 2)))
     if result.failure:
         out.print(Padding(Text(plain_long(result.failure), style=BAD), (0, 0, 0, 2)))
@@ -486,9 +479,15 @@ def print_rows(out: Console, name: str, rows: "Sequence[Row]") -> None:
         indented(out, table)
 
 
+VALUE_WIDTHS = (27, 27, 20, 7)
+"""columns of the first four, so that the tables of a case stand under each other."""
+
+
 def _value_table() -> Table:
-    headers = ("key", "as written", "SI", "", "meaning; why this value")
-    return _columns(*((header, "left") for header in headers))
+    table = _columns(*((header, "left") for header in ("key", "as written", "SI", "", "meaning; why this value")))
+    for column, width in zip(table.columns, VALUE_WIDTHS):
+        column.width, column.no_wrap = width, False
+    return table
 
 
 def _value_cells(key: str, row: "Row") -> list[Text]:
@@ -499,16 +498,16 @@ def _value_cells(key: str, row: "Row") -> list[Text]:
 
 
 def _si_text(row: "Row") -> str:
-    """The value in SI with its range."""
+    """The value in SI with its range; nothing for texts, switches and tables."""
     value = row.si_value
-    if value is None:
+    if value is None or isinstance(value, bool | str):
         return ""
-    if isinstance(value, bool | str):
-        return plain(value)
     unit = "" if row.si_unit in ("", "-") else f" {row.si_unit}"
     if isinstance(value, tuple | list):
         shown = ", ".join(f"{part:.6g}" if isinstance(part, float) else plain(part) for part in value[:4])
         more = f", ... {len(value)} in all" if len(value) > 4 else ""
         return f"{shown}{more}{unit}"
+    if not isinstance(value, int | float):
+        return ""
     text = f"{value:.6g}{unit}"
     return text if row.range is None else f"{text} ({row.range[0]:.6g} to {row.range[1]:.6g})"
