@@ -36,19 +36,24 @@ REACH = 1e4
 
 @generic
 def error_norm(w):
-    """Root mean square of u_8 / (atol + rtol max(|y|, |y1|)) over the core states; not a number if any part is."""
+    """Root mean square of u_8 / (atol + rtol max(|y|, |y1|)) over the core states; not a number if any part is.
+
+    y1 stands in y_at, where the derivative at the end is asked for next.
+    """
+    u, y, y1, atol = w.u, w.y, w.y_at, w.atol
     total = 0.0
-    for i in range(w.atol.shape[0]):
-        ratio = w.u[STAGES - 1, i] / (w.atol[i] + w.rtol * max(abs(w.y[i]), abs(w.y1[i])))
+    for i in range(w.n_core):
+        ratio = u[STAGES - 1, i] / (atol[i] + w.rtol * max(abs(y[i]), abs(y1[i])))
         total += ratio * ratio
-    return math.sqrt(total / w.atol.shape[0])
+    return math.sqrt(total / w.n_core)
 
 
 @generic
 def growth_accepted(error, error_before):
     """Factor on the step size after an accepted step with this error norm, the accepted one before it `error_before`."""
-    error = max(error, SMALLEST_ERROR)
-    factor = SAFETY * error ** (-EXPONENT - MEMORY_EXPONENT) * max(error_before, SMALLEST_ERROR) ** MEMORY_EXPONENT
+    now = math.log(max(error, SMALLEST_ERROR))
+    before = math.log(max(error_before, SMALLEST_ERROR))
+    factor = SAFETY * math.exp(MEMORY_EXPONENT * before - (EXPONENT + MEMORY_EXPONENT) * now)
     return min(max(factor, SHRINK_MOST), GROW_MOST)
 
 
@@ -66,18 +71,18 @@ def first_step(w):
     error is about ERROR_CONSTANT (h d2/d1)^5 d1^2/d2, which is set to 1. Never below sqrt(2/d2), which moves y by one
     tolerance through y'' alone, nor beyond a change of REACH tolerances through y'.
     """
-    n_core = w.atol.shape[0]
+    J, f, y, dfdt, atol = w.J, w.f0, w.y, w.dfdt, w.atol
     d1 = 0.0
     d2 = 0.0
-    for i in range(n_core):
-        second = w.dfdt[i]
-        for j in range(n_core):
-            second += w.J[i, j] * w.f0[j]
-        scale = w.atol[i] + w.rtol * abs(w.y[i])
-        d1 += (w.f0[i] / scale) ** 2
+    for i in range(w.n_core):
+        second = dfdt[i]
+        for j in range(w.n_core):
+            second += J[i, j] * f[j]
+        scale = atol[i] + w.rtol * abs(y[i])
+        d1 += (f[i] / scale) ** 2
         d2 += (second / scale) ** 2
-    d1 = math.sqrt(d1 / n_core)
-    d2 = math.sqrt(d2 / n_core)
+    d1 = math.sqrt(d1 / w.n_core)
+    d2 = math.sqrt(d2 / w.n_core)
     if not d2 > 0.0:
         return REACH / d1 if d1 > 0.0 else math.inf
     smallest = math.sqrt(2.0 / d2)

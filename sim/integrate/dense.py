@@ -14,32 +14,35 @@ from sim.jit import generic
 @generic
 def dense_coefficients(w):
     """Fill `k` from the stage values `u`."""
+    u, k = w.u, w.k
     for r in range(3):
         h0, h1, h2, h3, h4, h5, h6, h7 = H[r, 0], H[r, 1], H[r, 2], H[r, 3], H[r, 4], H[r, 5], H[r, 6], H[r, 7]
-        for i in range(w.k.shape[1]):
-            first = (h0 * w.u[0, i] + h1 * w.u[1, i]) + (h2 * w.u[2, i] + h3 * w.u[3, i])
-            w.k[r, i] = first + ((h4 * w.u[4, i] + h5 * w.u[5, i]) + (h6 * w.u[6, i] + h7 * w.u[7, i]))
+        for i in range(k.shape[1]):
+            first = (h0 * u[0, i] + h1 * u[1, i]) + (h2 * u[2, i] + h3 * u[3, i])
+            k[r, i] = first + ((h4 * u[4, i] + h5 * u[5, i]) + (h6 * u[6, i] + h7 * u[7, i]))
 
 
 @generic
 def interpolate(w, s):
-    """Fill `y_in` with the solution at the fraction `s` of the step from y to y1."""
+    """Fill `y_at` with the solution at the fraction `s` of the step from y to y1."""
+    y, y1, k, y_at = w.y, w.y1, w.k, w.y_at
     rest = 1.0 - s
-    for i in range(w.y.shape[0]):
-        inner = w.k[0, i] + s * (w.k[1, i] + s * w.k[2, i])
-        w.y_in[i] = rest * w.y[i] + s * (w.y1[i] + rest * inner)
+    for i in range(y.shape[0]):
+        y_at[i] = rest * y[i] + s * (y1[i] + rest * (k[0, i] + s * (k[1, i] + s * k[2, i])))
 
 
 @generic
 def restrict_dense(w, s):
     """Turn `k` into the coefficients of the same polynomial on the first fraction `s` of the step.
 
-    In powers of s the coefficients of s^2, s^3, s^4 are k2 - k1, k3 - k2, -k3; shortening multiplies them by s^2, s^3, s^4.
+    In powers of s the coefficients of s^2, s^3, s^4 are k2 - k1, k3 - k2, -k3; shortening multiplies them by s^2, s^3,
+    s^4.
     """
+    k = w.k
     s2 = s * s
-    for i in range(w.k.shape[1]):
-        fourth = s2 * s2 * w.k[2, i]
-        third = fourth - s2 * s * (w.k[2, i] - w.k[1, i])
-        w.k[0, i] = third - s2 * (w.k[1, i] - w.k[0, i])
-        w.k[1, i] = third
-        w.k[2, i] = fourth
+    for i in range(k.shape[1]):
+        fourth = s2 * s2 * k[2, i]
+        third = fourth - s2 * s * (k[2, i] - k[1, i])
+        k[0, i] = third - s2 * (k[1, i] - k[0, i])
+        k[1, i] = third
+        k[2, i] = fourth

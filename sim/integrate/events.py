@@ -2,29 +2,25 @@
 
 A guard is a number that is positive while its mode may go on. It fires in a step when it goes from > 0 to <= 0, or from
 exactly 0 (where a jump may leave it) to < 0. The instant is bracketed on the dense output until the bracket is shorter
-than the tolerance; the event is taken at the bracket's upper end, where the guard has fired: what follows a reset never sees
-a guard a hair above zero. Several guards may fire in one step: the earliest is looked for, and at its instant the lowest
-index goes first.
+than the tolerance; the event is taken at the bracket's upper end, where the guard has fired: what follows a reset never
+sees a guard a hair above zero. Several guards may fire in one step: the earliest is looked for, and at its instant the
+lowest index goes first.
 
 The search is the Illinois form of false position (Dowell and Jarratt, BIT 11, 1971): the value kept at one end twice in
-a row is halved.
+a row is halved. Where it is slow, because a guard jumps as its mode wakes up, it bisects.
 """
 
-from collections.abc import Callable
-
 from sim.integrate.dense import dense_coefficients, interpolate
-from sim.integrate.store import copied
+from sim.integrate.phases import DERIVATIVE_AND_GUARDS, SEARCHING
 from sim.integrate.workspace import LOOK_ALWAYS, LOOK_IF_NEAR
 from sim.jit import generic
 
 NOTHING = -1
 """No guard fired."""
-NOT_INSIDE, NOT_SEEN = 2.0, -1.0
-"""Not fractions of a step: no guard fires in it; the model cannot be evaluated inside it."""
-SLOW_CAP = 3
-"""After so many trials that did not halve the bracket the next one does: a guard may jump where its mode wakes up."""
-SEARCH_CAP = 80
+SEARCH_CAP = 100
 """More halvings than the bits of a double: the search ends even for a guard that jumps."""
+SLOW_CAP = 2
+"""After so many trials that did not halve the bracket the next one does."""
 DIP_SAFETY = 2.0
 """How much deeper than its curvature says a guard is assumed to dip inside a step before the middle is looked at."""
 
@@ -59,87 +55,90 @@ def may_dip(w):
 
     The parabola through the guard at the last three points dips below the chord by curvature h^2/8 at most.
     """
+    before, g0, g1 = w.g_before, w.g0, w.g1
     h = w.t1 - w.t
-    for i in range(w.g0.shape[0]):
-        curvature = 2.0 * ((w.g1[i] - w.g0[i]) / h - (w.g0[i] - w.g_before[i]) / w.h_before) / (h + w.h_before)
-        if curvature > 0.0 and min(w.g0[i], w.g1[i]) < DIP_SAFETY * curvature * h * h / 8.0:
+    for i in range(g0.shape[0]):
+        curvature = 2.0 * ((g1[i] - g0[i]) / h - (g0[i] - before[i]) / w.h_before) / (h + w.h_before)
+        if curvature > 0.0 and min(g0[i], g1[i]) < DIP_SAFETY * curvature * h * h / 8.0:
             return True
     return False
 
 
 @generic
-def next_fraction(w, lo, hi, margin):
-    """Where to look next in (lo, hi): the earliest root by false position, at least `margin` inside the bracket."""
+def looks_inside(w):
+    """Whether the step just taken must be searched; if so, the search is set up.
+
+    It must where a guard fires between its ends, and where one may have dipped below zero between them.
+    """
+    fired = first_fired(w.g0, w.g1) != NOTHING
+    if not fired and not (w.look_inside == LOOK_ALWAYS or (w.look_inside == LOOK_IF_NEAR and may_dip(w))):
+        return False
+    dense_coefficients(w)
+    for i in range(w.g0.shape[0]):
+        w.g_lo[i] = w.g0[i]
+    w.found = 1 if fired else 0
+    w.lo = 0.0
+    w.hi = 1.0
+    w.width = w.event_tolerance / (w.t1 - w.t)
+    w.trials = 0
+    w.moved = 0
+    w.slow = 0
+    return True
+
+
+@generic
+def false_position(w):
+    """The earliest root of the guards that fire in (lo, hi), each taken as linear; well inside the bracket."""
+    g_lo, g_hi, lo, hi = w.g_lo, w.g1, w.lo, w.hi
     earliest = hi
-    for i in range(w.g.shape[0]):
-        if fires(w.g_lo[i], w.g1[i]):
-            root = lo + (hi - lo) * w.g_lo[i] / (w.g_lo[i] - w.g1[i]) if w.g_lo[i] > 0.0 else 0.5 * (lo + hi)
-            earliest = min(earliest, root)
+    for i in range(g_lo.shape[0]):
+        if fires(g_lo[i], g_hi[i]):
+            share = g_lo[i] / (g_lo[i] - g_hi[i]) if g_lo[i] > 0.0 else 0.5
+            earliest = min(earliest, lo + (hi - lo) * share)
+    margin = min(0.5 * w.width, 0.25 * (hi - lo))
     return min(max(earliest, lo + margin), hi - margin)
 
 
 @generic
-def move_upper(w, again):
-    """The guards at the trial become those at the upper end; where that end moves `again`, the lower ones are halved."""
-    for i in range(w.g.shape[0]):
-        w.g1[i] = w.g[i]
-        w.g_lo[i] *= 0.5 if again else 1.0
-    copied(w.sig[:], w.sig1[:])
+def ask_inside(w):
+    """The wish for derivative and guards at the next trial; without a guard known to fire that is the middle."""
+    w.halved = 1 if w.found == 0 or w.slow >= SLOW_CAP else 0
+    w.trial = 0.5 * (w.lo + w.hi) if w.halved != 0 else false_position(w)
+    interpolate(w, w.trial)
+    w.t_at = w.t + w.trial * (w.t1 - w.t)
+    w.trials += 1
+    w.phase = SEARCHING
+    return DERIVATIVE_AND_GUARDS
 
 
 @generic
-def move_lower(w, again):
-    """The guards at the trial become those at the lower end; where that end moves `again`, the upper ones are halved."""
-    for i in range(w.g.shape[0]):
-        w.g_lo[i] = w.g[i]
-        w.g1[i] *= 0.5 if again else 1.0
+def narrow(w):
+    """Make the trial the upper or the lower end of the bracket; whether the search goes on.
 
-
-def event_in_step_of(rhs: Callable[..., int], guards: Callable[..., None]) -> Callable[..., float]:
-    """The search in a step of the system with this right-hand side and these guards."""
-
-    @generic
-    def event_in_step(w, par):
-        """Fraction of the accepted step at which a guard has just fired, NOT_INSIDE, or NOT_SEEN: out of range inside it.
-
-        With a fraction, the state there is in y_in, its signals in sig1, the signs of the guards in g1, and k is filled.
-        """
-        n = w.J.shape[0]
-        found = first_fired(w.g0[:], w.g1[:]) != NOTHING
-        if not found and not (w.look_inside == LOOK_ALWAYS or (w.look_inside == LOOK_IF_NEAR and may_dip(w))):
-            return NOT_INSIDE
-        dense_coefficients(w)
-        copied(w.g0[:], w.g_lo[:])
-        lo = 0.0
-        hi = 1.0
-        width = w.event_tolerance / (w.t1 - w.t)
-        moved = 0
-        slow = 0
-        for _ in range(SEARCH_CAP):
-            span = hi - lo
-            if span <= width and found:
-                break
-            halve = slow >= SLOW_CAP or not found
-            s = 0.5 * (lo + hi) if halve else next_fraction(w, lo, hi, min(0.5 * width, 0.25 * span))
-            t = w.t + s * (w.t1 - w.t)
-            interpolate(w, s)
-            w.rhs_calls += 1
-            if rhs(t, w.y_in[:n], w.disc[:], w.memo[:], par, w.f[:n], w.sig[:]) != 0:
-                return NOT_SEEN
-            guards(t, w.y_in[:n], w.disc[:], w.memo[:], par, w.sig[:], w.g[:])
-            if first_fired(w.g_lo[:], w.g[:]) != NOTHING:
-                move_upper(w, moved > 0)
-                hi = s
-                moved = 1
-                found = True
-            elif found:
-                move_lower(w, moved < 0)
-                lo = s
-                moved = -1
-            else:
-                return NOT_INSIDE
-            slow = 0 if halve or hi - lo <= 0.5 * span else slow + 1
-        interpolate(w, hi)
-        return hi
-
-    return event_in_step  # type: ignore[no-any-return]
+    The bracket ends up with the guards' signs at its upper end in g1, the signals there in sig1. Where the middle of an
+    unfired step shows nothing, `found` stays 0 and the search ends.
+    """
+    g_lo, g_hi, g_at = w.g_lo, w.g1, w.g_at
+    span = w.hi - w.lo
+    upper = first_fired(g_lo, g_at) != NOTHING
+    if not upper and w.found == 0:
+        return False
+    again = (upper and w.moved > 0) or (not upper and w.moved < 0)
+    kept = 0.5 if again else 1.0
+    if upper:
+        w.hi = w.trial
+        w.found = 1
+        w.moved = 1
+        for i in range(w.sig1.shape[0]):
+            w.sig1[i] = w.sig_at[i]
+        for i in range(g_at.shape[0]):
+            g_hi[i] = g_at[i]
+            g_lo[i] *= kept
+    else:
+        w.lo = w.trial
+        w.moved = -1
+        for i in range(g_at.shape[0]):
+            g_lo[i] = g_at[i]
+            g_hi[i] *= kept
+    w.slow = 0 if w.halved != 0 or w.hi - w.lo <= 0.5 * span else w.slow + 1
+    return w.hi - w.lo > w.width and w.trials < SEARCH_CAP

@@ -22,6 +22,21 @@ numbers that change only at events, `par` whatever the system needs:
     at_target(t, y, disc, memo, par) -> int              1: something changed (a restart), 0: nothing did, else: cannot
     finished(t, y, disc, memo, par, sig) -> bool         whether the run may end here
 
+The loop does not call them; it says what it needs next (a wish, see `phases`), and `integrator` makes the small loop that
+grants the wishes of one system:
+
+    settle: derivative, guards at (t, y) --> a guard < 0: jump, settle again
+      | none                                      ^
+    finished? --> over                            |
+      | no                                        |
+    aim at the next known instant                 |
+      |                                           |
+    prepare: Jacobian, plan  <--------------------|---------------+
+      |                                           |               |
+    step (`step`), search (`events`), advance --> event: jump     |
+      | no event                                                  |
+    finished? --> over;  at a known instant --> action --> changed: settle; else aim, prepare
+
 States that nothing depends on (quadratures) come last in y: n_core of the n states count in J's columns and in the error
 norm. A system is bound once, at import, and run by a cached kernel that names it:
 
@@ -35,151 +50,240 @@ norm. A system is bound once, at import, and run by a cached kernel that names i
 import math
 from collections.abc import Callable
 
-from sim.integrate.control import first_step, too_small
-from sim.integrate.dense import dense_coefficients, restrict_dense
-from sim.integrate.events import NOT_INSIDE, NOT_SEEN, NOTHING, event_in_step_of, first_fired, first_negative
+from sim.integrate.control import first_step
+from sim.integrate.dense import dense_coefficients, interpolate, restrict_dense
+from sim.integrate.events import NOTHING, ask_inside, first_fired, first_negative, looks_inside, narrow
 from sim.integrate.linear import make_plan, pattern_grew
-from sim.integrate.status import (
-    BUFFER_FULL,
-    FINISHED,
-    OUT_OF_RANGE,
-    REACHED_END,
-    RESET_FAILED,
-    RUNNING,
-    STEP_TOO_SMALL,
-    TOO_MANY_EVENTS,
-    TOO_MANY_STEPS,
+from sim.integrate.phases import (
+    AIMING,
+    ARRIVING,
+    AT_TARGET,
+    BEGINNING,
+    DERIVATIVE_AND_GUARDS,
+    ENDING,
+    GO_ON,
+    JACOBIAN,
+    LEFT_RANGE,
+    NEXT_TARGET,
+    NO_RESET,
+    NO_ROOM,
+    OVER,
+    POINT,
+    PREPARING,
+    RESET,
+    RESETTING,
+    SEARCHING,
+    SETTLING,
+    STAGING,
+    STORED,
+    STORED_AND_FINISHED,
+    STORING,
 )
-from sim.integrate.step import LEFT_RANGE, REJECTED, attempt_of, step_back
-from sim.integrate.store import copied, given_back, log_after, log_before, started, store_dense, store_point
+from sim.integrate.status import FINISHED, OUT_OF_RANGE, REACHED_END, RESET_FAILED, TOO_MANY_EVENTS, TOO_MANY_STEPS
+from sim.integrate.step import begin_step, stage_answered, step_back, take_step
+from sim.integrate.store import given_back, log_after, log_before, started, store_point
 from sim.integrate.workspace import TARGET
 from sim.jit import generic
 
 
 @generic
-def restarted(w):
-    """A first step size for the start or after a jump; no step before it counts."""
-    w.h = min(w.h, first_step(w))
-    w.h_before = math.inf
-    w.error_before = 1.0
-    w.just_rejected = 0
-    copied(w.g0[:], w.g_before[:])
+def over(w, status):
+    """End the run with this status."""
+    w.status = status
+    return OVER
 
 
 @generic
-def advance(w, fraction):
-    """Move to the end of the step, or to the event at the fraction `fraction` of it; the guard that fires, or NOTHING."""
-    which = NOTHING
+def settle(w):
+    """Start afresh at (t, y): ask for derivative, signals and guards there."""
+    for i in range(w.y.shape[0]):
+        w.y_at[i] = w.y[i]
+    w.t_at = w.t
+    w.restart = 1
+    w.phase = SETTLING
+    return DERIVATIVE_AND_GUARDS
+
+
+@generic
+def settled(w):
+    """Have the fresh start stored; a guard below zero fires there."""
+    for i in range(w.f0.shape[0]):
+        w.f0[i] = w.f_at[i]
+    for i in range(w.sig0.shape[0]):
+        w.sig0[i] = w.sig_at[i]
+    for i in range(w.g0.shape[0]):
+        w.g0[i] = w.g_at[i]
+    w.outside = w.answer
+    w.which = first_negative(w.g0) if w.outside == 0 else NOTHING
+    w.settled += 1
+    w.phase = STORING
+    return POINT
+
+
+@generic
+def stored(w):
+    """Go on from (t, y), a point of the trajectory now: jump, end, act at a known instant, or step."""
+    if w.answer == NO_ROOM:
+        return OVER
+    if w.outside != 0:
+        return over(w, OUT_OF_RANGE)
+    if w.which != NOTHING:
+        w.phase = RESETTING
+        return RESET if w.settled < w.event_cap else over(w, TOO_MANY_EVENTS)
+    if w.answer == STORED_AND_FINISHED:
+        return over(w, FINISHED)
+    if w.t >= w.t_end:
+        return over(w, REACHED_END)
+    if w.steps + w.rejected >= w.step_cap:
+        return over(w, TOO_MANY_STEPS)
+    if w.restart != 0:
+        return aim(w)
+    return arrive(w) if w.t >= w.target else prepare(w)
+
+
+@generic
+def jumped(w):
+    """After a jump: a known instant that falls on it comes next, else the fresh start."""
+    if w.answer != 0:
+        return OVER if w.answer == NO_RESET else over(w, RESET_FAILED)
+    w.restart = 1
+    return arrive(w) if w.t >= w.target else settle(w)
+
+
+@generic
+def arrive(w):
+    """Ask for the action of the known instant reached."""
+    w.phase = ARRIVING
+    return AT_TARGET
+
+
+@generic
+def arrived(w):
+    """After a known instant: a fresh start if it, or a jump just before it, changed anything."""
+    w.target = math.inf
+    if w.answer == NO_RESET:
+        return OVER
+    if w.answer != 0 and w.answer != 1:
+        return over(w, RESET_FAILED)
+    return settle(w) if w.answer == 1 or w.restart != 0 else aim(w)
+
+
+@generic
+def aim(w):
+    """Ask for the next known instant."""
+    w.phase = AIMING
+    return NEXT_TARGET
+
+
+@generic
+def aimed(w):
+    """Steps end at the known instant found, or at the end of the run."""
+    w.target = min(w.target, w.t_end)
+    return prepare(w)
+
+
+@generic
+def prepare(w):
+    """Ask for the Jacobian at (t, y)."""
+    w.phase = PREPARING
+    return JACOBIAN
+
+
+@generic
+def prepared(w):
+    """Plan the elimination if its pattern grew; find a first step size after a jump."""
+    if w.answer != 0:
+        return over(w, OUT_OF_RANGE)
+    if pattern_grew(w) or w.plans == 0:
+        make_plan(w)
+        w.plans += 1
+    if w.restart != 0:
+        w.h = min(w.h, first_step(w))
+        w.h_before = math.inf
+        w.error_before = 1.0
+        w.just_rejected = 0
+        w.restart = 0
+        for i in range(w.g0.shape[0]):
+            w.g_before[i] = w.g0[i]
+    w.phase = BEGINNING
+    return GO_ON
+
+
+@generic
+def end_answered(w):
+    """Take the step, unless its end is out of range; then look for events inside it."""
+    if w.answer != 0:
+        return step_back(w, math.nan, LEFT_RANGE)
+    take_step(w)
+    if looks_inside(w):
+        return ask_inside(w)
+    dense_coefficients(w)
+    return advance(w, 1.0, NOTHING)
+
+
+@generic
+def inside_answered(w):
+    """Go on with the search, and where it ends advance to the event, or to the end of the step if there was none."""
+    if w.answer != 0:
+        w.steps -= 1
+        return step_back(w, math.nan, LEFT_RANGE)
+    if narrow(w):
+        return ask_inside(w)
+    if w.found == 0:
+        return advance(w, 1.0, NOTHING)
+    interpolate(w, w.hi)
+    restrict_dense(w, w.hi)
+    return advance(w, w.hi, first_fired(w.g0, w.g1))
+
+
+@generic
+def advance(w, fraction, which):
+    """Move to the end of the step, or to the event of guard `which` at this fraction of it, and have the point stored."""
+    at_event = which != NOTHING
     w.h_before = w.t1 - w.t
-    if fraction == NOT_INSIDE:
-        w.t = w.t1
-        copied(w.y1[:], w.y[:])
-        copied(w.f1[:], w.f0[:])
-    else:
-        which = first_fired(w.g0[:], w.g1[:])
-        restrict_dense(w, fraction)
-        w.t = w.t + fraction * (w.t1 - w.t) if fraction < 1.0 else w.t1
-        copied(w.y_in[:], w.y[:])
-    copied(w.sig1[:], w.sig0[:])
-    copied(w.g0[:], w.g_before[:])
-    copied(w.g1[:], w.g0[:])
-    return which
+    w.t = w.t + fraction * w.h_before if fraction < 1.0 else w.t1
+    for i in range(w.y.shape[0]):
+        w.y[i] = w.y_at[i] if at_event else w.y1[i]
+        w.f0[i] = w.f1[i]
+    for i in range(w.sig0.shape[0]):
+        w.sig0[i] = w.sig1[i]
+    for i in range(w.g0.shape[0]):
+        w.g_before[i] = w.g0[i]
+        w.g0[i] = w.g1[i]
+    w.settled = 0
+    w.outside = 0
+    w.which = which
+    w.phase = STORING
+    return POINT
 
 
 @generic
-def gave_up(w):
-    """The status where a rejected step may not be tried again, else RUNNING."""
-    if too_small(w.h, w.t):
-        return OUT_OF_RANGE if w.trouble == LEFT_RANGE else STEP_TOO_SMALL
-    return TOO_MANY_STEPS if w.steps + w.rejected >= w.step_cap else RUNNING
-
-
-def settle_of(
-    rhs: Callable[..., int], guards: Callable[..., None], jump: Callable[..., int], ended: Callable[..., int]
-) -> Callable[..., int]:
-    """Fresh starts of the system with these functions."""
-
-    @generic
-    def settle(w, par, points, log):
-        """Start afresh at (t, y): derivative, signals, stored point; guards below zero fire until none is.
-
-        RUNNING, or the status that ends the run.
-        """
-        n = w.J.shape[0]
-        for _ in range(w.event_cap):
-            w.rhs_calls += 1
-            outside = rhs(w.t, w.y[:n], w.disc[:], w.memo[:], par, w.f0[:n], w.sig0[:]) != 0
-            if not store_point(w, points):
-                return BUFFER_FULL
-            if outside:
-                return OUT_OF_RANGE
-            guards(w.t, w.y[:n], w.disc[:], w.memo[:], par, w.sig0[:], w.g0[:])
-            which = first_negative(w.g0[:])
-            if which == NOTHING:
-                return ended(w, par)
-            status = jump(w, par, which, log)
-            if status != RUNNING:
-                return status
-        return TOO_MANY_EVENTS
-
-    return settle  # type: ignore[no-any-return]
-
-
-def jumps_of(
-    reset: Callable[..., int], at_target: Callable[..., int], next_target: Callable[..., float]
-) -> tuple[Callable[..., int], Callable[..., tuple[int, bool]], Callable[..., None]]:
-    """What happens at a guard, what at a known instant, and the look for the next one, with these functions."""
-
-    @generic
-    def jump(w, par, which, log):
-        """Apply the jump of guard `which` and log it; RUNNING, or the status that ends the run."""
-        status = log_before(w, which, log)
-        if status != RUNNING:
-            return status
-        if reset(w.t, w.y[: w.J.shape[0]], w.disc[:], w.memo[:], par, which) != 0:
-            return RESET_FAILED
-        log_after(w, log)
-        return RUNNING
-
-    @generic
-    def arrive(w, par, log):
-        """Let a known instant act: (RUNNING or the status that ends the run, whether anything changed and was logged)."""
-        status = log_before(w, TARGET, log)
-        if status != RUNNING:
-            return status, False
-        changed = at_target(w.t, w.y[: w.J.shape[0]], w.disc[:], w.memo[:], par)
-        if changed == 0:
-            w.events -= 1
-            return RUNNING, False
-        log_after(w, log)
-        return (RUNNING if changed == 1 else RESET_FAILED), True
-
-    @generic
-    def aim(w, par):
-        """Set the next instant a step must end at."""
-        w.target = min(next_target(w.t, w.disc[:], w.memo[:], par), w.t_end)
-
-    return jump, arrive, aim
-
-
-def prepare_of(jacobian: Callable[..., int]) -> Callable[..., int]:
-    """What a step from a new point needs, with this Jacobian."""
-
-    @generic
-    def prepare(w, par, restart):
-        """Jacobian, plan, and after a jump the first step size, at (t, y); RUNNING or the status that ends the run."""
-        n = w.J.shape[0]
-        w.jacobian_calls += 1
-        if jacobian(w.t, w.y[:n], w.disc[:], w.memo[:], par, w.J[:, :], w.dfdt[:n]) != 0:
-            return OUT_OF_RANGE
-        if pattern_grew(w):
-            make_plan(w)
-            w.plans += 1
-        if restart:
-            restarted(w)
-        return RUNNING
-
-    return prepare  # type: ignore[no-any-return]
+def next_wish(w):
+    """Go on from the system's answer to the last wish until the next one, or OVER."""
+    wish = GO_ON
+    while wish == GO_ON:
+        phase = w.phase
+        if phase == STAGING:
+            wish = stage_answered(w)
+        elif phase == ENDING:
+            wish = end_answered(w)
+        elif phase == STORING:
+            wish = stored(w)
+        elif phase == PREPARING:
+            wish = prepared(w)
+        elif phase == BEGINNING:
+            wish = begin_step(w)
+        elif phase == SEARCHING:
+            wish = inside_answered(w)
+        elif phase == SETTLING:
+            wish = settled(w)
+        elif phase == RESETTING:
+            wish = jumped(w)
+        elif phase == ARRIVING:
+            wish = arrived(w)
+        else:
+            wish = aimed(w)
+    return wish
 
 
 def integrator(
@@ -192,19 +296,6 @@ def integrator(
     finished: Callable[..., bool],
 ) -> Callable[..., int]:
     """The integrator of the system of these seven compiled functions; compiled with the kernel that calls it."""
-    attempt = attempt_of(rhs, guards)
-    event_in_step = event_in_step_of(rhs, guards)
-    jump, arrive, aim = jumps_of(reset, at_target, next_target)
-    prepare = prepare_of(jacobian)
-
-    @generic
-    def ended(w, par):
-        """FINISHED or REACHED_END where the run is over, else RUNNING."""
-        if finished(w.t, w.y[: w.J.shape[0]], w.disc[:], w.memo[:], par, w.sig0[:]):
-            return FINISHED
-        return REACHED_END if w.t >= w.t_end else RUNNING
-
-    settle = settle_of(rhs, guards, jump, ended)
 
     @generic
     def integrate(
@@ -216,50 +307,36 @@ def integrator(
         `workspace.workspace`; the rest of `workspace.trajectory`.
         """
         points = (t_out, y_out, disc_out, sig_out, dense_out)
-        log = (event_time, event_which, event_disc)
         started(w, t, t_end, y, disc, memo)
-        aim(w, par)
-        restart = True
-        new_point = True
-        status = RUNNING
-        while True:
-            if restart:
-                status = settle(w, par, points, log)
-                aim(w, par)
-            if status == RUNNING and new_point:
-                status = prepare(w, par, restart)
-            if status != RUNNING:
-                break
-            restart = False
-            new_point = False
-            fraction = NOT_SEEN
-            if attempt(w, par) != REJECTED:
-                fraction = event_in_step(w, par)
-                if fraction == NOT_SEEN:
-                    step_back(w, w.t1 - w.t, math.nan, LEFT_RANGE)
-            if fraction == NOT_SEEN:
-                status = gave_up(w)
-                continue
-            if fraction == NOT_INSIDE and dense_out.shape[0] > 0:
-                dense_coefficients(w)
-            which = advance(w, fraction)
-            if not store_point(w, points):
-                status = BUFFER_FULL
-                break
-            store_dense(w, points)
-            new_point = True
-            if which == NOTHING:
-                status = ended(w, par)
-            else:
-                status = jump(w, par, which, log)
-                restart = True
-            if status == RUNNING and w.t >= w.target:
-                status, changed = arrive(w, par, log)
-                restart = restart or changed
-                aim(w, par)
-            if status != RUNNING:
-                break
+        y_now, y_at, f_at, dfdt, J = w.y[: w.n], w.y_at[: w.n], w.f_at[: w.n], w.dfdt[: w.n], w.J[: w.n]
+        modes, kept, sig0, sig_at, g_at = w.disc[:], w.memo[:], w.sig0[:], w.sig_at[:], w.g_at[:]
+        wish = settle(w)
+        while wish != OVER:
+            if wish <= DERIVATIVE_AND_GUARDS:
+                w.rhs_calls += 1
+                w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, sig_at)
+                if wish == DERIVATIVE_AND_GUARDS and w.answer == 0:
+                    guards(w.t_at, y_at, modes, kept, par, sig_at, g_at)
+            elif wish == JACOBIAN:
+                w.jacobian_calls += 1
+                w.answer = jacobian(w.t, y_now, modes, kept, par, J, dfdt)
+            elif wish == POINT:
+                w.answer = store_point(w, points)
+                if w.answer == STORED and w.which == NOTHING and finished(w.t, y_now, modes, kept, par, sig0):
+                    w.answer = STORED_AND_FINISHED
+            elif wish == NEXT_TARGET:
+                w.target = next_target(w.t, modes, kept, par)
+            elif not log_before(w, w.which if wish == RESET else TARGET, event_time, event_which, event_disc):
+                w.answer = NO_RESET
+            elif wish == RESET:
+                w.answer = reset(w.t, y_now, modes, kept, par, w.which)
+                log_after(w, event_disc)
+            elif wish == AT_TARGET:
+                w.answer = at_target(w.t, y_now, modes, kept, par)
+                log_after(w, event_disc)
+                w.events -= w.answer == 0
+            wish = next_wish(w)
         given_back(w, y, disc, memo)
-        return status
+        return w.status
 
     return integrate  # type: ignore[no-any-return]

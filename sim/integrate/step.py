@@ -1,123 +1,139 @@
 """One step of Rodas5P: eight stages, each a right-hand side and a solve with the same matrix (formulas in `tableau`).
 
-Generic: `attempt_of` binds the right-hand side. Nothing is allocated.
+    begin_step -> stage_answered (x 7) -> (the end is asked for) -> take_step: y1, f1, sig1, g1, u
+        ^---- step_back, smaller -----------------'
+
+Functions go on until the system is needed and return the wish (see `phases`).
 """
 
 import math
-from collections.abc import Callable
 
-from sim.integrate.control import AFTER_FAILURE, error_norm, fitted_step, growth_accepted, growth_rejected
+from sim.integrate.control import AFTER_FAILURE, error_norm, fitted_step, growth_accepted, growth_rejected, too_small
 from sim.integrate.linear import factor, solve
-from sim.integrate.store import copied
+from sim.integrate.phases import (
+    BEGINNING,
+    DERIVATIVE,
+    DERIVATIVE_AND_GUARDS,
+    ENDING,
+    GO_ON,
+    LEFT_RANGE,
+    NO_TROUBLE,
+    NOT_SOLVED,
+    OVER,
+    STAGING,
+)
+from sim.integrate.status import OUT_OF_RANGE, STEP_TOO_SMALL, TOO_MANY_STEPS
 from sim.integrate.tableau import ALPHA, GAMMA, STAGES, A, C, D
 from sim.jit import generic
 
-ACCEPTED, REJECTED = 0, 1
-"""A step may be tried again, smaller, at once: nothing but the wanted step size has changed."""
-NOTHING_WRONG, LEFT_RANGE, NOT_SOLVED = 0, 1, 2
-"""Why a step was rejected, `trouble` in the workspace: its error, a stage outside the model's range, a singular matrix."""
-
 
 @generic
-def stage_sums(w, stage, h):
-    """Fill y1 with the argument of the 0-based `stage`, y + sum A u, and b with sum C u / h + h D df/dt.
+def stage_sums(w, stage):
+    """Fill y_at with the argument of the 0-based `stage`, y + sum A u, and b with sum C u / h + h D df/dt.
 
-    All seven terms are always taken: coefficients of stages to come are 0, and their u finite (`clear_stages`). So there is
-    one loop over the states, which the compiler turns into vector instructions.
+    All seven terms are always taken: coefficients of stages to come are 0, and their u finite (`step_back` clears them). So there
+    is one loop over the states, which the compiler turns into vector instructions.
     """
-    weight = h * D[stage]
-    a0, a1, a2, a3, a4, a5, a6 = A[stage, 0], A[stage, 1], A[stage, 2], A[stage, 3], A[stage, 4], A[stage, 5], A[stage, 6]
-    c0, c1, c2, c3, c4, c5, c6 = C[stage, 0], C[stage, 1], C[stage, 2], C[stage, 3], C[stage, 4], C[stage, 5], C[stage, 6]
-    per_h = 1.0 / h
-    for i in range(w.y.shape[0]):
-        u0, u1, u2, u3, u4, u5, u6 = w.u[0, i], w.u[1, i], w.u[2, i], w.u[3, i], w.u[4, i], w.u[5, i], w.u[6, i]
-        w.y1[i] = w.y[i] + (((a0 * u0 + a1 * u1) + (a2 * u2 + a3 * u3)) + ((a4 * u4 + a5 * u5) + a6 * u6))
+    u, y, y_at, dfdt, known = w.u, w.y, w.y_at, w.dfdt, w.b
+    weight = w.step * D[stage]
+    per_h = 1.0 / w.step
+    a0, a1, a2, a3, a4, a5, a6 = (
+        A[stage, 0], A[stage, 1], A[stage, 2], A[stage, 3], A[stage, 4], A[stage, 5], A[stage, 6],
+    )  # fmt: skip
+    c0, c1, c2, c3, c4, c5, c6 = (
+        C[stage, 0], C[stage, 1], C[stage, 2], C[stage, 3], C[stage, 4], C[stage, 5], C[stage, 6],
+    )  # fmt: skip
+    for i in range(y.shape[0]):
+        u0, u1, u2, u3, u4, u5, u6 = u[0, i], u[1, i], u[2, i], u[3, i], u[4, i], u[5, i], u[6, i]
+        y_at[i] = y[i] + (((a0 * u0 + a1 * u1) + (a2 * u2 + a3 * u3)) + ((a4 * u4 + a5 * u5) + a6 * u6))
         history = ((c0 * u0 + c1 * u1) + (c2 * u2 + c3 * u3)) + ((c4 * u4 + c5 * u5) + c6 * u6)
-        w.b[i] = history * per_h + weight * w.dfdt[i]
+        known[i] = history * per_h + weight * dfdt[i]
 
 
 @generic
-def clear_stages(w):
-    """Zero the stage values: before the first step, and after a step that failed and may have left infinities."""
-    w.u[:, :] = 0.0
+def begin_step(w):
+    """Start a step from (t, y) of the size wanted, or up to the target; its first stage has its derivative, f0, already.
+
+    J and dfdt are those of (t, y).
+    """
+    room = w.target - w.t
+    w.step = fitted_step(min(w.h, w.largest_step), room)
+    w.t1 = w.target if w.step == room else w.t + w.step
+    factor(w, 1.0 / (w.step * GAMMA))
+    for i in range(w.f0.shape[0]):
+        w.f_at[i] = w.f0[i]
+        w.b[i] = w.step * D[0] * w.dfdt[i]
+    w.stage = 0
+    w.answer = 0
+    w.phase = STAGING
+    return GO_ON
 
 
 @generic
-def known_side(w, stage):
-    """Complete the known side of the `stage` in u[stage]: b plus the right-hand side f."""
+def stage_answered(w):
+    """Solve the stage whose derivative stands in f_at and whose sums in b; ask for that of the next, or at the end."""
+    if w.answer != 0:
+        return step_back(w, math.nan, LEFT_RANGE)
+    stage = w.stage
+    for i in range(w.b.shape[0]):
+        w.u[stage, i] = w.b[i] + w.f_at[i]
+    solve(w, stage, 1.0 / (w.step * GAMMA))
+    stage += 1
+    if stage < STAGES:
+        stage_sums(w, stage)
+        w.stage = stage
+        w.t_at = w.t + ALPHA[stage] * w.step
+        return DERIVATIVE
     for i in range(w.y.shape[0]):
-        w.u[stage, i] = w.b[i] + w.f[i]
+        w.y_at[i] += w.u[STAGES - 1, i]
+    w.error = error_norm(w)
+    if not w.error <= 1.0:
+        return step_back(w, w.error, NO_TROUBLE if w.error > 1.0 else NOT_SOLVED)
+    w.t_at = w.t1
+    w.phase = ENDING
+    return DERIVATIVE_AND_GUARDS
 
 
 @generic
-def add_last_stage(w):
-    """Turn the argument of the last stage into the end of the step."""
-    for i in range(w.y.shape[0]):
-        w.y1[i] += w.u[STAGES - 1, i]
-
-
-@generic
-def step_on(w, step, error):
-    """Book an accepted step of size `step`: ACCEPTED.
+def take_step(w):
+    """Accept the step whose end was asked for.
 
     The next one may grow as the error allows, but not at once after a rejection; a step cut short by a target does not
     hold it back.
     """
-    growth = growth_accepted(error, w.error_before)
+    for i in range(w.y1.shape[0]):
+        w.y1[i] = w.y_at[i]
+        w.f1[i] = w.f_at[i]
+    for i in range(w.sig1.shape[0]):
+        w.sig1[i] = w.sig_at[i]
+    for i in range(w.g1.shape[0]):
+        w.g1[i] = w.g_at[i]
+    growth = growth_accepted(w.error, w.error_before)
     if w.just_rejected != 0:
         growth = min(growth, 1.0)
-    w.h = max(w.h, step * growth) if step < w.h and growth >= 1.0 else step * growth
-    w.error_before = error
+    w.h = max(w.h, w.step * growth) if w.step < w.h and growth >= 1.0 else w.step * growth
+    w.error_before = w.error
     w.just_rejected = 0
     w.steps += 1
-    return ACCEPTED
 
 
 @generic
-def step_back(w, step, error, trouble):
-    """Book a rejected step of size `step`, its error or its trouble: REJECTED."""
-    w.h = step * (growth_rejected(error) if error > 1.0 else AFTER_FAILURE)
-    w.trouble = trouble
+def step_back(w, error, trouble):
+    """Book a rejected step, its error or its trouble: try again, smaller, or end the run.
+
+    Stage values are cleared, since a step that failed may have left infinities in them.
+    """
+    w.h = w.step * (growth_rejected(error) if error > 1.0 else AFTER_FAILURE)
     w.just_rejected = 1
     w.rejected += 1
-    clear_stages(w)
-    return REJECTED
-
-
-def attempt_of(rhs: Callable[..., int], guards: Callable[..., None]) -> Callable[..., int]:
-    """The step of the system with this right-hand side and these guards."""
-
-    @generic
-    def attempt(w, par):
-        """Try one step from (t, y), of the wanted size h or up to the target; ACCEPTED or REJECTED.
-
-        f0, J and dfdt hold the right-hand side and its derivatives at (t, y). An accepted step ends at t1 with y1, f1,
-        sig1, g1, and its stage values in u; h is the step wanted next.
-        """
-        n = w.J.shape[0]
-        step = fitted_step(min(w.h, w.largest_step), w.target - w.t)
-        w.t1 = w.target if step == w.target - w.t else w.t + step
-        inverse_shift = step * GAMMA
-        if factor(w, 1.0 / inverse_shift) != 0:
-            return step_back(w, step, math.nan, NOT_SOLVED)
-        copied(w.f0[:], w.f[:])
-        for stage in range(STAGES):
-            stage_sums(w, stage, step)
-            if stage > 0:
-                w.rhs_calls += 1
-                t = w.t + ALPHA[stage] * step
-                if rhs(t, w.y1[:n], w.disc[:], w.memo[:], par, w.f[:n], w.sig[:]) != 0:
-                    return step_back(w, step, math.nan, LEFT_RANGE)
-            known_side(w, stage)
-            solve(w, stage, inverse_shift)
-        add_last_stage(w)
-        error = error_norm(w)
-        if not error <= 1.0:
-            return step_back(w, step, error, NOTHING_WRONG)
-        w.rhs_calls += 1
-        if rhs(w.t1, w.y1[:n], w.disc[:], w.memo[:], par, w.f1[:n], w.sig1[:]) != 0:
-            return step_back(w, step, math.nan, LEFT_RANGE)
-        guards(w.t1, w.y1[:n], w.disc[:], w.memo[:], par, w.sig1[:], w.g1[:])
-        return step_on(w, step, error)
-
-    return attempt  # type: ignore[no-any-return]
+    for stage in range(STAGES):
+        for i in range(w.y.shape[0]):
+            w.u[stage, i] = 0.0
+    if too_small(w.h, w.t):
+        w.status = OUT_OF_RANGE if trouble == LEFT_RANGE else STEP_TOO_SMALL
+        return OVER
+    if w.steps + w.rejected >= w.step_cap:
+        w.status = TOO_MANY_STEPS
+        return OVER
+    w.phase = BEGINNING
+    return GO_ON

@@ -2,16 +2,9 @@
 
 import math
 
-from sim.integrate.linear import make_plan
-from sim.integrate.status import BUFFER_FULL, RUNNING, TOO_MANY_EVENTS
+from sim.integrate.phases import NO_ROOM, STORED
+from sim.integrate.status import BUFFER_FULL, TOO_MANY_EVENTS
 from sim.jit import generic
-
-
-@generic
-def copied(source, target):
-    """Copy `source` into `target`, both of one length."""
-    for i in range(target.shape[0]):
-        target[i] = source[i]
 
 
 @generic
@@ -20,8 +13,9 @@ def started(w, t, t_end, y, disc, memo):
     w.t = t
     w.t_end = t_end
     w.h = t_end - t
-    w.h_before = math.inf
-    w.error_before = 1.0
+    w.target = math.inf
+    w.restart = 1
+    w.settled = 0
     w.points = 0
     w.events = 0
     w.steps = 0
@@ -30,79 +24,80 @@ def started(w, t, t_end, y, disc, memo):
     w.jacobian_calls = 0
     w.plans = 0
     w.pivoted = 0
-    w.y[:] = 0.0
-    w.f0[:] = 0.0
-    w.f[:] = 0.0
-    w.dfdt[:] = 0.0
-    copied(y, w.y[: y.shape[0]])
-    copied(disc, w.disc[:])
-    copied(memo, w.memo[:])
-    w.u[:, :] = 0.0
-    w.planned[:, :] = 0
-    make_plan(w)
+    for i in range(w.y.shape[0]):
+        w.y[i] = y[i] if i < w.n else 0.0
+        w.f0[i] = 0.0
+        w.f_at[i] = 0.0
+        w.dfdt[i] = 0.0
+        for stage in range(w.u.shape[0]):
+            w.u[stage, i] = 0.0
+    for i in range(w.disc.shape[0]):
+        w.disc[i] = disc[i]
+    for i in range(w.memo.shape[0]):
+        w.memo[i] = memo[i]
+    for i in range(w.n):
+        for j in range(w.J.shape[1]):
+            w.planned[i, j] = 0
 
 
 @generic
 def given_back(w, y, disc, memo):
     """Copy the state of the workspace into the caller's arrays."""
-    copied(w.y[: y.shape[0]], y)
-    copied(w.disc[:], disc)
-    copied(w.memo[:], memo)
+    for i in range(w.n):
+        y[i] = w.y[i]
+    for i in range(w.disc.shape[0]):
+        disc[i] = w.disc[i]
+    for i in range(w.memo.shape[0]):
+        memo[i] = w.memo[i]
 
 
 @generic
 def store_point(w, points):
-    """Store (t, y), modes and signals as the next point, with no dense output yet; False where the arrays are full."""
+    """Store (t, y), modes and signals as the next point; STORED or NO_ROOM.
+
+    If a step ends there its dense output goes with it, where there is room for any.
+    """
     t_out, y_out, disc_out, sig_out, dense_out = points
     row = w.points
     if row >= t_out.shape[0]:
-        return False
+        w.status = BUFFER_FULL
+        return NO_ROOM
+    w.points = row + 1
     t_out[row] = w.t
-    for i in range(y_out.shape[1]):
+    for i in range(w.n):
         y_out[row, i] = w.y[i]
-    for i in range(disc_out.shape[1]):
+    for i in range(w.disc.shape[0]):
         disc_out[row, i] = w.disc[i]
-    for i in range(sig_out.shape[1]):
+    for i in range(w.sig0.shape[0]):
         sig_out[row, i] = w.sig0[i]
     if row < dense_out.shape[0]:
+        keep = 1.0 if w.restart == 0 else 0.0
         for r in range(3):
-            for i in range(dense_out.shape[2]):
-                dense_out[row, r, i] = 0.0
-    w.points = row + 1
+            for i in range(w.n):
+                dense_out[row, r, i] = keep * w.k[r, i]
+    return STORED
+
+
+@generic
+def log_before(w, which, event_time, event_which, event_disc):
+    """Log an event and the modes before it; False where that ends the run (`status` says why)."""
+    row = w.events
+    if row >= event_time.shape[0]:
+        w.status = BUFFER_FULL
+        return False
+    if row >= w.event_cap and w.t - event_time[row - w.event_cap] < w.event_window:
+        w.status = TOO_MANY_EVENTS
+        return False
+    event_time[row] = w.t
+    event_which[row] = which
+    for i in range(w.disc.shape[0]):
+        event_disc[row, 0, i] = w.disc[i]
+    w.events = row + 1
     return True
 
 
 @generic
-def store_dense(w, points):
-    """Store the dense output of the step that ends at the last point, if there is room for any."""
-    dense_out = points[4]
-    row = w.points - 1
-    if row < dense_out.shape[0]:
-        for r in range(3):
-            for i in range(dense_out.shape[2]):
-                dense_out[row, r, i] = w.k[r, i]
-
-
-@generic
-def log_before(w, which, log):
-    """Log an event and the modes before it; RUNNING, or the status that ends the run."""
-    event_time, event_which, event_disc = log
-    row = w.events
-    if row >= event_time.shape[0]:
-        return BUFFER_FULL
-    if row >= w.event_cap and w.t - event_time[row - w.event_cap] < w.event_window:
-        return TOO_MANY_EVENTS
-    event_time[row] = w.t
-    event_which[row] = which
-    for i in range(event_disc.shape[2]):
-        event_disc[row, 0, i] = w.disc[i]
-    w.events = row + 1
-    return RUNNING
-
-
-@generic
-def log_after(w, log):
+def log_after(w, event_disc):
     """Complete the last event with the modes after it."""
-    event_disc = log[2]
-    for i in range(event_disc.shape[2]):
+    for i in range(w.disc.shape[0]):
         event_disc[w.events - 1, 1, i] = w.disc[i]

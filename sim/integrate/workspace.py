@@ -32,8 +32,10 @@ _SETTINGS: list[tuple[str, type]] = [
     ("look_inside", np.int64),
 ]
 _COUNTERS = ("points", "events", "steps", "rejected", "rhs_calls", "jacobian_calls", "plans", "pivoted")
-_FLAGS = ("just_rejected", "trouble")
-_PROGRESS = ("t", "t1", "h", "h_before", "t_end", "target", "error_before")
+_FLAGS = ("n", "n_core", "phase", "answer", "status", "restart", "settled", "outside", "which", "stage", "just_rejected")
+_PROGRESS = ("t", "t1", "h", "step", "h_before", "t_end", "target", "t_at", "error", "error_before")
+_SEARCH_FLAGS = ("found", "trials", "moved", "slow", "halved")
+_SEARCH = ("lo", "hi", "trial", "width")
 
 
 class Trajectory(NamedTuple):
@@ -69,40 +71,46 @@ def trajectory(n: int, n_disc: int, n_sig: int, points: int = 4000, events: int 
 
 
 def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n_guards: int) -> np.dtype[np.void]:
-    """The layout of a workspace; one layout is one compilation.
+    """The layout of a workspace for systems of at most `n` states, `n_core` of which others depend on.
 
-    settings  see `workspace`; atol (n_core,)
-    counters  points and events stored; accepted and rejected steps; calls of the right-hand side (at most) and of the
-              Jacobian; plans of elimination made; step sizes whose matrix needed row exchange
-    progress  t and t1 the ends of the step at hand, h the next step wanted, h_before the last one, target the next known
-              instant or t_end, error norm of the last step, whether the last attempt was rejected and why
-    states    y, y1 at the ends of a step, y_in inside it (padded); f0, f1 derivatives at the ends, f a stage's, b its known part; u (8, padded)
-              stage values; dfdt, J; k (3, padded) dense output
-    guards    g_before one step back, g0, g1 at the ends of a step, g_lo and g of a search; signals sig0, sig1, sig alike
+    One layout is one compilation: systems that share functions do well to share the layout of the largest.
+
+    settings  see `workspace`; atol (n_core,); n and n_core as used
+    counters  points and events stored; accepted and rejected steps; calls of the right-hand side and of the Jacobian;
+              plans of elimination made; step sizes whose matrix needed row exchange
+    phase     what is waited for (`phases`), the system's answer to it, the status at the end; restart: 1 until the first step
+              after a jump is begun; settled: fresh starts at this instant; outside: whether one is out of range; which: the
+              guard that fires
+    progress  t and t1 the ends of the step at hand, `step` its size, h the size wanted next, h_before the last one; target the
+              next known instant or t_end; stage; error norms; whether the last attempt was rejected
+    search    bracket lo, hi, trial between them, width wanted (fractions of the step); see `events`
+    states    y, y1 at the ends of a step with derivatives f0, f1; y_at, f_at at (t_at) where the system is asked, b a stage's
+              known side; u (8, n) stage values; dfdt, J; k (3, n) dense output; all but J padded
+    signals   sig0, sig1 at the ends of a step, sig_at; guards g0, g1, g_at alike, g_before one step back, g_lo of a search
     matrix    the plan and the factors of `linear`
     """
     padded = -(-n // LANES) * LANES
     products = (n_core - 1) * n_core * (2 * n_core - 1) // 6
     f, i = np.float64, np.int64
     fields: list[tuple[str, type] | tuple[str, type, tuple[int, ...]]] = [*_SETTINGS, ("atol", f, (n_core,))]
-    fields += [(name, i) for name in _COUNTERS + _FLAGS]
-    fields += [(name, f) for name in _PROGRESS]
-    fields += [(name, f, (padded,)) for name in ("y", "y1", "y_in", "f0", "f1", "f", "dfdt", "b")]
+    fields += [(name, i) for name in _COUNTERS + _FLAGS + _SEARCH_FLAGS]
+    fields += [(name, f) for name in _PROGRESS + _SEARCH]
+    fields += [(name, f, (padded,)) for name in ("y", "y1", "y_at", "f0", "f1", "f_at", "dfdt", "b")]
     fields += [("u", f, (STAGES, padded)), ("k", f, (3, padded)), ("J", f, (n, n_core))]
     fields += [("disc", i, (n_disc,)), ("memo", f, (n_memo,))]
-    fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig")]
-    fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g")]
+    fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig_at")]
+    fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g_at")]
     fields += [("planned", i, (n, n_core)), ("place", i, (n_core, n_core)), ("rank", i, (n_core,))]
     fields += [("used", i), ("used_quadrature", i), ("entry_count", i), ("nodes", i, (n_core, 4))]
     fields += [("entries", i, (n_core * n_core,)), ("program", i, (products + 1,)), ("gather", i, (n * n_core, 3))]
-    fields += [("lu", f, (n_core * n_core + 1,))]
-    fields += [("dense", f, (n_core, n_core)), ("exchange", i, (n_core,)), ("row_exchange", i)]
+    fields += [("lu", f, (n_core * n_core + 1,)), ("row_exchange", i)]
+    fields += [("dense", f, (n_core, n_core))]
     return np.dtype(fields, align=True)
 
 
 def workspace(
-    layout: "np.dtype[np.void]",
-    atol: "NDArray[np.float64] | float",
+    layout: np.dtype[np.void],
+    atol: NDArray[np.float64] | float,
     rtol: float = 1e-4,
     event_tolerance: float = 1e-10,
     largest_step: float = np.inf,
@@ -110,6 +118,8 @@ def workspace(
     event_cap: int = 64,
     event_window: float = 1e-6,
     look_inside: int = LOOK_IF_NEAR,
+    n: int | None = None,
+    n_core: int | None = None,
 ) -> np.void:
     """A workspace of this layout with these settings, all of which may be changed later (`workspace["rtol"] = 1e-6`).
 
@@ -120,8 +130,12 @@ def workspace(
     step_cap         accepted and rejected steps before the run is given up
     event_cap        this many events within `event_window` (s), or at one instant, is a chatter and ends the run
     look_inside      LOOK_NEVER, LOOK_IF_NEAR or LOOK_ALWAYS
+    n, n_core        states of this system, where fewer than the layout has room for
     """
     record: np.void = np.zeros(1, dtype=layout)[0]
+    most, most_core = layout["J"].shape
+    record["n"] = most if n is None else n
+    record["n_core"] = most_core if n_core is None else n_core
     record["atol"] = atol
     record["rtol"] = rtol
     record["event_tolerance"] = event_tolerance
