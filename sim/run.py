@@ -45,6 +45,11 @@ class Bench:
         self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
         self.memo = np.zeros(N_MEMO)
         self.out = np.zeros(N_MEASURE)
+        self.scratch = np.zeros(n + N_SIGNAL)
+        self.inside = np.zeros(n)
+        self.side_y = np.zeros(n)
+        self.side_disc = np.zeros(N_DISCRETE, dtype=np.int64)
+        self.side_memo = np.zeros(N_MEMO)
         self.arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, FIRST_POINTS, FIRST_EVENTS)
         self.side_arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, SIDE_POINTS, FIRST_EVENTS, dense=False)
 
@@ -87,7 +92,8 @@ def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneRes
         w["atol"] = rtol * plant.floors
     while True:
         status, outcome, points, events = solve_lane(
-            plant.record, plant.tables, plant.gas, bench.y, bench.disc, bench.memo, bench.main, bench.side, bench.out,
+            plant.record, plant.tables, plant.gas, bench.scratch, bench.y, bench.disc, bench.memo, bench.inside,
+            bench.side_y, bench.side_disc, bench.side_memo, bench.main, bench.side, bench.out,
             *bench.arrays, *bench.side_arrays,
         )  # fmt: skip
         if status != Status.BUFFER_FULL or len(bench.arrays.t_out) >= MOST_POINTS:

@@ -123,7 +123,7 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
     disc = np.empty((total, N_DISCRETE), dtype=np.int64)
     sig = np.zeros((total, N_SIGNAL))
     refine(
-        plant.record, plant.tables, plant.gas, raw.memo,
+        plant.record, plant.tables, plant.gas, np.zeros(raw.y.shape[1]), raw.memo,
         raw.t, raw.y, raw.disc, raw.sig, raw.dense, points, INSIDE, t, y, disc, sig,
     )  # fmt: skip
     out = {"time": t, "command": disc[:, D_ON].astype(float)}

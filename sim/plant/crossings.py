@@ -1,12 +1,13 @@
 """Reading a stored trajectory: when a signal crosses a level, and how far it went between two points.
 
-A trajectory is the tuple (t, y, disc, sig, dense, count): stored points, the dense coefficients of the step ending at each.
-Two points at one instant are the two sides of a jump.
+A trajectory is the tuple (t, y, disc, sig, dense, count, inside): stored points, the dense coefficients of the step ending at
+each, and a vector to hold a state inside a step. Two points at one instant are the two sides of a jump.
 """
 
 import numpy as np
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
+from sim.plant.modes import scratch_views
 from sim.plant.rhs import rhs
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -17,7 +18,7 @@ REFINEMENTS = 12
 """Points looked at in each of the two steps beside a stored extreme."""
 
 
-@kernel
+@bare_kernel
 def interpolated(s, y0, y1, k, n, out):
     """Fill `out` (n,) with the dense output at the fraction s of a stored step from y0 to y1 (`sim.integrate.dense`)."""
     rest = 1.0 - s
@@ -25,24 +26,22 @@ def interpolated(s, y0, y1, k, n, out):
         out[i] = rest * y0[i] + s * (y1[i] + rest * (k[0, i] + s * (k[1, i] + s * k[2, i])))
 
 
-@kernel
-def signals_inside(k, s, trajectory, memo, par, y, dy, sig):
-    """Fill y and sig at the fraction s of the step that ends at point k; 0, or nonzero where they cannot be evaluated."""
-    t, ys, disc, sigs, dense, count = trajectory
+@bare_kernel
+def signals_inside(k, s, trajectory, memo, par):
+    """(status, signals) at the fraction s of the step that ends at point k; status nonzero: cannot be evaluated."""
+    t, ys, disc, sigs, dense, count, y = trajectory
     interpolated(s, ys[k - 1], ys[k], dense[k], y.shape[0], y)
-    return rhs(t[k - 1] + s * (t[k] - t[k - 1]), y, disc[k - 1], memo, par, dy, sig)
+    dy, sig = scratch_views(y, par[3])
+    return rhs(t[k - 1] + s * (t[k] - t[k - 1]), y, disc[k - 1], memo, par, dy, sig), sig
 
 
-@kernel
+@bare_kernel
 def crossing_instant(k, signal, level, trajectory, memo, par):
     """Instant at which `signal` crosses `level` between points k-1 and k, s (it is known to)."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, y = trajectory
     h = t[k] - t[k - 1]
     if h <= 0.0:
         return t[k]
-    y = np.empty(ys.shape[1])
-    dy = np.zeros(ys.shape[1])
-    sig = np.zeros(N_SIGNAL)
     lo = 0.0
     hi = 1.0
     f_lo = sigs[k - 1, signal] - level
@@ -53,7 +52,8 @@ def crossing_instant(k, signal, level, trajectory, memo, par):
             break
         s = (lo * f_hi - hi * f_lo) / (f_hi - f_lo)
         s = min(max(s, lo + 0.01 * (hi - lo)), hi - 0.01 * (hi - lo))
-        if signals_inside(k, s, trajectory, memo, par, y, dy, sig) != 0:
+        status, sig = signals_inside(k, s, trajectory, memo, par)
+        if status != 0:
             break
         f = sig[signal] - level
         if (f > 0.0) == (f_hi > 0.0):
@@ -69,52 +69,43 @@ def crossing_instant(k, signal, level, trajectory, memo, par):
     return t[k - 1] + hi * h
 
 
-@kernel
-def first_rise(signal, level, start, end, trajectory, memo, par):
-    """Instant of the first crossing from below `level` to it or above in [start, end], s; already above at start: start; nan."""
-    t, ys, disc, sigs, dense, count = trajectory
-    for k in range(count):
+FIRST_RISE, LAST_RISE, LAST_FALL = 0, 1, 2
+"""Which crossing `crossing` looks for."""
+
+
+@bare_kernel
+def crossing(kind, signal, level, start, end, trajectory, memo, par):
+    """Instant, s, at which `signal` crosses `level` in [start, end]; nan if it does not.
+
+    FIRST_RISE: the first time it is at the level or above (already above at the start: the start). LAST_RISE: the last time it
+    rises to it. LAST_FALL: the last time it falls below it; nan where it ends above.
+    """
+    t, ys, disc, sigs, dense, count, y = trajectory
+    found = -1
+    for k in range(1, count):
         if t[k] < start or t[k] > end:
             continue
-        if sigs[k, signal] >= level:
-            if k == 0 or t[k - 1] < start or sigs[k - 1, signal] >= level:
-                return max(t[k], start)
-            return crossing_instant(k, signal, level, trajectory, memo, par)
-    return np.nan
-
-
-@kernel
-def last_rise(signal, level, start, end, trajectory, memo, par):
-    """Instant of the last crossing from below `level` to it or above in [start, end], s; nan if none."""
-    t, ys, disc, sigs, dense, count = trajectory
-    for k in range(count - 1, 0, -1):
-        if t[k] > end or t[k] < start:
-            continue
-        if sigs[k, signal] >= level and sigs[k - 1, signal] < level:
-            return crossing_instant(k, signal, level, trajectory, memo, par)
-    return np.nan
-
-
-@kernel
-def last_fall(signal, level, start, trajectory, memo, par):
-    """Instant of the last crossing from `level` or above to below it after start, s; nan if none or if it ends above."""
-    t, ys, disc, sigs, dense, count = trajectory
-    if count == 0 or sigs[count - 1, signal] >= level:
+        above = sigs[k, signal] >= level
+        before = sigs[k - 1, signal] >= level
+        if kind == LAST_FALL:
+            if before and not above:
+                found = k
+        elif above and not before:
+            found = k
+            if kind == FIRST_RISE:
+                break
+        elif kind == FIRST_RISE and above:
+            return max(t[k - 1], start)
+    if found < 0 or (kind == LAST_FALL and sigs[count - 1, signal] >= level):
         return np.nan
-    for k in range(count - 1, 0, -1):
-        if t[k] < start:
-            break
-        if sigs[k, signal] < level and sigs[k - 1, signal] >= level:
-            return crossing_instant(k, signal, level, trajectory, memo, par)
-    return np.nan
+    return crossing_instant(found, signal, level, trajectory, memo, par)
 
 
-@kernel
+@bare_kernel
 def last_lift_rise(level, start, end, trajectory, par):
     """Instant of the last upward crossing of lift through `level` in [start, end], s; nan if none."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, y = trajectory
     i = par[0].index.lift_height
-    y = np.empty(ys.shape[1])
     for k in range(count - 1, 0, -1):
         if t[k] > end or t[k] < start:
             continue
@@ -141,7 +132,7 @@ BOTH_SHARE = 103
 """Quantities beside the signals themselves that `quantity` evaluates; all but BOTH_SHARE are looked at for their maximum."""
 
 
-@kernel
+@bare_kernel
 def quantity(which, sig, memo, plant):
     """A signal, or one of the derived quantities: -surge margin, O/F, -O/F, least of the two flows over their reference."""
     if which == SURGE:
@@ -164,17 +155,17 @@ def quantity(which, sig, memo, plant):
     return sig[which]
 
 
-@kernel
+@bare_kernel
 def plant_least_friction(plant):
     """Least over nominal breakaway of the three seals, weighted equally, -: the margin's least friction."""
     r = plant.ranges
     return min(r.post_low, min(r.rod_low, r.piston_low))
 
 
-@kernel
+@bare_kernel
 def counts(which, k, start, end, trajectory, memo, plant):
     """Whether point k counts in the extreme of a quantity."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, y = trajectory
     if t[k] < start or t[k] > end:
         return False
     if which == SURGE:
@@ -185,13 +176,13 @@ def counts(which, k, start, end, trajectory, memo, plant):
     return True
 
 
-@kernel
+@bare_kernel
 def greatest(which, start, end, trajectory, memo, par):
     """(greatest value of a quantity over [start, end], its instant s); (nan, nan) if no point counts.
 
     Looked for among the stored points, then inside the two steps beside the best one.
     """
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, y = trajectory
     plant = par[0]
     best = -1
     value = -np.inf
@@ -204,9 +195,6 @@ def greatest(which, start, end, trajectory, memo, par):
     if best < 0:
         return np.nan, np.nan
     instant = t[best]
-    y = np.empty(ys.shape[1])
-    dy = np.zeros(ys.shape[1])
-    sig = np.zeros(N_SIGNAL)
     for k in range(best, min(best + 2, count)):
         if k == 0 or t[k] <= t[k - 1]:
             continue
@@ -215,7 +203,8 @@ def greatest(which, start, end, trajectory, memo, par):
             at = t[k - 1] + s * (t[k] - t[k - 1])
             if at < start or at > end:
                 continue
-            if signals_inside(k, s, trajectory, memo, par, y, dy, sig) != 0:
+            status, sig = signals_inside(k, s, trajectory, memo, par)
+            if status != 0:
                 continue
             if which == RATIO_MOST or which == RATIO_LEAST:
                 if quantity(BOTH_SHARE, sig, memo, plant) < 0.1:

@@ -509,7 +509,7 @@ def chamber_face(plant, y):
 @bare_kernel
 def jacobian(t, y, disc, memo, par, J, dfdt):
     """Fill J (n, n_core) = d rhs/d y and dfdt (n,); nonzero where the state is outside the gas range."""
-    plant, tables, gas = par
+    plant, tables, gas, scratch = par
     index = plant.index
     g = plant.gas
     sleeve = plant.sleeve

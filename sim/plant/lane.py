@@ -3,7 +3,7 @@
 import numpy as np
 
 from sim.integrate.status import BUFFER_FULL, OUT_OF_RANGE
-from sim.jit import kernel
+from sim.jit import bare_kernel
 from sim.plant.crossings import interpolated
 from sim.plant.kernel import integrate
 from sim.plant.modes import at_target
@@ -16,7 +16,14 @@ LEAST_INTERVAL = 2e-5
 """s. Steps longer than this get points in between in the traces."""
 
 
-@kernel
+@bare_kernel
+def copied(source, target):
+    """Copy one vector into another."""
+    for i in range(target.shape[0]):
+        target[i] = source[i]
+
+
+@bare_kernel
 def start(y, disc, memo, par):
     """Fill the state at t = 0, known instants at 0 applied; 0, or the place code of a node that starts outside the table."""
     place = initial_state(y, disc, memo, par)
@@ -28,23 +35,23 @@ def start(y, disc, memo, par):
     return 0
 
 
-@kernel
-def latest_light_off(y, disc, memo, par, w, trajectory, side):
+@bare_kernel
+def latest_light_off(memo, par, w, trajectory, side, y2, disc2, memo2):
     """(status, instant) at which the same run, never lit, reaches the allowable pressure; nan if it does not.
 
-    `trajectory` is the main run's, `side` the arrays of the side run. The side run starts at the instant of light-off.
+    `trajectory` is the main run's, `side` the arrays of the side run, y2, disc2, memo2 its state. It starts at light-off.
     """
-    t, ys, discs, sigs, dense, count = trajectory
-    plant, tables, gas = par
+    t, ys, discs, sigs, dense, count, inside = trajectory
+    plant, tables, gas, scratch = par
     if plant.chamber.hot == 0 or not plant.chamber.allowable < 1e300:
         return 0, np.nan
     if memo[M_ALLOWABLE] == memo[M_ALLOWABLE] or not memo[M_LIGHT] == memo[M_LIGHT]:
         return 0, memo[M_ALLOWABLE]
     light = memo[M_LIGHT]
     k = point_before(light, trajectory)
-    y2 = ys[k].copy()
-    disc2 = discs[k].copy()
-    memo2 = memo.copy()
+    copied(ys[k], y2)
+    copied(discs[k], disc2)
+    copied(memo, memo2)
     memo2[M_LIGHT] = np.nan
     disc2[D_BRANCH] = 1
     disc2[D_LIT] = 0
@@ -58,9 +65,9 @@ def latest_light_off(y, disc, memo, par, w, trajectory, side):
     return status, memo2[M_ALLOWABLE]
 
 
-@kernel
+@bare_kernel
 def solve_lane(
-    lanes, tables, gas, y, disc, memo, w, side_w, out,
+    lanes, tables, gas, scratch, y, disc, memo, inside, side_y, side_disc, side_memo, w, side_w, out,
     t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
     s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed,
 ):  # fmt: skip
@@ -68,7 +75,7 @@ def solve_lane(
 
     A node that starts outside the gas table gives status OUT_OF_RANGE with no points.
     """
-    par = (lanes[0], tables, gas)
+    par = (lanes[0], tables, gas, scratch)
     if start(y, disc, memo, par) != 0:
         out[:] = np.nan
         return OUT_OF_RANGE, 0, 0, 0
@@ -81,9 +88,11 @@ def solve_lane(
     if status == BUFFER_FULL or points == 0:
         out[:] = np.nan
         return status, 0, points, events
-    trajectory = (t_out, y_out, disc_out, sig_out, dense_out, points)
+    trajectory = (t_out, y_out, disc_out, sig_out, dense_out, points, inside)
     side = (s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
-    side_status, latest = latest_light_off(y, disc, memo, par, side_w, trajectory, side)
+    side_status, latest = latest_light_off(
+        memo, par, side_w, trajectory, side, side_y, side_disc, side_memo
+    )
     if side_status == BUFFER_FULL:
         out[:] = np.nan
         return side_status, 0, points, events
@@ -94,13 +103,13 @@ def solve_lane(
     return status, outcome, points, events
 
 
-@kernel
+@bare_kernel
 def balance_sheet(lanes, memo, t_out, y_out, disc_out, sig_out, dense_out, points):
     """`scan.balances` of a stored run."""
-    return balances((t_out, y_out, disc_out, sig_out, dense_out, points), memo, lanes[0])
+    return balances((t_out, y_out, disc_out, sig_out, dense_out, points, memo), memo, lanes[0])
 
 
-@kernel
+@bare_kernel
 def refined_points(t_out, points, inside):
     """Number of points with `inside` ones added to each step longer than LEAST_INTERVAL."""
     total = points
@@ -110,11 +119,10 @@ def refined_points(t_out, points, inside):
     return total
 
 
-@kernel
-def refine(lanes, tables, gas, memo, t_out, y_out, disc_out, sig_out, dense_out, points, inside, t, y, disc, sig):
+@bare_kernel
+def refine(lanes, tables, gas, dy, memo, t_out, y_out, disc_out, sig_out, dense_out, points, inside, t, y, disc, sig):
     """Fill t, y, disc, sig (sized by `refined_points`) with the stored points and those between, on the dense output."""
-    par = (lanes[0], tables, gas)
-    dy = np.zeros(y_out.shape[1])
+    par = (lanes[0], tables, gas, dy)
     row = 0
     for k in range(points):
         if k > 0 and t_out[k] - t_out[k - 1] > LEAST_INTERVAL:
@@ -123,12 +131,12 @@ def refine(lanes, tables, gas, memo, t_out, y_out, disc_out, sig_out, dense_out,
                 at = t_out[k - 1] + s * (t_out[k] - t_out[k - 1])
                 interpolated(s, y_out[k - 1], y_out[k], dense_out[k], y_out.shape[1], y[row])
                 t[row] = at
-                disc[row] = disc_out[k - 1]
+                copied(disc_out[k - 1], disc[row])
                 if rhs(at, y[row], disc[row], memo, par, dy, sig[row]) != 0:
-                    sig[row] = sig_out[k - 1]
+                    copied(sig_out[k - 1], sig[row])
                 row += 1
         t[row] = t_out[k]
-        y[row] = y_out[k]
-        disc[row] = disc_out[k]
-        sig[row] = sig_out[k]
+        copied(y_out[k], y[row])
+        copied(disc_out[k], disc[row])
+        copied(sig_out[k], sig[row])
         row += 1

@@ -18,7 +18,7 @@ A guard fires on g > 0 -> g <= 0; inactive ones are 1.
 
 import numpy as np
 
-from sim.jit import bare_kernel, kernel
+from sim.jit import bare_kernel
 from sim.physics.combustion import hard_start_pressure
 from sim.physics.friction import breakaway_force, sticks
 from sim.physics.stops import impact_loss, rebound_speed
@@ -130,7 +130,7 @@ def mode_guards(y, disc, sig, plant, g):
 @bare_kernel
 def guards(t, y, disc, memo, par, sig, g):
     """Fill the guards of the current discrete state."""
-    plant, tables, gas = par
+    plant, tables, gas, scratch = par
     index = plant.index
     for i in range(N_GUARD):
         g[i] = 1.0
@@ -255,12 +255,18 @@ def mode_reset(t, y, disc, memo, sig, plant, which):
         impact(t, y, disc, memo, sig, plant, mode == SLIDING_DOWN)
 
 
-@kernel
+@bare_kernel
+def scratch_views(y, scratch):
+    """(derivatives, signals) to evaluate a right-hand side into, cut from the lane's scratch."""
+    n = y.shape[0]
+    return scratch[:n], scratch[n : n + N_SIGNAL]
+
+
+@bare_kernel
 def reset(t, y, disc, memo, par, which):
     """Apply the jump of guard `which`; returns 0, or nonzero where the forces cannot be evaluated."""
-    plant, tables, gas = par
-    dy = np.empty(y.shape[0])
-    sig = np.empty(N_SIGNAL)
+    plant, tables, gas, scratch = par
+    dy, sig = scratch_views(y, scratch)
     if which <= G_MODE_B or which == G_FIRST_O or which == G_FIRST_F or which == G_IGNITABLE:
         if rhs(t, y, disc, memo, par, dy, sig) != 0:
             return 1
@@ -297,7 +303,7 @@ def reset(t, y, disc, memo, par, which):
 @bare_kernel
 def next_target(t, disc, memo, par):
     """The next known instant after t, s; inf if none."""
-    plant, tables, gas = par
+    plant, tables, gas, scratch = par
     following = np.inf
     k = disc[D_TARGET]
     if k < plant.instants.targets.count:
@@ -332,10 +338,10 @@ def command_edge(t, y, disc, memo, sig, turn_on, plant):
             disc[D_CONTACT] = 1
 
 
-@kernel
+@bare_kernel
 def at_target(t, y, disc, memo, par):
     """Apply what is known to happen at t: 1 if the derivative may have changed, else 0."""
-    plant, tables, gas = par
+    plant, tables, gas, scratch = par
     targets = plant.instants.targets
     while disc[D_TARGET] < targets.count and tables[targets.start + disc[D_TARGET]] <= t:
         disc[D_TARGET] += 1
@@ -344,8 +350,7 @@ def at_target(t, y, disc, memo, par):
     disc[D_SUPPLY] = table_segment(t, tables, plant.supply.table.start, plant.supply.table.count)
     disc[D_OXIDIZER] = table_segment(t, tables, plant.oxidizer.table.start, plant.oxidizer.table.count)
     disc[D_FUEL] = table_segment(t, tables, plant.fuel.table.start, plant.fuel.table.count)
-    dy = np.empty(y.shape[0])
-    sig = np.zeros(N_SIGNAL)
+    dy, sig = scratch_views(y, scratch)
     if rhs(t, y, disc, memo, par, dy, sig) != 0:
         return 1
     edges = plant.instants.edges
@@ -363,7 +368,7 @@ def finished(t, y, disc, memo, par, sig):
     Closed and settled: no known instant left, command off, seated, lift chamber and combustion chamber within 2 % of ambient,
     the flows into the chamber below their `last` level, and two periods of the lines' free oscillation (at least 5 ms) gone by.
     """
-    plant, tables, gas = par
+    plant, tables, gas, scratch = par
     if disc[D_BRANCH] != 0 and disc[D_ALLOWABLE] != 0:
         return True
     if plant.instants.settle == 0 or disc[D_TARGET] < plant.instants.targets.count:

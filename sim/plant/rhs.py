@@ -73,7 +73,7 @@ def passage_outflow(injector, content, state, line):
 @bare_kernel
 def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
     """Gas part: fills the nodes' rates, their signals and balances; returns (p_l, p_s, spring node, status)."""
-    plant, tables, gas = par
+    plant, tables, gas, scratch = par
     index = plant.index
     g = plant.gas
     sleeve = plant.sleeve
@@ -212,7 +212,7 @@ def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, straight_above, t
 @bare_kernel
 def rhs(t, y, disc, memo, par, dy, sig):
     """Fill dy (core states, then balances) and the signals at (t, y); 0, or where the gas left its range."""
-    plant, tables, gas = par
+    plant, tables, gas, scratch = par
     index = plant.index
     sleeve = plant.sleeve
     balance = index.core

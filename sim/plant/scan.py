@@ -5,20 +5,21 @@ Each definition quotes its threshold. A number that did not happen is nan; `sim.
 
 import numpy as np
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 from sim.physics.combustion import hard_start_pressure
 from sim.physics.feed_line import compression_energy
 from sim.physics.gas_node import expansion_energy
 from sim.physics.spring import spring_energy
 from sim.plant.crossings import (
+    FIRST_RISE,
+    LAST_FALL,
+    LAST_RISE,
     RATIO_LEAST,
     RATIO_MOST,
     SURGE,
-    first_rise,
+    crossing,
     greatest,
-    last_fall,
     last_lift_rise,
-    last_rise,
 )
 from sim.plant.margins import static_margins
 from sim.plant.names import PLACE
@@ -107,34 +108,34 @@ P_ENERGY_ERROR = PLACE["energy_error"]
 P_STEPS = PLACE["steps"]
 
 
-@kernel
+@bare_kernel
 def lifts_off(i, events):
     """Whether event i is the sleeve leaving its seat from rest."""
     return events[2][i, 0, D_MODE] == SEATED and events[2][i, 1, D_MODE] == SLIDING_UP
 
 
-@kernel
+@bare_kernel
 def hits_stop(i, events):
     """Whether event i is an impact on the stop."""
     return events[1][i] == G_MODE_B and events[2][i, 0, D_MODE] == SLIDING_UP
 
 
-@kernel
+@bare_kernel
 def hits_seat(i, events):
     """Whether event i is an impact on the seat."""
     return events[1][i] == G_MODE_B and events[2][i, 0, D_MODE] == SLIDING_DOWN
 
 
-@kernel
+@bare_kernel
 def moves_down(i, events):
     """Whether event i is a breakaway or reversal downward (not a rebound from the stop)."""
     return events[2][i, 1, D_MODE] == SLIDING_DOWN and events[2][i, 0, D_MODE] != SLIDING_DOWN and not hits_stop(i, events)
 
 
-@kernel
+@bare_kernel
 def point_before(instant, trajectory):
     """Index of the last stored point at or before an instant; the first of two at one instant."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     best = 0
     for k in range(count):
         if t[k] > instant:
@@ -144,7 +145,7 @@ def point_before(instant, trajectory):
     return best
 
 
-@kernel
+@bare_kernel
 def effect_of(plant, tables, opens, after):
     """(instant of effect, instant of its command) of the first effect of a direction at or after an instant; nan if none."""
     effects = plant.instants.effects
@@ -155,10 +156,10 @@ def effect_of(plant, tables, opens, after):
     return np.nan, np.nan
 
 
-@kernel
+@bare_kernel
 def impact_speeds(out, energize, off, n_events, events, trajectory, i_speed):
     """Fastest impacts on stop (after the first on) and seat (after the last off), and the rebounds from the seat."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     stop = np.nan
     seat = np.nan
     bounces = 0.0
@@ -178,10 +179,10 @@ def impact_speeds(out, energize, off, n_events, events, trajectory, i_speed):
         out[P_SEAT_BOUNCES] = bounces
 
 
-@kernel
+@bare_kernel
 def event_point(i, events, trajectory):
     """Index of the stored point just before event i (its state still before the jump)."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     at = events[0][i]
     mode = events[2][i, 0, D_MODE]
     lo = 0
@@ -198,10 +199,10 @@ def event_point(i, events, trajectory):
     return k
 
 
-@kernel
+@bare_kernel
 def opening_measures(out, first_open, off, n_events, events, trajectory, par):
     """Opening times; returns (first lift after the command, whether full lift was reached and held up to `off`)."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     plant = par[0]
     energize = plant.instants.energize
     out[P_ENERGIZE_TIME] = energize
@@ -228,10 +229,10 @@ def opening_measures(out, first_open, off, n_events, events, trajectory, par):
     return lift, True
 
 
-@kernel
+@bare_kernel
 def closing_measures(out, lifted, n_events, events, trajectory, plant, tables):
     """Closing times after the last off command; returns whether the sleeve is seated for good."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     off = plant.instants.deenergize
     out[P_DEENERGIZE_TIME] = off
     closed = disc[count - 1, D_MODE] == SEATED
@@ -263,26 +264,49 @@ def closing_measures(out, lifted, n_events, events, trajectory, plant, tables):
     return closed
 
 
-@kernel
-def side_measures(out, signal, level, steady, start, off, last_off, first, full, ramp, last, trajectory, memo, par):
+@bare_kernel
+def side_measures(out, oxidizer_side, steady, off, trajectory, memo, par):
     """Full-flow instant, ramp time and last instant of one propellant."""
-    if steady > level:
-        out[full] = last_rise(signal, FULL_FLOW * steady, start, off, trajectory, memo, par)
-        begin = first_rise(signal, RAMP_FROM * steady, start, off, trajectory, memo, par)
-        out[ramp] = last_rise(signal, RAMP_TO * steady, start, off, trajectory, memo, par) - begin
-    if last_off == last_off:
-        out[last] = last_fall(signal, level, last_off, trajectory, memo, par)
+    start = par[0].instants.energize
+    last_off = par[0].instants.deenergize
+    signal = S_OXIDIZER if oxidizer_side else S_FUEL
+    level = memo[M_LEVEL_O] if oxidizer_side else memo[M_LEVEL_F]
+    begin = np.nan
+    for which in range(4):
+        kind = LAST_RISE
+        share = FULL_FLOW
+        at = start
+        until = off
+        if which == 1:
+            kind = FIRST_RISE
+            share = RAMP_FROM
+        elif which == 2:
+            share = RAMP_TO
+        elif which == 3:
+            kind = LAST_FALL
+            at = last_off
+            until = np.inf
+        if (which < 3 and not steady > level) or (which == 3 and not last_off == last_off):
+            continue
+        found = crossing(kind, signal, level if which == 3 else share * steady, at, until, trajectory, memo, par)
+        if which == 0:
+            out[P_FULL_OXIDIZER if oxidizer_side else P_FULL_FUEL] = found
+        elif which == 1:
+            begin = found
+        elif which == 2:
+            out[P_RAMP_TIME_OXIDIZER if oxidizer_side else P_RAMP_TIME_FUEL] = found - begin
+        else:
+            out[P_LAST_OXIDIZER if oxidizer_side else P_LAST_FUEL] = found
 
 
-@kernel
+@bare_kernel
 def flow_measures(out, off, trajectory, memo, par):
     """Everything about the two flows; nothing in a dry case."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     plant = par[0]
     if plant.oxidizer.present == 0:
         return
     start = plant.instants.energize
-    last_off = plant.instants.deenergize
     out[P_CLOSED_LEAK_OXIDIZER] = memo[M_LEAK_O]
     out[P_PEAK_OXIDIZER_MANIFOLD] = greatest(S_OXIDIZER_P, 0.0, np.inf, trajectory, memo, par)[0]
     out[P_PEAK_FUEL_MANIFOLD] = greatest(S_FUEL_P, 0.0, np.inf, trajectory, memo, par)[0]
@@ -296,24 +320,18 @@ def flow_measures(out, off, trajectory, memo, par):
     steady_f = sigs[end, S_FUEL]
     out[P_STEADY_OXIDIZER_FLOW] = steady_o
     out[P_STEADY_FUEL_FLOW] = steady_f
-    side_measures(
-        out, S_OXIDIZER, memo[M_LEVEL_O], steady_o, start, off, last_off,
-        P_FIRST_OXIDIZER, P_FULL_OXIDIZER, P_RAMP_TIME_OXIDIZER, P_LAST_OXIDIZER, trajectory, memo, par,
-    )  # fmt: skip
-    side_measures(
-        out, S_FUEL, memo[M_LEVEL_F], steady_f, start, off, last_off,
-        P_FIRST_FUEL, P_FULL_FUEL, P_RAMP_TIME_FUEL, P_LAST_FUEL, trajectory, memo, par,
-    )  # fmt: skip
+    side_measures(out, True, steady_o, off, trajectory, memo, par)
+    side_measures(out, False, steady_f, off, trajectory, memo, par)
     out[P_SHUTDOWN_OXIDIZER_LAG] = out[P_LAST_OXIDIZER] - out[P_LAST_FUEL]
     out[P_MIXTURE_RATIO_MAX] = greatest(RATIO_MOST, start, off, trajectory, memo, par)[0]
     out[P_MIXTURE_RATIO_MIN] = -greatest(RATIO_LEAST, start, off, trajectory, memo, par)[0]
 
 
-@kernel
+@bare_kernel
 def ignition_measures(out, off, trajectory, memo, latest, par):
     """Light-off, pool and hard-start estimate; `latest` is the instant from the side run that is never lit."""
-    t, ys, disc, sigs, dense, count = trajectory
-    plant, tables, gas = par
+    t, ys, disc, sigs, dense, count, inside = trajectory
+    plant, tables, gas, scratch = par
     if plant.oxidizer.present != 0:
         out[P_BOTH_IN_CHAMBER] = max(memo[M_FIRST_O], memo[M_FIRST_F])
         if not (memo[M_FIRST_O] == memo[M_FIRST_O] and memo[M_FIRST_F] == memo[M_FIRST_F]):
@@ -343,7 +361,7 @@ def ignition_measures(out, off, trajectory, memo, latest, par):
         out[P_STEADY_CHAMBER_PRESSURE] = sigs[point_before(off, trajectory), S_CHAMBER_P]
 
 
-@kernel
+@bare_kernel
 def node_energy(node, p_end, gas):
     """Stored energy of a node's first filling, J: isentropic expansion to p_end; 0 where it starts no higher."""
     if node.pressure <= p_end * (1.0 + 1e-9) or node.volume <= 0.0:
@@ -351,11 +369,11 @@ def node_energy(node, p_end, gas):
     return node.volume * expansion_energy(node.pressure, node.temperature, p_end, gas)
 
 
-@kernel
+@bare_kernel
 def gas_measures(out, trajectory, par):
     """Gas used, coldest node, stored energy at the start."""
-    t, ys, disc, sigs, dense, count = trajectory
-    plant, tables, gas = par
+    t, ys, disc, sigs, dense, count, inside = trajectory
+    plant, tables, gas, scratch = par
     core = plant.index.core
     out[P_GAS_PER_CYCLE] = ys[count - 1, core + B_FILL]
     coldest = np.inf
@@ -376,10 +394,10 @@ def gas_measures(out, trajectory, par):
     out[P_STORED_GAS_ENERGY] = stored
 
 
-@kernel
+@bare_kernel
 def stored_energy(k, trajectory, plant):
     """Energy held by sleeve, spring, weight and liquids at point k, J."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     index = plant.index
     x = ys[k, index.lift_height]
     v = ys[k, index.speed]
@@ -393,7 +411,7 @@ def stored_energy(k, trajectory, plant):
     return total
 
 
-@kernel
+@bare_kernel
 def line_energy(w, z, p, line, plant):
     """Kinetic energy of the line's column plus energy of compression of its manifold, J."""
     kinetic = 0.5 * line.inertance * w * w / line.rho
@@ -402,41 +420,47 @@ def line_energy(w, z, p, line, plant):
     )
 
 
-@kernel
+@bare_kernel
 def gas_content(k, which, trajectory, plant):
     """Mass (which 0) or internal energy (1) of all gas nodes at point k, kg or J."""
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     index = plant.index
     total = ys[k, index.tube + which] + ys[k, index.lift + which] + ys[k, index.spring + which]
     return total + ys[k, index.plenum + which] + ys[k, index.bottle + which]
 
 
-@kernel
+@bare_kernel
+def gained(which, trajectory, core):
+    """Growth of a balance over the run."""
+    ys = trajectory[1]
+    return ys[trajectory[5] - 1, core + which] - ys[0, core + which]
+
+
+@bare_kernel
 def balances(trajectory, memo, plant):
     """(gas mass kg, gas energy J, machine energy J) left over at the end, and the (mass, energy, work) they are measured by.
 
     The boundary flows are integrated as states. Gas energy: change of U - enthalpy and heat in + work on the sleeve. Machine:
     change of stored energy + friction + impacts - gas work - work of inlets, injectors, chamber, gap and jet.
     """
-    t, ys, disc, sigs, dense, count = trajectory
+    t, ys, disc, sigs, dense, count, inside = trajectory
     end = count - 1
     core = plant.index.core
-    b = ys[end, core:] - ys[0, core:]
-    mass = gas_content(end, 0, trajectory, plant) - gas_content(0, 0, trajectory, plant) - b[B_GAS_MASS]
+    mass = gas_content(end, 0, trajectory, plant) - gas_content(0, 0, trajectory, plant) - gained(B_GAS_MASS, trajectory, core)
     energy = gas_content(end, 1, trajectory, plant) - gas_content(0, 1, trajectory, plant)
-    energy += b[B_GAS_WORK] - b[B_GAS_ENERGY]
+    energy += gained(B_GAS_WORK, trajectory, core) - gained(B_GAS_ENERGY, trajectory, core)
     machine = stored_energy(end, trajectory, plant) - stored_energy(0, trajectory, plant)
-    machine += b[B_FRICTION] + memo[M_IMPACT_LOSS] - b[B_GAS_WORK] - b[B_OTHER_WORK]
+    machine += gained(B_FRICTION, trajectory, core) + memo[M_IMPACT_LOSS] - gained(B_GAS_WORK, trajectory, core) - gained(B_OTHER_WORK, trajectory, core)
     index = plant.index
-    mass_scale = max(abs(b[B_FILL]), ys[0, index.tube] + ys[0, index.lift] + ys[0, index.spring])
+    mass_scale = max(abs(gained(B_FILL, trajectory, core)), ys[0, index.tube] + ys[0, index.lift] + ys[0, index.spring])
     stroke = plant.sleeve.stroke
-    work_scale = max(spring_energy(plant.sleeve.preload, plant.sleeve.rate, stroke), b[B_FRICTION])
+    work_scale = max(spring_energy(plant.sleeve.preload, plant.sleeve.rate, stroke), gained(B_FRICTION, trajectory, core))
     work_scale = max(work_scale, memo[M_IMPACT_LOSS])
-    energy_scale = work_scale + abs(b[B_GAS_ENERGY])
+    energy_scale = work_scale + abs(gained(B_GAS_ENERGY, trajectory, core))
     return mass, energy, machine, mass_scale, energy_scale, work_scale
 
 
-@kernel
+@bare_kernel
 def balance_measures(out, trajectory, memo, plant):
     """Errors of gas mass and of the whole machine's energy, relative."""
     mass, energy, machine, mass_scale, energy_scale, work_scale = balances(trajectory, memo, plant)
@@ -444,7 +468,7 @@ def balance_measures(out, trajectory, memo, plant):
     out[P_ENERGY_ERROR] = max(abs(machine) / work_scale, abs(energy) / energy_scale)
 
 
-@kernel
+@bare_kernel
 def outcome_of(good, lifted_early, lift, reached, closed, plant):
     """The first of MODEL.md's outcomes that applies."""
     if not good:
@@ -465,11 +489,11 @@ def outcome_of(good, lifted_early, lift, reached, closed, plant):
     return NO_OFF if on_after else (OPENED_CLOSED if closed else NOT_CLOSED)
 
 
-@kernel
+@bare_kernel
 def scan(out, good, n_events, steps, latest, events, trajectory, memo, par):
     """Fill `out` with every measure (nan: did not happen); returns the outcome's index."""
-    t, ys, disc, sigs, dense, count = trajectory
-    plant, tables, gas = par
+    t, ys, disc, sigs, dense, count, inside = trajectory
+    plant, tables, gas, scratch = par
     out[:] = np.nan
     energize = plant.instants.energize
     early = False

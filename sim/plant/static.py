@@ -185,7 +185,7 @@ def references(memo, plant, tables):
 @bare_kernel
 def initial_state(y, disc, memo, par):
     """Fill y, disc and memo for t = 0; returns 0, or the place code of a node that starts outside the gas table."""
-    plant, tables, gas = par
+    plant, tables, gas, scratch = par
     index = plant.index
     g = plant.gas
     y[:] = 0.0
