@@ -173,7 +173,7 @@ def _leaks(case: Case) -> list[str]:
         seal = getattr(case.seals, name)
         if side is None or seal.leak_clearance is None or seal.leak_length is None:
             continue
-        inlet = side.inlet_pressure if side.inlet_pressure is not None else max(side.inlet_table.pressure)
+        inlet = side.inlet_pressure or (max(side.inlet_table.pressure) if side.inlet_table is not None else 0.0)
         dp = inlet - case.ambient.pressure
         flow = side.density * 3.141592653589793 * diameter * seal.leak_clearance**3 * dp / (12.0 * side.viscosity * seal.leak_length)
         out.append(f"Past the {name} seal leak {1e6 * flow:.3g} mg/s of liquid (laminar gap); reported, not simulated.")
