@@ -1,14 +1,15 @@
 """The one compile decorator and its cache folder; the only file that mentions numba.
 
-Machine code is cached on disk. The folder is keyed by a hash of every source that can end up in it and by the versions of
-numba, numpy and Python, because numba's own key is the hash of the defining file alone: after an edit of a callee in
+Machine code is cached on disk. The folder is keyed by a hash of every source that can end up in it and by the versions
+of numba, numpy and Python, because numba's own key is the hash of the defining file alone: after an edit of a callee in
 another file the caller would go on with its old machine code. The folder is, in this order,
 
     $NUMBA_CACHE_DIR/kernels-<hash>, the user's cache folder: $XDG_CACHE_HOME (or ~/.cache)/sleevelift/kernels-<hash>,
     <temporary folder>/sleevelift-<user>/kernels-<hash>
 
 the first that can be written; the package itself is never written to. Where none can be, kernels are compiled in every
-process. Processes that start at once take turns at compiling (a lock file), so that the second finds what the first left.
+process. Processes that start at once take turns at compiling (a lock file), so that the second finds what the first
+left.
 """
 
 import contextlib
@@ -24,7 +25,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-os.environ.setdefault("NUMBA_OPT", "2")  # LLVM's -O2, not -O3: a quarter less time to compile, the same speed within noise
+# LLVM's -O2, not -O3: a quarter less time to compile, the same speed within noise
+os.environ.setdefault("NUMBA_OPT", "2")
 
 import numba as _numba  # noqa: E402 - numba reads its options when it is imported
 import numba.np.linalg as _numba_linalg  # noqa: E402
@@ -49,7 +51,7 @@ def _module_file(name: str) -> Path | None:
 
 
 def kernel_sources() -> dict[Path, bytes]:
-    """Every file of the package that defines kernels, and every one those import: constants are frozen into machine code."""
+    """Every file of the package that defines kernels, and every one those import: constants are frozen into code."""
     texts = {path: path.read_bytes() for path in sorted(_PACKAGE.rglob("*.py"))}
     waiting = [path for path, text in texts.items() if b"sim.jit" in text] + [Path(__file__).resolve()]
     found: dict[Path, bytes] = {}
@@ -125,7 +127,7 @@ def prune_folders(folder: Path) -> None:
 CACHE_FOLDER = cache_folder(cache_key(kernel_sources()))
 """Where this process keeps machine code, or None."""
 if CACHE_FOLDER is not None:
-    _numba.config.CACHE_DIR = str(CACHE_FOLDER)
+    _numba.config.CACHE_DIR = str(CACHE_FOLDER)  # type: ignore[attr-defined]
     prune_folders(CACHE_FOLDER)
 
 _turn = threading.RLock()
@@ -183,9 +185,15 @@ def _without_blas() -> None:
 
 _without_blas()
 
-_OPTIONS: dict[str, Any] = {"nogil": True, "cache": CACHE_FOLDER is not None, "error_model": "numpy", "no_cfunc_wrapper": True}
+_OPTIONS: dict[str, Any] = {
+    "nogil": True,
+    "cache": CACHE_FOLDER is not None,
+    "error_model": "numpy",
+    "no_cfunc_wrapper": True,
+}
 _compiled = _numba.njit(**_OPTIONS)
-_compiled_bare = _numba.njit(**_OPTIONS, _nrt=False)
+_BARE: dict[str, Any] = {**_OPTIONS, "_nrt": False}
+_compiled_bare = _numba.njit(**_BARE)
 
 
 def _in_turn(dispatcher: Any) -> Any:
@@ -206,10 +214,11 @@ def kernel(function: Callable[..., Any]) -> Any:
 
 
 def bare_kernel(function: Callable[..., Any]) -> Any:
-    """A `kernel` that makes no arrays: it counts no references, which halves the cost of the plant's right-hand side."""
+    """A `kernel` that makes no arrays: it counts no references, which halves the cost of the right-hand side."""
     return _in_turn(_compiled_bare(function))
 
 
-generic = _numba.njit(nogil=True, error_model="numpy")
-"""A function made for one system, with that system's compiled functions bound in it. It has no cache of its own: its machine
-code is stored with the cached kernel that calls it."""
+_GENERIC: dict[str, Any] = {**_BARE, "cache": False}
+generic: Any = _numba.njit(**_GENERIC)
+"""A function of workspaces and arrays that makes none, or one with a system's compiled functions bound in it. It has no
+cache of its own: its machine code is stored with the cached kernel that calls it."""

@@ -1,4 +1,5 @@
-"""Small systems with closed forms, bound to the integrator: a ball, a block on a belt, a mass with dry friction, and others.
+"""Small systems with closed forms, bound to the integrator: a ball, a block on a belt, a mass with dry friction, and
+others.
 
 All of them live in one set of compiled functions, told apart by the first number of `par`, so that they compile once.
 Every toy has at most 4 states, two modes (`disc`), two memory values, one signal and two guards.
@@ -19,17 +20,19 @@ STATES, MODES, MEMORY, SIGNALS, GUARDS = 4, 2, 2, 1, 2
 BALL = 0
 """Height, speed; par: gravity, restitution, rest speed. Mode 1: at rest."""
 FRICTION = 1
-"""Mass on a spring with dry friction: place, speed; par: mass, rate, running and breakaway force. Mode 0 stuck, 1 or -1 the
-direction of sliding."""
+"""Mass on a spring with dry friction: place, speed; par: mass, rate, running and breakaway force. Mode 0 stuck, 1 or -1
+the direction of sliding."""
 BELT = 2
-"""Block on a belt, held by a spring: place, speed; par: mass, rate, running and breakaway force, belt speed. Mode 0 sticking, 1
-slipping."""
+"""Block on a belt, held by a spring: place, speed; par: mass, rate, running and breakaway force, belt speed. Mode 0
+sticking, 1 slipping."""
 STROKE = 3
-"""Mass against a preloaded spring: place, speed; par: mass, rate, preload, driving force, stroke. Ends at the stroke."""
+"""Mass against a preloaded spring: place, speed; par: mass, rate, preload, driving force, stroke. Ends at the
+stroke."""
 LINE = 4
 """Liquid column: speed; par: density, length, pressure difference, loss, speed to reach. Ends there."""
 PROTHERO_ROBINSON = 5
-"""y' = -rate (y - sin t) + cos t, solution sin t whatever the rate; par: rate. Prothero and Robinson, Math. Comp. 28, 1974."""
+"""y' = -rate (y - sin t) + cos t, solution sin t whatever the rate; par: rate. Prothero and Robinson, Math. Comp. 28,
+1974."""
 GROWTH = 6
 """y' = y cos t, solution exp(sin t); its integral and that of 2 t y as quadratures."""
 ROBERTSON = 7
@@ -261,7 +264,9 @@ class Run(NamedTuple):
         return (1 - s) * self.y[k - 1] + s * (self.y[k] + (1 - s) * (k1 + s * (k2 + s * k3)))
 
 
-def solve(kind, y, parameters=(), t_end=10.0, atol=1e-9, n_core=None, disc=(0, 0), room=20000, t=0.0, **settings) -> Run:
+def solve(
+    kind, y, parameters=(), t_end=10.0, atol=1e-9, n_core=None, disc=(0, 0), room=20000, t=0.0, **settings
+) -> Run:
     """Run the toy `kind` from `y` to `t_end` with these settings of `workspace`."""
     n = len(y)
     w = workspace(LAYOUT, atol, n=n, n_core=n if n_core is None else n_core, **settings)

@@ -50,7 +50,7 @@ def error_norm(w):
 
 @generic
 def growth_accepted(error, error_before):
-    """Factor on the step size after an accepted step with this error norm, the accepted one before it `error_before`."""
+    """Factor on the step size after an accepted step of this error norm, and one of `error_before` before it."""
     now = math.log(max(error, SMALLEST_ERROR))
     before = math.log(max(error_before, SMALLEST_ERROR))
     factor = SAFETY * math.exp(MEMORY_EXPONENT * before - (EXPONENT + MEMORY_EXPONENT) * now)
@@ -67,9 +67,9 @@ def growth_rejected(error):
 def first_step(w):
     """A first step size (s) from y' = f and y'' = J f + df/dt, both at hand when a step starts.
 
-    With scaled norms d1 = |y'| and d2 = |y''|, the solution moves like amplitude d1^2/d2 and rate d2/d1; its fifth-order
-    error is about ERROR_CONSTANT (h d2/d1)^5 d1^2/d2, which is set to 1. Never below sqrt(2/d2), which moves y by one
-    tolerance through y'' alone, nor beyond a change of REACH tolerances through y'.
+    With scaled norms d1 = |y'| and d2 = |y''|, the solution moves like amplitude d1^2/d2 and rate d2/d1; its
+    fifth-order error is about ERROR_CONSTANT (h d2/d1)^5 d1^2/d2, which is set to 1. Never below sqrt(2/d2), which
+    moves y by one tolerance through y'' alone, nor beyond a change of REACH tolerances through y'.
     """
     J, f, y, dfdt, atol = w.J, w.f0, w.y, w.dfdt, w.atol
     d1 = 0.0

@@ -3,8 +3,8 @@
     y(s) = (1 - s) y0 + s (y1 + (1 - s) (k1 + s (k2 + s k3))),    s = (t - t0)/(t1 - t0) from 0 to 1
     k_r = sum_i H_ri u_i
 
-Source: Steinebach 2023 (see `tableau`). A piece of a step is a step again: `restrict_dense` gives the coefficients of the
-same polynomial on [t0, t0 + s h], so a trajectory cut at an event needs no note of the longer step it came from.
+Source: Steinebach 2023 (see `tableau`). A piece of a step is a step again: `restrict_dense` gives the coefficients of
+the same polynomial on [t0, t0 + s h], so a trajectory cut at an event needs no note of the longer step it came from.
 """
 
 from sim.integrate.tableau import H

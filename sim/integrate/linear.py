@@ -8,17 +8,18 @@ A pattern only grows: an entry that was nonzero once stays planned.
     W = L U without row exchange, L with ones on its diagonal, both stored by row, the diagonal of U inverted
 
 Leaving out row exchange is safe while no pivot is the small difference of large terms and none outgrows its diagonal
-entry of W; both are ratios that do not change with the units of the states. Where a ratio passes `WORST_RATIO` the step is
-solved by dense elimination with scaled partial pivoting instead, and counted.
+entry of W; both are ratios that do not change with the units of the states. Where a ratio passes `WORST_RATIO` the step
+is solved by dense elimination with scaled partial pivoting instead, and counted.
 
 Quadratures are states that nothing depends on; they have rows in J but no columns, and follow from the solved part:
 
     shift u_q - J_q u = b_q
 
-Names in the workspace `w`: `planned` (n, n_core) the pattern; `nodes[k]` of the k-th pivot: its row, where its row of L begins
-in `entries`, where its row of U begins, where that ends; `entries` the column of each entry; `rank` the pivot of each row;
-`program` where each product of the elimination goes; `gather` row, column and place in `lu` of each planned entry of J, then
-those of the quadratures (their place unused); `lu` L and U entries first, then the inverted diagonal, one per row.
+Names in the workspace `w`: `planned` (n, n_core) the pattern; `nodes[k]` of the k-th pivot: its row, where its row of L
+begins in `entries`, where its row of U begins, where that ends; `entries` the column of each entry; `rank` the pivot of
+each row; `program` where each product of the elimination goes; `gather` row, column and place in `lu` of each planned
+entry of J, then those of the quadratures (their place unused); `lu` L and U entries first, then the inverted diagonal,
+one per row.
 Source: Duff, Erisman and Reid, Direct Methods for Sparse Matrices (1986), chapters 5 and 7.
 """
 
@@ -190,9 +191,10 @@ def solve(w, stage, shift):
 
 @generic
 def dense_solution(w, stage, shift):
-    """The core rows of the solution by elimination with partial pivoting, rows compared relative to their largest entry.
+    """The core rows of the solution by dense elimination, rows compared relative to their largest entry.
 
-    Rare, so it factors afresh for each right-hand side. A singular W leaves numbers that are not, and the step is rejected.
+    Rare, so it factors afresh for each right-hand side. A singular W leaves numbers that are not, and the step is
+    rejected.
     """
     J, dense, u, n = w.J, w.dense, w.u, w.n_core
     for i in range(n):

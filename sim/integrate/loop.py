@@ -5,25 +5,26 @@ Rules
 1. A guard fires on g > 0 -> g <= 0 in (t0, t1], located on the dense output (`events`).
 2. Guards come from the current mode only (an inactive one reads +1), so the one just fired is not listed again.
 3. A reset is pure: (t, y-, mode) -> (y+, mode). Both points are kept in the stored trajectory, at one instant.
-4. After a jump the derivative is computed afresh, the step size starts afresh, and every new guard must be >= 0: one below
-   zero fires at once. Simultaneous events run in a fixed order, the lowest index first, until no mode changes, with a cap.
+4. After a jump the derivative is computed afresh, the step size starts afresh, and every new guard must be >= 0: one
+   below zero fires at once. Simultaneous events run in a fixed order, the lowest index first, until no mode changes,
+   with a cap.
 5. Known instants are step targets, not guards: a step ends exactly there, then `at_target` may change state and mode.
 6. Too many events in a window is a status, not a hang.
 7. Nothing raises: a status comes back, and the last stored point says when, in which mode and at which state.
 
-The system is seven compiled functions, pure but for the arrays they are said to fill; `disc` are integers (modes), `memo`
-numbers that change only at events, `par` whatever the system needs:
+The system is seven compiled functions, pure but for the arrays they are said to fill; `disc` are integers (modes),
+`memo` numbers that change only at events, `par` whatever the system needs:
 
-    rhs(t, y, disc, memo, par, dy, sig) -> int           fills dy (n,) and the signals sig; not 0: outside the model's range
-    jacobian(t, y, disc, memo, par, J, dfdt) -> int      fills J (n, n_core) and the explicit time derivative dfdt (n,)
-    guards(t, y, disc, memo, par, sig, g)                fills g (n_guards,), sig being the signals at (t, y)
-    reset(t, y, disc, memo, par, which) -> int           applies the jump of guard `which` to y, disc, memo; not 0: cannot
-    next_target(t, disc, memo, par) -> float             the next known instant after t, inf if none
-    at_target(t, y, disc, memo, par) -> int              1: something changed (a restart), 0: nothing did, else: cannot
-    finished(t, y, disc, memo, par, sig) -> bool         whether the run may end here
+    rhs(t, y, disc, memo, par, dy, sig) -> int        fills dy (n,) and the signals sig; not 0: out of the model's range
+    jacobian(t, y, disc, memo, par, J, dfdt) -> int   fills J (n, n_core) and the explicit time derivative dfdt (n,)
+    guards(t, y, disc, memo, par, sig, g)             fills g (n_guards,), sig being the signals at (t, y)
+    reset(t, y, disc, memo, par, which) -> int        applies the jump of guard `which` to y, disc, memo; not 0: cannot
+    next_target(t, disc, memo, par) -> float          the next known instant after t, inf if none
+    at_target(t, y, disc, memo, par) -> int           1: something changed (a restart), 0: nothing did, else: cannot
+    finished(t, y, disc, memo, par, sig) -> bool      whether the run may end here
 
-The loop does not call them; it says what it needs next (a wish, see `phases`), and `integrator` makes the small loop that
-grants the wishes of one system:
+The loop does not call them; it says what it needs next (a wish, see `phases`), and `integrator` makes the small loop
+that grants the wishes of one system:
 
     settle: derivative, guards at (t, y) --> a guard < 0: jump, settle again
       | none                                      ^
@@ -37,14 +38,14 @@ grants the wishes of one system:
       | no event                                                  |
     finished? --> over;  at a known instant --> action --> changed: settle; else aim, prepare
 
-States that nothing depends on (quadratures) come last in y: n_core of the n states count in J's columns and in the error
-norm. A system is bound once, at import, and run by a cached kernel that names it:
+States that nothing depends on (quadratures) come last in y: n_core of the n states count in J's columns and in the
+error norm. A system is bound once, at import, and run by a cached kernel that names it:
 
     _integrate = integrator(rhs, jacobian, guards, reset, next_target, at_target, finished)
 
     @kernel
-    def run(t, t_end, y, disc, memo, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc):
-        return _integrate(t, t_end, y, ...)
+    def run(t, t_end, y, disc, memo, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, ...):
+        return _integrate(t, t_end, y, disc, memo, par, w, t_out, ...)
 """
 
 import math
@@ -238,7 +239,7 @@ def inside_answered(w):
 
 @generic
 def advance(w, fraction, which):
-    """Move to the end of the step, or to the event of guard `which` at this fraction of it, and have the point stored."""
+    """Move to the end of the step, or to guard `which` firing at this fraction of it, and have the point stored."""
     at_event = which != NOTHING
     w.h_before = w.t1 - w.t
     w.t = w.t + fraction * w.h_before if fraction < 1.0 else w.t1

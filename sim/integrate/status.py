@@ -1,7 +1,7 @@
 """How a run of the integrator ended: a code inside compiled code, a sentence outside.
 
-Nothing raises inside compiled code. The loop returns one of these integers; the time, the modes and the state it stopped
-at are the last stored point.
+Nothing raises inside compiled code. The loop returns one of these integers; the time, the modes and the state it
+stopped at are the last stored point.
 """
 
 from enum import IntEnum

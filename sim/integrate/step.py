@@ -31,8 +31,8 @@ from sim.jit import generic
 def stage_sums(w, stage):
     """Fill y_at with the argument of the 0-based `stage`, y + sum A u, and b with sum C u / h + h D df/dt.
 
-    All seven terms are always taken: coefficients of stages to come are 0, and their u finite (`step_back` clears them). So there
-    is one loop over the states, which the compiler turns into vector instructions.
+    All seven terms are always taken: coefficients of stages to come are 0, and their u finite (`step_back` clears
+    them). So there is one loop over the states, which the compiler turns into vector instructions.
     """
     u, y, y_at, dfdt, known = w.u, w.y, w.y_at, w.dfdt, w.b
     weight = w.step * D[stage]
@@ -52,7 +52,8 @@ def stage_sums(w, stage):
 
 @generic
 def begin_step(w):
-    """Start a step from (t, y) of the size wanted, or up to the target; its first stage has its derivative, f0, already.
+    """Start a step from (t, y) of the size wanted, or up to the target; its first stage has its derivative, f0,
+    already.
 
     J and dfdt are those of (t, y).
     """

@@ -1,8 +1,8 @@
 """The arrays of a run: what it is told, what it works in, what it leaves.
 
-A workspace is one record (a row of a structured array) that holds settings, counters and scratch; its shapes are known when
-the kernel is compiled, and passing it costs one pointer. A trajectory is a set of plain arrays of any length. Both are made
-once, outside compiled code, and may be used for run after run; threads that run at once need one set each.
+A workspace is one record (a row of a structured array) that holds settings, counters and scratch; its shapes are known
+when the kernel is compiled, and passing it costs one pointer. A trajectory is a set of plain arrays of any length. Both
+are made once, outside compiled code, and may be used for run after run; threads that run at once need one set each.
 """
 
 from typing import NamedTuple
@@ -13,14 +13,15 @@ from numpy.typing import NDArray
 from sim.integrate.tableau import STAGES
 
 LOOK_NEVER, LOOK_IF_NEAR, LOOK_ALWAYS = 0, 1, 2
-"""Whether guards are also evaluated in the middle of a step: never; where their curvature says they may have dipped below
-zero and come back; in every step."""
+"""Whether guards are also evaluated in the middle of a step: never; where their curvature says they may have dipped
+below zero and come back; in every step."""
 
 TARGET = -1
 """In `event_which`: not a guard but a known instant."""
 
 LANES = 4
-"""Rows of states are padded to a multiple of this, so that loops over them need no remainder (doubles in a 32-byte vector)."""
+"""Rows of states are padded to a multiple of this, so that loops over them need no remainder (doubles in a 32-byte
+vector)."""
 
 _SETTINGS: list[tuple[str, type]] = [
     ("rtol", np.float64),
@@ -32,7 +33,8 @@ _SETTINGS: list[tuple[str, type]] = [
     ("look_inside", np.int64),
 ]
 _COUNTERS = ("points", "events", "steps", "rejected", "rhs_calls", "jacobian_calls", "plans", "pivoted")
-_FLAGS = ("n", "n_core", "phase", "answer", "status", "restart", "settled", "outside", "which", "stage", "just_rejected")
+_FLAGS = ("n", "n_core", "phase", "answer", "status", "restart", "settled", "outside", "which", "stage")
+_ATTEMPT = ("just_rejected",)
 _PROGRESS = ("t", "t1", "h", "step", "h_before", "t_end", "target", "t_at", "error", "error_before")
 _SEARCH_FLAGS = ("found", "trials", "moved", "slow", "halved")
 _SEARCH = ("lo", "hi", "trial", "width")
@@ -41,9 +43,10 @@ _SEARCH = ("lo", "hi", "trial", "width")
 class Trajectory(NamedTuple):
     """Arrays a run stores its points and events in, in the order the integrator takes them.
 
-    t_out (points,), y_out (points, n), disc_out (points, n_disc), sig_out (points, n_sig); dense_out (points, 3, n) of the
-    step that ends at the point, zeros where none does (length 0: not stored); event_time, event_which (events,) the guard,
-    or TARGET; event_disc (events, 2, n_disc) before and after. How many are used: `points` and `events` of the workspace.
+    t_out (points,), y_out (points, n), disc_out (points, n_disc), sig_out (points, n_sig); dense_out (points, 3, n) of
+    the step that ends at the point, zeros where none does (length 0: not stored); event_time, event_which (events,) the
+    guard, or TARGET; event_disc (events, 2, n_disc) before and after. How many are used: `points` and `events` of the
+    workspace.
     """
 
     t_out: NDArray[np.float64]
@@ -56,7 +59,9 @@ class Trajectory(NamedTuple):
     event_disc: NDArray[np.int64]
 
 
-def trajectory(n: int, n_disc: int, n_sig: int, points: int = 4000, events: int = 1000, dense: bool = True) -> Trajectory:
+def trajectory(
+    n: int, n_disc: int, n_sig: int, points: int = 4000, events: int = 1000, dense: bool = True
+) -> Trajectory:
     """Room for a run of at most so many points and events; without `dense` no dense output is stored."""
     return Trajectory(
         t_out=np.zeros(points),
@@ -78,22 +83,23 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     settings  see `workspace`; atol (n_core,); n and n_core as used
     counters  points and events stored; accepted and rejected steps; calls of the right-hand side and of the Jacobian;
               plans of elimination made; step sizes whose matrix needed row exchange
-    phase     what is waited for (`phases`), the system's answer to it, the status at the end; restart: 1 until the first step
-              after a jump is begun; settled: fresh starts at this instant; outside: whether one is out of range; which: the
-              guard that fires
-    progress  t and t1 the ends of the step at hand, `step` its size, h the size wanted next, h_before the last one; target the
-              next known instant or t_end; stage; error norms; whether the last attempt was rejected
+    phase     what is waited for (`phases`), the system's answer to it, the status at the end; restart: 1 until the
+              first step after a jump is begun; settled: fresh starts at this instant; outside: whether one is out of
+              range; which: the guard that fires
+    progress  t and t1 the ends of the step at hand, `step` its size, h the size wanted next, h_before the last one;
+              target the next known instant or t_end; stage; error norms; whether the last attempt was rejected
     search    bracket lo, hi, trial between them, width wanted (fractions of the step); see `events`
-    states    y, y1 at the ends of a step with derivatives f0, f1; y_at, f_at at (t_at) where the system is asked, b a stage's
-              known side; u (8, n) stage values; dfdt, J; k (3, n) dense output; all but J padded
-    signals   sig0, sig1 at the ends of a step, sig_at; guards g0, g1, g_at alike, g_before one step back, g_lo of a search
+    states    y, y1 at the ends of a step with derivatives f0, f1; y_at, f_at at (t_at) where the system is asked, b a
+              stage's known side; u (8, n) stage values; dfdt, J; k (3, n) dense output; all but J padded
+    signals   sig0, sig1 at the ends of a step, sig_at; guards g0, g1, g_at alike, g_before one step back, g_lo of a
+              search
     matrix    the plan and the factors of `linear`
     """
     padded = -(-n // LANES) * LANES
     products = (n_core - 1) * n_core * (2 * n_core - 1) // 6
     f, i = np.float64, np.int64
     fields: list[tuple[str, type] | tuple[str, type, tuple[int, ...]]] = [*_SETTINGS, ("atol", f, (n_core,))]
-    fields += [(name, i) for name in _COUNTERS + _FLAGS + _SEARCH_FLAGS]
+    fields += [(name, i) for name in _COUNTERS + _FLAGS + _ATTEMPT + _SEARCH_FLAGS]
     fields += [(name, f) for name in _PROGRESS + _SEARCH]
     fields += [(name, f, (padded,)) for name in ("y", "y1", "y_at", "f0", "f1", "f_at", "dfdt", "b")]
     fields += [("u", f, (STAGES, padded)), ("k", f, (3, padded)), ("J", f, (n, n_core))]

@@ -88,8 +88,8 @@ def test_dry_friction_turns_and_stops():
 
 
 def test_friction_coefficient_from_a_decay():
-    """10 cm to 1 cm in 5 cycles of 2 s together: mu = 0.09 w^2/(20 g) = 0.1132 (Rao, Mechanical Vibrations, section 2.9,
-    from memory; the loss 4 mu g/w^2 per cycle is closed form)."""
+    """10 cm to 1 cm in 5 cycles of 2 s together: mu = 0.09 w^2/(20 g) = 0.1132 (Rao, Mechanical Vibrations, section
+    2.9, from memory; the loss 4 mu g/w^2 per cycle is closed form)."""
     mass, g, w = 1.0, 9.81, 5 * math.pi
     force = 0.1132 * mass * g
     run = solve(FRICTION, [0.1, 0.0], [mass, mass * w**2, force, force], t_end=2.5, disc=(-1, 0), **TIGHT)
@@ -118,7 +118,8 @@ def test_block_on_a_belt():
 
 
 def test_time_to_open_against_a_preloaded_spring():
-    """0.05 kg, 5000 N/m, 100 N preload, 160 N, 5 mm: acos(1 - k s/(F - F0))/w = 2.99774 ms, 3.08221 m/s (closed form)."""
+    """0.05 kg, 5000 N/m, 100 N preload, 160 N, 5 mm: acos(1 - k s/(F - F0))/w = 2.99774 ms, 3.08221 m/s (closed
+    form)."""
     run = solve(STROKE, [0.0, 0.0], [0.05, 5000.0, 100.0, 160.0, 0.005], t_end=1.0, rtol=1e-7, atol=1e-10)
     assert run.status == Status.FINISHED
     assert run.event_time[0] == pytest.approx(2.99774e-3, rel=1e-5)
@@ -142,7 +143,8 @@ def test_an_event_is_bracketed_to_its_tolerance(rtol):
 
 
 def test_few_evaluations_per_event():
-    """Locating a friction turn costs under ten right-hand sides on average: the search is not bisection (which takes 25)."""
+    """Locating a friction turn costs under ten right-hand sides on average: the search is not bisection (which takes
+    25)."""
     run = solve(FRICTION, [0.0215, 0.0], [0.5, 5000.0, 10.0, 10.0], disc=(-1, 0), look_inside=LOOK_NEVER)
     stages = 8 * (run.w["steps"] + run.w["rejected"])
     assert (run.w["rhs_calls"] - stages) / len(run.event_time) < 10
@@ -171,7 +173,8 @@ def test_a_jump_that_leads_below_zero_is_a_status():
 
 
 def test_a_guard_that_dips_inside_a_step_is_seen():
-    """(t - 0.5)^2 - w^2 is below zero for 2 w only; the states are straight lines, so steps are as long as they can be."""
+    """(t - 0.5)^2 - w^2 is below zero for 2 w only; the states are straight lines, so steps are as long as they can
+    be."""
     middle, half = 0.4, 0.03
     steps = {"t_end": 1.0, "largest_step": 0.25, "atol": 1.0}
     seen = solve(DIP, [0.0], [middle, half], look_inside=LOOK_ALWAYS, **steps)
@@ -230,10 +233,9 @@ def test_not_a_number_is_a_status():
 
 
 def test_without_dense_output_the_points_are_the_same():
+    from sim.integrate.workspace import trajectory, workspace
     from tests.toys import LAYOUT, MODES, SIGNALS
     from tests.toys import run as entry
-
-    from sim.integrate.workspace import trajectory, workspace
 
     kept = solve(BALL, [0.1, 0.0], [9.81, 0.6, 1e-3])
     w = workspace(LAYOUT, 1e-9, n=2, n_core=2)

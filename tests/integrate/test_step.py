@@ -34,7 +34,8 @@ def test_order_five_with_explicit_time():
 
 
 def test_order_five_for_quadratures():
-    """The integrals of y and of 2 t y keep the order of y; the reference is the same run at 640 steps (order, not value)."""
+    """The integrals of y and of 2 t y keep the order of y; the reference is the same run at 640 steps (order, not
+    value)."""
     reference = solve(GROWTH, [1.0, 0.0, 0.0], t_end=3.0, n_core=1, **steps_of(640, 3.0)).y[-1]
     errors = [
         np.abs(solve(GROWTH, [1.0, 0.0, 0.0], t_end=3.0, n_core=1, **steps_of(count, 3.0)).y[-1] - reference)[1:]
@@ -63,7 +64,8 @@ def test_a_quadrature_gives_the_digits_of_a_state():
 def test_no_order_reduction_below_four_on_a_stiff_problem(stiffness):
     """Prothero and Robinson with step x rate held fixed while both change: the error falls with h^4 or faster.
 
-    Rodas5P was made to keep order 4 there (Steinebach 2023, section 2), where the older method of order 5 falls to 3 or 2.
+    Rodas5P was made to keep order 4 there (Steinebach 2023, section 2), where the older method of order 5 falls to 3 or
+    2.
     """
     errors = []
     for count in (10, 20, 40):

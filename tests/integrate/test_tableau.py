@@ -26,7 +26,8 @@ def method():
 
 
 def rosenbrock_conditions(alpha, beta, b, order_limit=5):
-    """(name, left side - right side) for every tree up to order 5; Hairer and Wanner, table IV.7.1, plus its order 5."""
+    """(name, left side - right side) for every tree up to order 5; Hairer and Wanner, table IV.7.1, plus its order
+    5."""
     a, s = alpha.sum(1), beta.sum(1)
     rows = [
         ("1", b.sum(), 1),
@@ -71,14 +72,16 @@ def test_row_sums_are_the_instants_and_the_weights_of_the_time_derivative(method
 
 
 def test_stiffly_accurate(method):
-    """The end of the step is the last stage, and the last stage stands at the end: b = last row of beta, alpha_8 = 1."""
+    """The end of the step is the last stage, and the last stage stands at the end: b = last row of beta, alpha_8 =
+    1."""
     _, beta, b, _ = method
     assert np.abs(beta[7] - b).max() < ROUNDING
     assert ALPHA[7] == 1.0
 
 
 def test_dense_output_is_of_order_four(method):
-    """At each fraction s the conditions up to order 4 hold with right sides s^order (Hairer, Norsett, Wanner I, II.6)."""
+    """At each fraction s the conditions up to order 4 hold with right sides s^order (Hairer, Norsett, Wanner I,
+    II.6)."""
     alpha, beta, _, transform = method
     m = np.append(A[7], 1.0)
     for s in (0.1, 0.25, 0.5, 0.75, 0.9):
