@@ -196,7 +196,7 @@ def _clearance_checks(case: Case) -> list[Check]:
     advice = (
         "the clearance between post and sleeve stays open at running temperature"
         if ok
-        else "the clearance between post and sleeve closes up at running temperature: the sleeve seizes. To change: more clearance, "
+        else "the clearance between post and sleeve closes up when cold: the sleeve seizes. To change: more clearance, "
         "metals that shrink alike"
     )
     return [Check("running_clearance", clearance, 0.0, ok, advice)]
@@ -231,7 +231,7 @@ def _spring_checks(case: Case) -> list[Check]:
     stress = state.stress_lifted
     if s.allowable_stress is not None:
         ok = stress <= s.allowable_stress
-        advice = "stress at full lift, curvature included" if ok else "overstressed at full lift. To change: thicker wire, larger coil"
+        advice = "stress at full lift, curvature included" if ok else "overstressed at full lift. To change: thicker wire"
         out.append(Check("spring_stress", stress, s.allowable_stress, ok, advice))
     return out
 

@@ -113,7 +113,7 @@ def _ignition(found: Measures, case: Case, plant: Plant) -> list[str]:
     if o is not None and f is not None and o + f > 0.0 and found.get("both_in_chamber") is not None:
         share = o / (o + f)
         if not float(c["table_low"]) <= share <= float(c["table_high"]):
-            out.append("The pool's mixture lies outside the combustion table: its hard-start pressure is extrapolated to cold vapour.")
+            out.append("The pool's mixture lies outside the combustion table: its hard-start pressure leans on cold vapour.")
     return out
 
 
@@ -175,7 +175,8 @@ def _leaks(case: Case) -> list[str]:
             continue
         inlet = side.inlet_pressure or (max(side.inlet_table.pressure) if side.inlet_table is not None else 0.0)
         dp = inlet - case.ambient.pressure
-        flow = side.density * 3.141592653589793 * diameter * seal.leak_clearance**3 * dp / (12.0 * side.viscosity * seal.leak_length)
+        volume_flow = 3.141592653589793 * diameter * seal.leak_clearance**3 * dp / (12.0 * side.viscosity * seal.leak_length)
+        flow = side.density * volume_flow
         out.append(f"Past the {name} seal leak {1e6 * flow:.3g} mg/s of liquid (laminar gap); reported, not simulated.")
     return out
 

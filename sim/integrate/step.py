@@ -109,7 +109,7 @@ def take_step(w):
         w.sig1[i] = w.sig_at[i]
     for i in range(w.g1.shape[0]):
         w.g1[i] = w.g_at[i]
-    growth = growth_accepted(w.error, w.error_before)
+    growth = growth_accepted(w.error, w.error_before, w.step, w.h_before)
     if w.just_rejected != 0:
         growth = min(growth, 1.0)
     w.h = max(w.h, w.step * growth) if w.step < w.h and growth >= 1.0 else w.step * growth

@@ -15,7 +15,6 @@ Sources: isentropic nozzle, any gas-dynamics text (Saint-Venant and Wantzel); IS
 """
 
 from math import exp, log, sqrt
-from typing import NamedTuple
 
 from sim.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
 from sim.jit import bare_kernel
@@ -25,17 +24,6 @@ ORIFICE_LAW = -1.0
 
 LEAST_DISTANCE_FROM_ONE = 1e-4
 """-. The exponent n is kept this far from 1, where the formulas have a removable singularity (error below 1e-4 of the flow)."""
-
-
-class Restriction(NamedTuple):
-    """One restriction for one direction of flow."""
-
-    area: float
-    """m2, effective: Cd A of the orifice with the same choked flow."""
-    critical_ratio: float
-    """-, b of ISO 6358-1; `ORIFICE_LAW` for the isentropic orifice."""
-    index: float
-    """-, subsonic index m of ISO 6358-1."""
 
 
 @bare_kernel

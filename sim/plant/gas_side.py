@@ -8,8 +8,8 @@ from sim.jit import bare_kernel
 from sim.physics.gas import gas_at
 from sim.physics.gas_node import node_state
 from sim.physics.restriction import choked_flux, flow_fraction
-from sim.plant.params import CONSTANT_SUPPLY
 from sim.physics.supply import regulator_opening, table_value
+from sim.plant.params import CONSTANT_SUPPLY
 
 HOT_GAS_LIMIT = 700.0
 """K. Combustion gas that leaks into the spring side is counted as actuation gas of at most this temperature (table's end)."""

@@ -8,13 +8,13 @@ sleeve hangs. A margin whose denominator is not positive is nan.
 import numpy as np
 
 from sim.jit import bare_kernel
-from sim.plant.names import PLACE
-from sim.plant.static import steady_side
-from sim.plant.state import M_STEADY_CHAMBER
-from sim.plant.wet_side import SEAL_PASSES_OVER, fuel_injector
 from sim.physics.friction import running_force
 from sim.physics.sleeve import jet_force
 from sim.physics.slots import uncovered_share
+from sim.plant.names import PLACE
+from sim.plant.state import M_STEADY_CHAMBER
+from sim.plant.static import steady_side
+from sim.plant.wet_side import SEAL_PASSES_OVER, fuel_injector
 
 COARSE, FINE, ROUNDS = 50, 10, 2
 """Lifts looked at over the stroke, then around the least one, and how often."""

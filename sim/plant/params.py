@@ -196,7 +196,9 @@ INSTANTS = np.dtype(
         ("tolerance", "f8"),
     ]
 )
-"""waiting: how long the propellants stood at the closed valve when the command comes, s. edges: pairs (instant, 1 on / 0 off); effects: triples (instant of effect, 1 opens / 0 shuts, instant of its command); targets: every known instant, sorted; settle 1: end when settled."""
+"""waiting: how long the propellants stood at the closed valve when the command comes, s.
+edges: pairs (instant, 1 on / 0 off); effects: triples (instant of effect, 1 opens / 0 shuts, instant of its
+command); targets: every known instant, sorted; settle 1: end when settled."""
 
 INDEX = np.dtype(
     [

@@ -450,12 +450,16 @@ def balances(trajectory, memo, plant):
     energy = gas_content(end, 1, trajectory, plant) - gas_content(0, 1, trajectory, plant)
     energy += gained(B_GAS_WORK, trajectory, core) - gained(B_GAS_ENERGY, trajectory, core)
     machine = stored_energy(end, trajectory, plant) - stored_energy(0, trajectory, plant)
-    machine += gained(B_FRICTION, trajectory, core) + memo[M_IMPACT_LOSS] - gained(B_GAS_WORK, trajectory, core) - gained(B_OTHER_WORK, trajectory, core)
+    machine += gained(B_FRICTION, trajectory, core) + memo[M_IMPACT_LOSS]
+    machine -= gained(B_GAS_WORK, trajectory, core) + gained(B_OTHER_WORK, trajectory, core)
     index = plant.index
     mass_scale = max(abs(gained(B_FILL, trajectory, core)), ys[0, index.tube] + ys[0, index.lift] + ys[0, index.spring])
     stroke = plant.sleeve.stroke
     work_scale = max(spring_energy(plant.sleeve.preload, plant.sleeve.rate, stroke), gained(B_FRICTION, trajectory, core))
     work_scale = max(work_scale, memo[M_IMPACT_LOSS])
+    at_start = stored_energy(0, trajectory, plant)
+    for k in range(1, count):
+        work_scale = max(work_scale, abs(stored_energy(k, trajectory, plant) - at_start))
     energy_scale = work_scale + abs(gained(B_GAS_ENERGY, trajectory, core))
     return mass, energy, machine, mass_scale, energy_scale, work_scale
 
@@ -469,8 +473,8 @@ def balance_measures(out, trajectory, memo, plant):
 
 
 @bare_kernel
-def outcome_of(good, lifted_early, lift, reached, closed, plant):
-    """The first of MODEL.md's outcomes that applies."""
+def outcome_of(good, lifted_early, lift, reached, closed, plant, tables):
+    """The first outcome of `OUTCOMES` that applies; an on command after the last off counts as no off command."""
     if not good:
         return LEFT_GAS_RANGE
     if lifted_early:
@@ -481,12 +485,10 @@ def outcome_of(good, lifted_early, lift, reached, closed, plant):
         return NEVER_BROKE_AWAY
     if not reached:
         return HUNG
-    deenergize = plant.instants.deenergize
-    on_after = False
     edges = plant.instants.edges
-    if not deenergize == deenergize:
-        on_after = True
-    return NO_OFF if on_after else (OPENED_CLOSED if closed else NOT_CLOSED)
+    if tables[edges.start + 2 * (edges.count - 1) + 1] > 0.5:
+        return NO_OFF
+    return OPENED_CLOSED if closed else NOT_CLOSED
 
 
 @bare_kernel
@@ -516,4 +518,4 @@ def scan(out, good, n_events, steps, latest, events, trajectory, memo, par):
     gas_measures(out, trajectory, par)
     balance_measures(out, trajectory, memo, plant)
     out[P_STEPS] = steps
-    return outcome_of(good, early, lift, reached, closed, plant)
+    return outcome_of(good, early, lift, reached, closed, plant, tables)

@@ -1,0 +1,422 @@
+"""Speed, measured: this solver against general-purpose integrators on the same compiled right-hand side, in one run.
+
+    python scripts/bench.py [--quick]
+
+Peers: scipy LSODA, Radau and BDF, scipy LSODA with an interpreted right-hand side, and CVODE through scikit-sundae with root
+finding, each at the loosest tolerance (of the list below) that holds first stop contact and final seating within 10
+microseconds of a converged run. Also: batch runs/s on 1 and 2 threads and in LSODA processes, cost against simulated time,
+lanes and slot rows, cold and warm start, table errors. Prints medians and ratios; writes scripts/bench.json with date and machine.
+"""
+
+import argparse
+import json
+import os
+import platform
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import warnings
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from datetime import date
+from pathlib import Path
+from typing import Any, NamedTuple
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+import numpy as np  # noqa: E402
+
+from sim.batch import simulate_many  # noqa: E402
+from sim.case.read import load_case, with_values  # noqa: E402
+from sim.jit import kernel  # noqa: E402
+from sim.plant import modes  # noqa: E402
+from sim.plant import rhs as rhs_room  # noqa: E402
+from sim.plant.build import Plant, build  # noqa: E402
+from sim.plant.lane import start  # noqa: E402
+from sim.plant.state import (  # noqa: E402
+    D_MODE,
+    G_MODE_B,
+    N_DISCRETE,
+    N_GUARD,
+    N_MEMO,
+    N_SIGNAL,
+    SEATED,
+    SLIDING_UP,
+)
+from sim.run import bench_for, solve  # noqa: E402
+
+TOLERANCES = (1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 1e-6, 1e-7, 1e-8)
+ALLOWED = 10e-6
+"""s. How near first stop contact and final seating must be to the converged ones."""
+CONVERGED = 1e-7
+PEER_LIMIT = 60.0
+"""s. A peer run longer than this is given up at that tolerance."""
+
+
+@kernel
+def rhs_call(t, y, disc, memo, lanes, tables, gas, scratch, dy, sig):
+    return rhs_room.rhs(t, y, disc, memo, (lanes[0], tables, gas, scratch), dy, sig)
+
+
+@kernel
+def guards_call(t, y, disc, memo, lanes, tables, gas, scratch, dy, sig, g):
+    par = (lanes[0], tables, gas, scratch)
+    status = rhs_room.rhs(t, y, disc, memo, par, dy, sig)
+    modes.guards(t, y, disc, memo, par, sig, g)
+    return status
+
+
+@kernel
+def start_call(y, disc, memo, lanes, tables, gas, scratch):
+    return start(y, disc, memo, (lanes[0], tables, gas, scratch))
+
+
+@kernel
+def reset_call(t, y, disc, memo, lanes, tables, gas, scratch, which):
+    return modes.reset(t, y, disc, memo, (lanes[0], tables, gas, scratch), which)
+
+
+@kernel
+def target_call(t, disc, memo, lanes, tables, gas, scratch):
+    return modes.next_target(t, disc, memo, (lanes[0], tables, gas, scratch))
+
+
+@kernel
+def at_target_call(t, y, disc, memo, lanes, tables, gas, scratch):
+    return modes.at_target(t, y, disc, memo, (lanes[0], tables, gas, scratch))
+
+
+@kernel
+def finished_call(t, y, disc, memo, lanes, tables, gas, scratch, sig):
+    return modes.finished(t, y, disc, memo, (lanes[0], tables, gas, scratch), sig)
+
+
+class Machine:
+    """The plant as a peer integrator sees it: right-hand side, guards, jumps."""
+
+    def __init__(self, plant: Plant) -> None:
+        index = plant.record[0]["index"]
+        self.n, self.core = int(index["total"]), int(index["core"])
+        self.plant = plant
+        self.end = float(plant.record[0]["instants"]["end"])
+        self.par = (plant.record, plant.tables, plant.gas, np.zeros(self.n + N_SIGNAL))
+        self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
+        self.memo = np.zeros(N_MEMO)
+        self.dy, self.sig, self.g = np.zeros(self.n), np.zeros(N_SIGNAL), np.zeros(N_GUARD)
+        self.calls = 0
+
+    def rhs(self, t: float, y: np.ndarray) -> np.ndarray:
+        self.calls += 1
+        status = rhs_call(t, y, self.disc, self.memo, *self.par, self.dy, self.sig)
+        return self.dy.copy() if status == 0 else np.full(self.n, np.nan)
+
+    def guard(self, t: float, y: np.ndarray) -> float:
+        """The least guard: it reaches zero where the first one fires."""
+        guards_call(t, y, self.disc, self.memo, *self.par, self.dy, self.sig, self.g)
+        return float(self.g.min())
+
+
+Advance = Callable[[Machine, float, float, np.ndarray, float], tuple[float, np.ndarray, bool]]
+
+
+def hybrid_run(machine: Machine, advance: Advance, rtol: float) -> tuple[float, float]:
+    """(first stop contact, final seating), s, of a peer integrator on the whole run; nan where it did not come about."""
+    y = np.zeros(machine.n)
+    start_call(y, machine.disc, machine.memo, *machine.par)
+    t, contact, seated = 0.0, np.nan, np.nan
+    machine.calls = 0
+    began = time.perf_counter()
+    while t < machine.end:
+        if time.perf_counter() - began > PEER_LIMIT:
+            return np.nan, np.nan
+        target = min(target_call(t, machine.disc, machine.memo, *machine.par), machine.end)
+        t, y, fired = advance(machine, t, target, y, rtol)
+        if not fired:
+            at_target_call(t, y, machine.disc, machine.memo, *machine.par)
+        for _ in range(20):
+            machine.guard(t, y)
+            tiny = 1e-9
+            which = next((i for i in range(N_GUARD) if machine.g[i] <= (tiny if fired else 0.0)), -1)
+            if which < 0:
+                break
+            before = int(machine.disc[D_MODE])
+            reset_call(t, y, machine.disc, machine.memo, *machine.par, which)
+            after = int(machine.disc[D_MODE])
+            if before == SLIDING_UP and which == G_MODE_B and np.isnan(contact):
+                contact = t
+            if after == SEATED and before != SEATED:
+                seated = t
+            fired = False
+        rhs_call(t, y, machine.disc, machine.memo, *machine.par, machine.dy, machine.sig)
+        if finished_call(t, y, machine.disc, machine.memo, *machine.par, machine.sig):
+            break
+    return contact, seated
+
+
+def scipy_advance(method: str, interpreted: bool = False) -> Advance:
+    """Advance with `scipy.integrate.solve_ivp`."""
+    from scipy.integrate import solve_ivp
+
+    def advance(machine: Machine, t: float, target: float, y: np.ndarray, rtol: float) -> tuple[float, np.ndarray, bool]:
+        atol = np.full(machine.n, 1e30)
+        atol[: machine.core] = rtol * machine.plant.floors
+        function = interpreted_rhs(machine) if interpreted else machine.rhs
+        s = solve_ivp(function, (t, target), y, method=method, rtol=rtol, atol=atol, events=guard_event(machine))
+        return float(s.t[-1]), s.y[:, -1].copy(), s.status == 1
+
+    return advance
+
+
+def guard_event(machine: Machine) -> Any:
+    """The least guard as an event function with scipy's attributes."""
+
+    def of(t: float, y: np.ndarray) -> float:
+        return machine.guard(t, y)
+
+    of.terminal = True  # type: ignore[attr-defined]
+    of.direction = -1.0  # type: ignore[attr-defined]
+    return of
+
+
+def interpreted_rhs(machine: Machine) -> Callable[[float, np.ndarray], np.ndarray]:
+    """The same right-hand side run by the interpreter (the outermost function; what it calls stays compiled)."""
+    function = rhs_room.rhs.py_func
+    record, tables, gas, scratch = machine.par
+
+    def of(t: float, y: np.ndarray) -> np.ndarray:
+        dy = np.zeros(machine.n)
+        function(t, y, machine.disc, machine.memo, (record.view(np.recarray)[0], tables, gas, scratch), dy, machine.sig)
+        return dy
+
+    return of
+
+
+def cvode_advance(machine: Machine, t: float, target: float, y: np.ndarray, rtol: float) -> tuple[float, np.ndarray, bool]:
+    """Advance with CVODE (BDF) and its own root finding, right-hand side compiled, called through Python."""
+    from sksundae.cvode import CVODE
+
+    def rhsfn(t: float, y: np.ndarray, yp: np.ndarray) -> None:
+        machine.calls += 1
+        rhs_call(t, np.ascontiguousarray(y), machine.disc, machine.memo, *machine.par, yp, machine.sig)
+
+    def eventsfn(t: float, y: np.ndarray, events: np.ndarray) -> None:
+        events[0] = machine.guard(t, np.ascontiguousarray(y))
+
+    eventsfn.terminal = [True]  # type: ignore[attr-defined]
+    eventsfn.direction = [-1]  # type: ignore[attr-defined]
+    atol = np.full(machine.n, 1e30)
+    atol[: machine.core] = rtol * machine.plant.floors
+    solver = CVODE(rhsfn, rtol=rtol, atol=atol, eventsfn=eventsfn, num_events=1, max_num_steps=100000)
+    s = solver.solve(np.array([t, target]), y)
+    return float(s.t[-1]), np.array(s.y[-1]), bool(s.status == 2)
+
+
+class Line(NamedTuple):
+    """One line of the table."""
+
+    method: str
+    rtol: float
+    milliseconds: float
+    right_hand_sides: int
+    ratio: float
+
+
+def own_time(plant: Plant, rtol: float, repeats: int) -> float:
+    """Median time of one run, ms."""
+    bench = bench_for(plant)
+    solve(plant, bench, rtol)
+    times = []
+    for _ in range(repeats):
+        t = time.perf_counter()
+        solve(plant, bench, rtol)
+        times.append(time.perf_counter() - t)
+    return 1e3 * statistics.median(times)
+
+
+def own_instants(plant: Plant, rtol: float) -> tuple[float, float]:
+    """(first stop contact, final seating), s, of this solver."""
+    bench = bench_for(plant)
+    lane = solve(plant, bench, rtol)
+    a, contact, seated = bench.arrays, np.nan, np.nan
+    for i in range(lane.events):
+        before, after = int(a.event_disc[i, 0, D_MODE]), int(a.event_disc[i, 1, D_MODE])
+        if before == SLIDING_UP and a.event_which[i] == G_MODE_B and np.isnan(contact):
+            contact = a.event_time[i]
+        if after == SEATED and before != SEATED:
+            seated = a.event_time[i]
+    return float(contact), float(seated)
+
+
+def compare(name: str, plant: Plant, quick: bool) -> list[Line]:
+    """This solver and the peers on one plant."""
+    true = own_instants(plant, CONVERGED)
+
+    def near(found: tuple[float, float]) -> bool:
+        return all(abs(a - b) <= ALLOWED for a, b in zip(found, true))
+
+    rtol = next(r for r in TOLERANCES if near(own_instants(plant, r)) or r == TOLERANCES[-1])
+    mine = own_time(plant, rtol, 20 if quick else 100)
+    lines = [Line("this solver, Rodas5P", rtol, mine, int(bench_for(plant).main["rhs_calls"]), 1.0)]
+    peers: list[tuple[str, Advance]] = [
+        ("scipy LSODA, compiled right-hand side", scipy_advance("LSODA")),
+        ("CVODE through scikit-sundae, compiled right-hand side", cvode_advance),
+    ]
+    if not quick:
+        peers += [
+            ("scipy Radau, compiled right-hand side", scipy_advance("Radau")),
+            ("scipy BDF, compiled right-hand side", scipy_advance("BDF")),
+        ]
+    for method, advance in peers:
+        lines.append(peer_line(method, advance, plant, near, mine, 2 if quick else 3))
+        print_line(lines[-1])
+    return lines
+
+
+def peer_line(
+    method: str, advance: Advance, plant: Plant, near: Callable[[tuple[float, float]], bool], mine: float, repeats: int
+) -> Line:
+    """A peer at its loosest good tolerance; nan where none of the list holds."""
+    machine = Machine(plant)
+    for rtol in TOLERANCES:
+        times = []
+        try:
+            found = hybrid_run(machine, advance, rtol)
+        except (ValueError, RuntimeError, ArithmeticError) as problem:
+            print(f"  {method} at {rtol:g}: {problem}")
+            continue
+        if not near(found):
+            continue
+        for _ in range(repeats):
+            t = time.perf_counter()
+            hybrid_run(machine, advance, rtol)
+            times.append(time.perf_counter() - t)
+        ms = 1e3 * statistics.median(times)
+        return Line(method, rtol, ms, machine.calls, ms / mine)
+    return Line(method, float("nan"), float("nan"), machine.calls, float("nan"))
+
+
+def print_line(line: Line) -> None:
+    print(f"  {line.method:56s} rtol {line.rtol:8.1e}  {line.milliseconds:10.2f} ms  {line.right_hand_sides:8d} x{line.ratio:8.1f}")
+
+
+def scattered(n: int, seed: int = 1) -> list[dict[str, float]]:
+    """Overrides of n scattered designs: fill orifice, preload, friction, set pressure within 5 %."""
+    rng = np.random.default_rng(seed)
+    return [
+        {
+            "solenoid.fill_orifice": 1e-3 * (1 + 0.05 * a),
+            "spring.preload": 770.0 * (1 + 0.05 * b),
+            "seals.friction_factor": 1 + 0.3 * c,
+        }
+        for a, b, c in rng.uniform(-1, 1, (n, 3))
+    ]
+
+
+def batch_rate(case: Any, lanes: int, workers: int) -> float:
+    """Runs per second of a batch."""
+    overrides = scattered(lanes)
+    simulate_many(case, overrides[:32], workers=workers, with_checks=False)
+    t = time.perf_counter()
+    simulate_many(case, overrides, workers=workers, with_checks=False)
+    return lanes / (time.perf_counter() - t)
+
+
+def _lsoda_lane(args: tuple[str, dict[str, float]]) -> float:
+    path, override = args
+    machine = Machine(build(with_values(load_case(path), override)))
+    return hybrid_run(machine, scipy_advance("LSODA"), 1e-4)[1]
+
+
+def lsoda_rate(path: Path, lanes: int) -> float:
+    """Runs per second of LSODA in two processes."""
+    jobs = [(str(path), override) for override in scattered(lanes + 2)]
+    with ProcessPoolExecutor(2) as pool:
+        list(pool.map(_lsoda_lane, jobs[:2]))
+        t = time.perf_counter()
+        list(pool.map(_lsoda_lane, jobs[2:]))
+        return lanes / (time.perf_counter() - t)
+
+
+def start_times() -> dict[str, float]:
+    """Seconds of `--help`, of a warm run without pictures, and of a first run with an empty kernel cache."""
+    out = {}
+    run = [sys.executable, "-m", "sim.cli"]
+    case = str(ROOT / "cases" / "hot_start.toml")
+    with tempfile.TemporaryDirectory() as folder:
+        def timed(arguments: list[str], env: dict[str, str] | None = None) -> float:
+            t = time.perf_counter()
+            subprocess.run(run + arguments, cwd=ROOT, env=env, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            return time.perf_counter() - t
+
+        arguments = ["run", case, "--out", folder, "--no-pictures"]
+        timed(arguments)
+        out["help_s"] = statistics.median(timed(["--help"]) for _ in range(5))
+        out["warm_run_s"] = statistics.median(timed(arguments) for _ in range(5))
+        with tempfile.TemporaryDirectory() as cache:
+            out["cold_run_s"] = timed(arguments, {**os.environ, "NUMBA_CACHE_DIR": cache})
+    return out
+
+
+def table_errors(n: int = 20000) -> dict[str, list[float]]:
+    """Greatest relative error of p, T, n against CoolProp at random states, nitrogen and helium."""
+    import CoolProp
+
+    from sim.gas_tables import load_gas
+    from sim.physics.gas import gas_state
+
+    out = {}
+    rng = np.random.default_rng(3)
+    for name, coolprop in (("nitrogen", "Nitrogen"), ("helium", "Helium")):
+        gas = load_gas(name)
+        state = CoolProp.AbstractState("HEOS", coolprop)
+        worst = [0.0, 0.0, 0.0]
+        for T, log_p in zip(rng.uniform(150.0, 690.0, n), rng.uniform(np.log(1e4), np.log(340e5), n)):
+            state.update(CoolProp.PT_INPUTS, float(np.exp(log_p)), float(T))
+            rho, u = state.rhomass(), state.umass()
+            p, temperature, exponent, status = gas_state(rho, u, gas)
+            true = (state.p(), T, rho * state.speed_sound() ** 2 / state.p())
+            worst = [max(w, abs(a / b - 1.0)) for w, a, b in zip(worst, (p, temperature, exponent), true)]
+        out[name] = worst
+    return out
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--quick", action="store_true", help="fewer peers and repeats")
+    quick = parser.parse_args().quick
+    warnings.simplefilter("ignore")
+    cases = ROOT / "cases"
+    result: dict[str, Any] = {
+        "date": date.today().isoformat(),
+        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
+    }
+    for name, end in (("hot_start", 1.0), ("dry_bench", 0.5)):
+        plant = build(with_values(load_case(cases / f"{name}.toml"), {"run.end": end}))
+        print(f"{name}, {end} s simulated, no settled end")
+        lines = compare(name, plant, quick)
+        print_line(lines[0])
+        result[name] = [line._asdict() for line in lines]
+    hot = load_case(cases / "hot_start.toml")
+    lanes = 400 if quick else 2000
+    result["batch_runs_per_s"] = {f"{w} threads": batch_rate(hot, lanes, w) for w in (1, 2)}
+    result["batch_runs_per_s"]["LSODA, 2 processes"] = lsoda_rate(cases / "hot_start.toml", 8 if quick else 24)
+    result["runs_per_s_by_lanes"] = {str(n): batch_rate(hot, n, 2) for n in ((64, 400) if quick else (64, 1000, 10000))}
+    result["ms_by_simulated_time"] = {
+        str(end): own_time(build(with_values(hot, {"run.end": end})), 1e-4, 20) for end in (1.0, 2.0, 4.0)
+    }
+    row = hot.slots.row[0] if hot.slots is not None else None
+    result["ms_by_slot_rows"] = {
+        str(n): own_time(build(with_values(hot, {"slots.row": (row,) * n})), 1e-4, 20) for n in (1, 4, 8)
+    }
+    result["start"] = start_times()
+    result["table_errors_p_T_n"] = table_errors(2000 if quick else 20000)
+    clean = json.loads(json.dumps(result), parse_constant=lambda _: None)
+    (ROOT / "scripts" / "bench.json").write_text(json.dumps(clean, indent=1) + "\n")
+    print(json.dumps({k: v for k, v in clean.items() if not isinstance(v, list)}, indent=1))
+
+
+if __name__ == "__main__":
+    main()
