@@ -53,7 +53,7 @@ def _module_file(name: str) -> Path | None:
 def kernel_sources() -> dict[Path, bytes]:
     """Every file of the package that defines kernels, and every one those import: constants are frozen into code."""
     texts = {path: path.read_bytes() for path in sorted(_PACKAGE.rglob("*.py"))}
-    waiting = [path for path, text in texts.items() if b"sim.jit" in text] + [Path(__file__).resolve()]
+    waiting = [path for path, text in texts.items() if b"from sim.jit import" in text] + [Path(__file__).resolve()]
     found: dict[Path, bytes] = {}
     while waiting:
         path = waiting.pop()

@@ -201,7 +201,6 @@ def prepared(w):
     if w.restart != 0:
         w.h = min(w.h, first_step(w))
         w.h_before = math.inf
-        w.error_before = 1.0
         w.just_rejected = 0
         w.restart = 0
         for i in range(w.g0.shape[0]):
@@ -299,9 +298,7 @@ def integrator(
     """The integrator of the system of these seven compiled functions; compiled with the kernel that calls it."""
 
     @generic
-    def integrate(
-        t, t_end, y, disc, memo, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc
-    ):
+    def integrate(t, t_end, y, disc, memo, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc):
         """Run the system from `t` to `t_end` (s) at most; a status of `status`.
 
         y (n,), disc (n_disc,) int64, memo (n_memo,): start on entry, end on return; par opaque; w of

@@ -59,9 +59,7 @@ class Trajectory(NamedTuple):
     event_disc: NDArray[np.int64]
 
 
-def trajectory(
-    n: int, n_disc: int, n_sig: int, points: int = 4000, events: int = 1000, dense: bool = True
-) -> Trajectory:
+def trajectory(n: int, n_disc: int, n_sig: int, points: int = 4000, events: int = 1000, dense: bool = True) -> Trajectory:
     """Room for a run of at most so many points and events; without `dense` no dense output is stored."""
     return Trajectory(
         t_out=np.zeros(points),
