@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
+from runs import shipped
 
 from sim.plots import curves
-from tests.runs import shipped
 
 
 def test_slots_are_their_drawing():

@@ -1,9 +1,9 @@
 """What start and stop page show, against the timeline of the run."""
 
 import pytest
+from runs import instants, shipped
 
 from sim.plots.instants import rest_window, start_window, stop_window
-from tests.runs import instants, shipped
 
 CASES = (
     "hot_start",

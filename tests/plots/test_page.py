@@ -4,14 +4,14 @@ import re
 from html.parser import HTMLParser
 
 import pytest
+from hostile import hostile_case
+from runs import shipped
 
 from sim import simulate
 from sim.plant.names import MEASURES
 from sim.plots import PICTURES
 from sim.plots.words import words_of
 from sim.report.page import write_page
-from tests.plots.test_pictures import hostile_case
-from tests.runs import shipped
 
 
 class Reader(HTMLParser):

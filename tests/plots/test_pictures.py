@@ -1,17 +1,17 @@
-"""Every picture of every shipped case: written, whole, of the promised size, nothing cut off, nothing on top of another."""
+"""Every picture of every shipped case: written, whole, of the promised size, nothing cut off, nothing overlapping."""
 
-from functools import lru_cache
 from unittest.mock import patch
 
 import numpy as np
 import pytest
+from hostile import hostile_case
+from runs import CASES, shipped
 
-from sim import load_case, simulate
+from sim import simulate
 from sim.case.read import case_from_text
 from sim.plots import PICTURES, write_pictures
 from sim.plots.style import Page
 from sim.plots.transient import panels
-from tests.runs import CASES, shipped
 
 QUICK = ("hot_start", "dry_bench", "nose_trap")
 ALL = sorted(path.stem for path in CASES.glob("*.toml"))
@@ -98,17 +98,6 @@ def test_a_dry_case_has_no_empty_panels():
     titles = [panel.title for panel in panels(shipped("dry_bench"))]
     assert titles == ["Command and solenoid valve", "Actuation gas", "Lift"]
     assert len(panels(shipped("hot_start"))) == 6 and len(panels(shipped("cold_flow"))) == 5
-
-
-HOSTILE = r"<b>$\frac{1}{0}$ $unclosed_{ % & \u0007\u202e\U0001F680 " + "W" * 100
-
-
-@lru_cache(maxsize=1)
-def hostile_case():
-    text = (CASES / "weak_battery.toml").read_text(encoding="utf-8")
-    title = load_case(CASES / "weak_battery.toml").case.title
-    assert title in text
-    return case_from_text(text.replace(title, HOSTILE), "a$b_{c}")
 
 
 def test_text_of_a_case_is_drawn_as_it_is(tmp_path):

@@ -3,9 +3,9 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from runs import shipped
 
 from sim.plots.words import answer, number, plain_text, shown
-from tests.runs import shipped
 
 
 def test_numbers_keep_four_digits():
