@@ -1,0 +1,94 @@
+"""Stored points of real runs, to look at the compiled right-hand side from outside, and its source with one sign
+turned.
+
+`points` gives states along a shipped case's run. `rates` evaluates a right-hand side there. `mutant` is the text of
+`sim.plant.rhs` with one replacement, run by the interpreter: what a test sees fail in it, it sees in the shipped
+source."""
+
+import re
+from functools import lru_cache
+from pathlib import Path
+from types import ModuleType
+from typing import NamedTuple
+
+import numpy as np
+from runs import shipped_case
+
+import sim.plant.rhs
+from sim.plant.build import Plant, build
+from sim.plant.state import N_BALANCE, N_SIGNAL
+from sim.run import bench_for, raw_of, solve
+from sim.trajectory import Raw
+
+
+class Run(NamedTuple):
+    """A plant and what its run left."""
+
+    plant: Plant
+    raw: Raw
+
+
+@lru_cache(maxsize=32)
+def stored(name, tolerance=1e-5):
+    """Run of a shipped case."""
+    plant = build(shipped_case(name))
+    return run_of(plant, tolerance)
+
+
+def run_of(plant, tolerance=1e-5):
+    """Run of a plant."""
+    bench = bench_for(plant)
+    lane = solve(plant, bench, tolerance)
+    return Run(plant, raw_of(bench, lane))
+
+
+def every(run, count):
+    """Indices of about `count` points spread over the run's points, those that end in an event left out."""
+    k = np.unique(np.linspace(1, len(run.raw.t) - 2, count).astype(int))
+    t = run.raw.t
+    return [int(i) for i in k if t[i] != t[i + 1] and t[i] != t[i - 1]]
+
+
+def scratch(n):
+    """The room in which the plant evaluates derivatives and signals."""
+    return np.zeros(n + N_SIGNAL)
+
+
+class Rates(NamedTuple):
+    """Right-hand side at one point."""
+
+    dy: np.ndarray
+    sig: np.ndarray
+    status: int
+
+
+def rates(run, k, rhs=None, y=None, t=None):
+    """Right-hand side at stored point k (or at y, t in its discrete state), compiled unless another is given."""
+    raw, plant = run.raw, run.plant
+    y = raw.y[k] if y is None else y
+    dy, sig = np.zeros(len(y)), np.zeros(N_SIGNAL)
+    record = plant.record.view(np.recarray)[0] if rhs is not None else plant.record[0]
+    par = (record, plant.tables, plant.gas, scratch(len(y)))
+    function = sim.plant.rhs.rhs if rhs is None else rhs
+    status = function(float(raw.t[k] if t is None else t), y, raw.disc[k], raw.memo, par, dy, sig)
+    return Rates(dy, sig, int(status))
+
+
+SOURCE = Path(sim.plant.rhs.__file__).read_text(encoding="utf-8")
+
+
+def mutant(before="", after=""):
+    """`rhs` of sim.plant.rhs with the one occurrence of `before` replaced, as plain Python."""
+    text = re.sub(r"from sim.jit import (\w+)\n", r"def \1(function):\n    return function\n", SOURCE)
+    assert text != SOURCE
+    if before:
+        assert text.count(before) == 1, f"{before!r} occurs {text.count(before)} times in sim/plant/rhs.py"
+        text = text.replace(before, after)
+    module = ModuleType("mutant_of_rhs")
+    exec(compile(text, "mutant_of_rhs", "exec"), module.__dict__)
+    return module.rhs
+
+
+def balance_of(dy, core):
+    """The balances' rates."""
+    return dy[core : core + N_BALANCE]

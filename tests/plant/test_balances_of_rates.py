@@ -1,0 +1,134 @@
+"""Conservation at an instant: the rates the right-hand side gives close gas mass, gas energy and the machine's energy
+exactly, in every mode, along real runs; and a flipped sign in its source is seen."""
+
+import numpy as np
+import pytest
+from stored_runs import balance_of, every, mutant, rates, stored
+
+from sim.plant.state import (
+    AT_STOP,
+    B_FRICTION,
+    B_GAS_ENERGY,
+    B_GAS_MASS,
+    B_GAS_WORK,
+    B_OTHER_WORK,
+    D_CAVITY_F,
+    D_CAVITY_O,
+    D_MODE,
+    S_FUEL_P,
+    S_OXIDIZER_P,
+    SEATED,
+    SLIDING_DOWN,
+    SLIDING_UP,
+    STUCK,
+)
+
+NODES = ("bottle", "plenum", "tube", "lift", "spring")
+
+
+def leftovers(run, k, rhs=None):
+    """(gas mass kg/s, gas energy W, machine energy W) that the rates at point k leave over, each over its size
+    there."""
+    record = run.plant.record[0]
+    index = record["index"]
+    got = rates(run, k, rhs)
+    assert got.status == 0
+    dy, y = got.dy, run.raw.y[k]
+    b = balance_of(dy, int(index["core"]))
+    at = [int(index[name]) for name in NODES]
+    gas_mass = sum(dy[i] for i in at) - b[B_GAS_MASS]
+    gas_energy = sum(dy[i + 1] for i in at) + b[B_GAS_WORK] - b[B_GAS_ENERGY]
+    s = record["sleeve"]
+    x, v = y[int(index["lift_height"])], y[int(index["speed"])]
+    if run.raw.disc[k][D_MODE] in (SEATED, STUCK, AT_STOP):
+        v = 0.0
+    stored_rate = float(s["mass"]) * v * dy[int(index["speed"])] + (s["preload"] + s["rate"] * x + s["weight"]) * v
+    liquid = moved = 0.0
+    for side, place in (("oxidizer", S_OXIDIZER_P), ("fuel", S_FUEL_P)):
+        line = record[side]
+        if line["present"]:
+            w = y[int(index[f"{side}_flow"])]
+            liquid += line["inertance"] * w * dy[int(index[f"{side}_flow"])] / line["rho"]
+            liquid += got.sig[place] * dy[int(index[f"{side}_volume"])]
+            moved += got.sig[place] * abs(w) / line["rho"]  # what the liquid carries through, whose difference counts
+    machine = stored_rate + liquid + b[B_FRICTION] - b[B_GAS_WORK] - b[B_OTHER_WORK]
+    sizes = (
+        sum(abs(dy[i]) for i in at) + 1e-6,
+        sum(abs(dy[i + 1]) for i in at) + 1.0,
+        abs(b[B_GAS_WORK]) + abs(b[B_OTHER_WORK]) + abs(stored_rate) + moved + 1e-3,
+    )
+    return np.array([gas_mass, gas_energy, machine]) / sizes
+
+
+@pytest.mark.parametrize("name", ["dry_bench", "cold_flow", "hot_start", "priming_surge", "bottle_blowdown"])
+def test_rates_close_all_balances(name):
+    run = stored(name)
+    worst = np.max(np.abs([leftovers(run, k) for k in every(run, 150)]), axis=0)
+    assert np.all(worst < 1e-10), worst
+
+
+def test_the_points_cover_every_mode_and_a_cavity():
+    """What the test above looks at."""
+    modes = {
+        int(run.raw.disc[k][D_MODE]) for run in (stored("dry_bench"), stored("hot_start")) for k in every(run, 150)
+    }
+    assert modes == {SEATED, STUCK, SLIDING_UP, SLIDING_DOWN, AT_STOP}
+    surge = stored("hammer")
+    assert any(surge.raw.disc[k][D_CAVITY_F] or surge.raw.disc[k][D_CAVITY_O] for k in range(len(surge.raw.t)))
+
+
+def test_the_interpreted_source_is_the_compiled_one():
+    """The unchanged text, run by the interpreter, gives the shipped rates: what mutants break is what is shipped."""
+    run = stored("hot_start")
+    same = mutant()
+    for k in every(run, 40):
+        assert rates(run, k, same).dy == pytest.approx(rates(run, k).dy, rel=1e-10, abs=1e-12)
+
+
+MASS, GAS, MACHINE = 0, 1, 2
+FLIPS = [
+    # text in sim/plant/rhs.py, the same with one sign turned, the balances that must fail
+    (
+        "dy[i_l + 1] = h_port - h_q - h_pl + heat_l - work_l",
+        "dy[i_l + 1] = h_port - h_q - h_pl + heat_l + work_l",
+        {GAS},
+    ),
+    ("dy[i_s + 1] = h_pl - h_vent + heat_s + work_s", "dy[i_s + 1] = h_pl - h_vent + heat_s - work_s", {GAS}),
+    ("B_GAS_WORK] = work_l - work_s", "B_GAS_WORK] = work_l + work_s", {GAS, MACHINE}),
+    ("work_l = lift[0] *", "work_l = -lift[0] *", {MACHINE}),
+    ("dy[i_l] = w_port - w_q - w_pl", "dy[i_l] = -w_port - w_q - w_pl", {MASS}),
+    ("dy[i_s] = w_pl - w_vent", "dy[i_s] = w_pl + w_vent", {MASS}),
+    ("(net + friction) / sleeve.mass", "(net - friction) / sleeve.mass", {MACHINE}),
+    ("return -sliding_force(", "return sliding_force(", {MACHINE}),
+    ("/ line.rho - line.swept * v", "/ line.rho + line.swept * v", {MACHINE}),
+    ("p_c * sleeve.face_area - jet) * v", "p_c * sleeve.face_area + jet) * v", {MACHINE}),
+]
+
+
+@pytest.mark.parametrize("before, after, broken", FLIPS)
+def test_a_flipped_sign_is_seen(before, after, broken):
+    """One sign of the right-hand side turned: the balances named fail by far, while the shipped source closes them to
+    1e-10.
+
+    Friction's own sign passes with its heat: what fails there is that friction then drives (seen as negative heat).
+    """
+    run = stored("cold_flow")
+    wrong = mutant(before, after)
+    points = [k for k in range(len(run.raw.t)) if run.raw.disc[k][D_MODE] in (SLIDING_UP, SLIDING_DOWN)][::3]
+    points += every(run, 60)
+    if before.startswith("return -sliding_force"):
+        heat = [
+            balance_of(rates(run, k, wrong).dy, int(run.plant.record[0]["index"]["core"]))[B_FRICTION] for k in points
+        ]
+        assert min(heat) < -1e-3
+        return
+    worst = np.max(np.abs([leftovers(run, k, wrong) for k in points]), axis=0)
+    assert {place for place in (MASS, GAS, MACHINE) if worst[place] > 1e-3} == broken, worst
+
+
+def test_friction_never_drives():
+    """Friction heat is never negative, in any shipped run looked at."""
+    for name in ("dry_bench", "hot_start", "cold_flow"):
+        run = stored(name)
+        core = int(run.plant.record[0]["index"]["core"])
+        assert min(rates(run, k).dy[core + B_FRICTION] for k in every(run, 200)) >= 0.0

@@ -1,0 +1,110 @@
+"""The Jacobian by parts against differences of the whole right-hand side, on states along real runs."""
+
+import numpy as np
+import pytest
+from runs import changed, shipped_case
+from stored_runs import every, rates, run_of, scratch, stored
+
+from sim.plant.build import build
+from sim.plant.jacobian import jacobian
+
+STEP = 1e-6
+"""-. Share of a state's size by which it is moved for the differences here."""
+ALLOWED = 2e-4
+"""-. Of the largest entry of its row, columns scaled by the states' sizes: what forward differences are good to."""
+
+
+def by_parts(run, k):
+    """(J, df/dt) of the program at stored point k."""
+    plant, raw = run.plant, run.raw
+    n, core = len(raw.y[k]), int(plant.record[0]["index"]["core"])
+    J, dfdt = np.zeros((n, core)), np.zeros(n)
+    par = (plant.record[0], plant.tables, plant.gas, scratch(n))
+    assert jacobian(float(raw.t[k]), raw.y[k].copy(), raw.disc[k], raw.memo, par, J, dfdt) == 0
+    return J, dfdt
+
+
+SIDES = ((-11, -10), (-1, 0), (-1, 1), (0, 1), (10, 11))
+"""Pairs of multiples of the step that differences are taken between: around the point, and clear of it on both sides."""
+
+
+def by_differences(run, k, sizes):
+    """Differences of the right-hand side between the pairs of `SIDES`, (5, n, core), by multiples of the states'
+    sizes."""
+    y = run.raw.y[k]
+    out = np.zeros((len(SIDES), len(y), len(sizes)))
+    for j, size in enumerate(sizes):
+        step = STEP * size
+        rate = {}
+        for multiple in {m for pair in SIDES for m in pair}:
+            moved = y.copy()
+            moved[j] += multiple * step
+            got = rates(run, k, y=moved)
+            rate[multiple] = got.dy if got.status == 0 else np.full(len(y), np.nan)
+        for i, (low, high) in enumerate(SIDES):
+            out[i, :, j] = (rate[high] - rate[low]) / ((high - low) * STEP)
+    return out
+
+
+CASES = [
+    "dry_bench",
+    "cold_flow",
+    "hot_start",
+    "priming_surge",
+    "bottle_blowdown",
+    "helium_lift",
+    "nose_trap",
+    "hammer",
+]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_jacobian_against_differences(name):
+    """At a kink (seals, valves and a shut regulator have some) J may lie anywhere between the differences of both
+    sides.
+
+    A state at rest for the moment (rate and row of J zero, such as chamber pressure before light-off) takes no part
+    in a step, so its column does not count; that its true row is zero is part of what is compared."""
+    compare(stored(name))
+
+
+def test_jacobian_with_passages_and_a_pocket():
+    """Parts that no shipped hot case has: passage volumes behind both injectors, gas trapped in the oxidizer
+    manifold."""
+    case = changed(
+        shipped_case("hot_start"),
+        oxidizer__passage_volume=8e-6, oxidizer__passage_time=2e-3, fuel__passage_volume=6e-6, fuel__passage_time=2e-3,
+        oxidizer__trapped_gas_volume=2e-6, solenoid__off=(0.3,),
+    )  # fmt: skip
+    compare(run_of(build(case)))
+
+
+def compare(run):
+    """Every entry of J and df/dt at points along the run."""
+    for k in every(run, 40):
+        y = run.raw.y[k]
+        J, dfdt = by_parts(run, k)
+        sizes = np.maximum(np.abs(y[: J.shape[1]]), run.plant.floors)
+        differences = by_differences(run, k, sizes)
+        scaled = J * sizes
+        row = np.maximum(np.abs(scaled).max(axis=1, keepdims=True), 1e-9)
+        outside = np.maximum(np.nanmin(differences, axis=0) - scaled, scaled - np.nanmax(differences, axis=0))
+        off = np.maximum(outside, 0.0) / row
+        core = J.shape[1]
+        resting = ~J[:core].any(axis=1) & (rates(run, k).dy[:core] == 0.0)
+        off[:, resting] = 0.0
+        worst = np.unravel_index(np.argmax(off), off.shape)
+        assert off[worst] < ALLOWED, f"t = {run.raw.t[k]:.6f} s, row {worst[0]}, column {worst[1]}: {off[worst]:.3g}"
+        after = rates(run, k, t=float(run.raw.t[k]) + 1e-6).dy
+        slope = (after - rates(run, k).dy) / 1e-6
+        assert dfdt == pytest.approx(slope, rel=1e-3, abs=1e-6 * np.abs(slope).max() + 1e-9)
+
+
+def test_nothing_depends_on_the_balances():
+    """Moving a balance moves no rate: their columns are rightly absent."""
+    run = stored("hot_start")
+    core = int(run.plant.record[0]["index"]["core"])
+    for k in every(run, 10):
+        y = run.raw.y[k].copy()
+        y[core:] += 1.0
+        assert np.array_equal(rates(run, k, y=y).dy, rates(run, k).dy)
