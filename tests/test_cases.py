@@ -1,0 +1,190 @@
+"""Every shipped case runs and holds its headline finding: which outcome, which check fails, what the run says. Not
+its digits."""
+
+import pytest
+from runs import CASES, instants, shipped, shipped_case
+
+SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))
+
+# case: (outcome, checks that must fail, checks that must pass)
+HEADLINES = {
+    "dry_bench": ("opened-and-closed", {"no_fuel_margin"}, {"opens", "closes", "opening_margin", "full_lift_margin"}),
+    "dry_interlock": ("never-broke-away", {"opens", "opening_margin"}, {"no_fuel_margin"}),
+    "cold_flow": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "surge_margin"}),
+    "hot_start": (
+        "opened-and-closed",
+        set(),
+        {"opens", "closes", "oxidizer_lead", "no_fuel_margin", "closing_margin", "hard_start_pressure"},
+    ),
+    "helium_lift": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead"}),
+    "bottle_blowdown": ("hung-part-way", {"opens", "full_lift_margin"}, {"closing_margin_unlit"}),
+    "weak_battery": ("valve-never-shifted", {"opens"}, set()),
+    "fuel_lost": ("never-broke-away", {"opens"}, {"no_fuel_margin", "fuel_loss_margin"}),
+    "nose_trap": ("did-not-close", {"closes", "closing_margin"}, {"opens", "opening_margin", "no_fuel_margin"}),
+    "priming_surge": ("lifted-without-command", {"surge_margin"}, {"no_fuel_margin"}),
+    "bare_cone": ("opened-and-closed", {"oxidizer_lead"}, {"opens", "closes"}),
+    "late_igniter": ("opened-and-closed", {"hard_start_pressure", "light_off"}, {"opens", "closes", "oxidizer_lead"}),
+    "hammer": ("opened-and-closed", {"peak_oxidizer_manifold"}, {"opens", "closes"}),
+}
+
+
+def verdicts(result):
+    """(names of failed checks, names of passed checks)."""
+    return (
+        {check.name for check in result.checks if check.passed is False},
+        {check.name for check in result.checks if check.passed},
+    )
+
+
+def test_every_shipped_case_has_its_headline():
+    assert set(SHIPPED) == set(HEADLINES)
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_headline(name):
+    outcome, must_fail, must_pass = HEADLINES[name]
+    result = shipped(name)
+    failed, passed = verdicts(result)
+    assert result.failure is None
+    assert result.outcome == outcome
+    assert must_fail <= failed, must_fail - failed
+    assert must_pass <= passed, must_pass - passed
+
+
+@pytest.mark.parametrize("name", ["cold_flow", "hot_start", "helium_lift"])
+def test_sound_cases_fail_nothing(name):
+    assert verdicts(shipped(name))[0] == set()
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_failed_check_says_what_to_change(name):
+    for check in shipped(name).checks:
+        if check.passed is False:
+            assert "To change" in check.advice or len(check.advice) > 20, check
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_invented_cases_say_so(name):
+    assert shipped_case(name).case.invented
+    assert any("nvented" in warning for warning in shipped(name).warnings)
+
+
+def test_interlock_says_what_to_do():
+    """A dry test at the hot gas pressure stays shut by design, and the run says so."""
+    assert any("stays shut by design" in warning for warning in shipped("dry_interlock").warnings)
+
+
+def test_cold_flow_hides_a_slow_shutdown():
+    """Cold flow opens later and closes earlier than the hot start, and says that it is no timing test."""
+    cold, hot = shipped("cold_flow").measures, shipped("hot_start").measures
+    assert cold["opening_time"] > hot["opening_time"]
+    assert cold["closing_time"] < hot["closing_time"]
+    assert any("no timing test" in warning for warning in shipped("cold_flow").warnings)
+
+
+def test_hot_start_in_order():
+    """Oxidizer first, then fuel, then light; on the way down oxidizer is the last in, and the run says so."""
+    m = shipped("hot_start").measures
+    assert m["energize_time"] < m["first_oxidizer"] < m["first_fuel"] == m["both_in_chamber"] < m["light_off"]
+    assert m["light_off"] < m["latest_light_off"]
+    assert m["shutdown_oxidizer_lag"] > 0.0
+    assert any("last in" in warning for warning in shipped("hot_start").warnings)
+
+
+def test_helium_is_faster_than_nitrogen():
+    light, heavy = shipped("helium_lift").measures, shipped("hot_start").measures
+    assert light["opening_time"] < heavy["opening_time"]
+    assert light["closing_time"] < heavy["closing_time"]
+
+
+def test_starving_bottle_hangs_between_seat_and_stop():
+    lift = shipped("bottle_blowdown").traces["lift"]
+    stroke = shipped_case("bottle_blowdown").sleeve.stroke
+    assert 0.1 * stroke < lift.max() < 0.98 * stroke
+
+
+def test_weak_battery_moves_nothing():
+    result = shipped("weak_battery")
+    assert result.traces["valve_opening"].max() == 0.0
+    assert result.traces["lift"].max() == 0.0
+
+
+def test_fuel_lost_pools_only_its_closed_leak():
+    """The interlock holds the oxidizer back: less than the closed leak over the whole run gets in."""
+    result = shipped("fuel_lost")
+    whole = result.measures["closed_leak_oxidizer"] * result.traces["time"][-1]
+    assert result.measures["pooled_oxidizer"] <= whole * (1.0 + 1e-9)
+
+
+def test_nose_trap_stays_up_without_gas():
+    """Gas vented, command off: still open at the end, and the closing margin says it is the fuel on the nose."""
+    result = shipped("nose_trap")
+    stroke = shipped_case("nose_trap").sleeve.stroke
+    assert result.traces["lift_chamber_pressure"][-1] < 1.1e5
+    assert result.traces["lift"][-1] > 0.9 * stroke
+    assert result.measures["closing_margin"] < 0.0 < result.measures["opening_margin"]
+
+
+def test_priming_surge_lifts_before_its_command():
+    result = shipped("priming_surge")
+    assert instants(result, "leaves its seat")[0] < result.measures["energize_time"]
+    assert result.measures["surge_margin"] < 0.0
+    assert result.measures["peak_fuel_manifold"] > shipped_case("priming_surge").fuel.inlet_table.pressure[-1]
+
+
+def test_bare_cone_leads_with_fuel():
+    assert shipped("bare_cone").measures["oxidizer_lead"] < 0.0 < shipped("hot_start").measures["oxidizer_lead"]
+
+
+def test_late_igniter_exceeds_the_allowable():
+    result = shipped("late_igniter")
+    assert result.measures["hard_start_pressure"] > shipped_case("late_igniter").chamber.allowable_pressure
+    assert result.measures["light_off"] > result.measures["latest_light_off"]
+
+
+def test_latest_light_off_is_where_the_pool_reaches_the_allowable():
+    """Lit just before or just after that instant, the estimate lies just below or above the allowable pressure."""
+    from sim import simulate, with_values
+
+    case = shipped_case("late_igniter")
+    latest = shipped("late_igniter").measures["latest_light_off"]
+    allowable = case.chamber.allowable_pressure
+    for shift, above in ((-2e-5, False), (2e-5, True)):
+        changed = with_values(case, {"igniter.light_off": latest + shift, "igniter.on": (), "igniter.delay": None})
+        pressure = simulate(changed).measures["hard_start_pressure"]
+        assert (pressure > allowable) == above
+        assert pressure == pytest.approx(allowable, rel=0.02)
+
+
+def test_hammer_tears_the_column():
+    """Closing far inside the line's period: near rho a dv at the valve, and a cavity when the wave returns."""
+    result = shipped("hammer")
+    assert result.measures["peak_oxidizer_manifold"] > 1.5 * shipped_case("hammer").oxidizer.inlet_pressure
+    assert any("cavity" in event.what for event in result.timeline)
+    assert any("cavity" in warning or "column" in warning for warning in result.warnings)
+
+
+# Regression caps, 2026-11-25: right-hand sides and steps of the shipped cases at their own tolerance, about a quarter above what
+# they took. More work means that the integrator, the events or the Jacobian got worse; raise a cap only with its reason.
+CAPS = {
+    "bare_cone": (7200, 640),
+    "bottle_blowdown": (1300, 115),
+    "cold_flow": (9400, 870),
+    "dry_bench": (1500, 135),
+    "dry_interlock": (550, 60),
+    "fuel_lost": (23700, 2200),
+    "hammer": (10000, 870),
+    "helium_lift": (4250, 360),
+    "hot_start": (7650, 670),
+    "late_igniter": (8300, 720),
+    "nose_trap": (1670, 145),
+    "priming_surge": (23500, 2180),
+    "weak_battery": (25, 4),
+}
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_work_stays_under_its_cap(name):
+    right_hand_sides, steps = CAPS[name]
+    assert shipped(name).statistics["right_hand_sides"] <= right_hand_sides
+    assert shipped(name).statistics["steps"] <= steps
