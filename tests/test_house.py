@@ -80,6 +80,7 @@ def test_importing_the_package_loads_nothing_heavy() -> None:
     import subprocess
     import sys
 
-    code = "import sys, sim; print([m for m in ('numba', 'scipy', 'pint', 'matplotlib', 'CoolProp', 'pydantic') if m in sys.modules])"
+    heavy = "numba", "scipy", "pint", "matplotlib", "CoolProp", "pydantic"
+    code = f"import sys, sim; print([m for m in {heavy} if m in sys.modules])"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=SIM.parent)
     assert found.stdout.strip() == "[]"

@@ -337,4 +337,4 @@ def integrator(
         given_back(w, y, disc, memo)
         return w.status
 
-    return integrate  # type: ignore[no-any-return]
+    return integrate

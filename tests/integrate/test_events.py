@@ -4,10 +4,7 @@ import math
 
 import numpy as np
 import pytest
-
-from sim.integrate.status import Status
-from sim.integrate.workspace import LOOK_ALWAYS, LOOK_NEVER, TARGET
-from tests.toys import (
+from toys import (
     BALL,
     BELT,
     CHATTER,
@@ -22,6 +19,9 @@ from tests.toys import (
     VAN_DER_POL,
     solve,
 )
+
+from sim.integrate.status import Status
+from sim.integrate.workspace import LOOK_ALWAYS, LOOK_NEVER, TARGET
 
 INSTANT = 1e-9
 """Events of the model are located to this (s)."""
@@ -233,9 +233,10 @@ def test_not_a_number_is_a_status():
 
 
 def test_without_dense_output_the_points_are_the_same():
+    from toys import LAYOUT, MODES, SIGNALS
+    from toys import run as entry
+
     from sim.integrate.workspace import trajectory, workspace
-    from tests.toys import LAYOUT, MODES, SIGNALS
-    from tests.toys import run as entry
 
     kept = solve(BALL, [0.1, 0.0], [9.81, 0.6, 1e-3])
     w = workspace(LAYOUT, 1e-9, n=2, n_core=2)

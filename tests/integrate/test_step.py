@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from toys import GROWTH, PROTHERO_ROBINSON, ROBERTSON, SPIRAL, VAN_DER_POL, solve
 
 from sim.integrate.status import Status
-from tests.toys import GROWTH, PROTHERO_ROBINSON, ROBERTSON, SPIRAL, VAN_DER_POL, solve
 
 FIXED = {"rtol": 1e9, "atol": 1e9}
 """A tolerance nothing exceeds: every step is as long as `largest_step` allows."""
