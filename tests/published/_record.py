@@ -23,7 +23,7 @@ MOST_POINTS = 400
 """Points kept of a curve."""
 
 
-def _write(row):
+def written(row):
     name = os.environ.get(VARIABLE)
     if name:
         with Path(name).open("a", encoding="utf-8") as file:
@@ -41,7 +41,7 @@ def held(key, quantity, source, expected, got, rel_tol, unit="-", *, abs_tol=0.0
     allowed = max(rel_tol * abs(expected), abs_tol)
     good = math.isfinite(got) and abs(error) <= allowed
     size = abs(expected) or 1.0
-    _write(
+    written(
         {
             "kind": "value", "id": key, "quantity": quantity, "source": source, "expected": expected, "got": got,
             "error": error / size, "allowed": allowed / size,
@@ -57,7 +57,7 @@ def between(key, quantity, source, low, got, high, unit="-"):
     """Record and assert low < got < high: an outside value inside the bracket the program gives (or the reverse)."""
     low, got, high = float(low), float(got), float(high)
     good = low < got < high
-    _write(
+    written(
         {
             "kind": "bracket", "id": key, "quantity": quantity, "source": source, "low": low, "high": high, "got": got,
             "unit": unit, "passed": good, "test": _test_name(),
@@ -70,7 +70,7 @@ def stated(key, quantity, source, expected, got, unit="-"):
     """Record, without asserting, a comparison whose error is stated as it is (measured data with unknown inputs)."""
     expected, got = float(expected), float(got)
     assert math.isfinite(got), f"{key}: {quantity} is not a number"
-    _write(
+    written(
         {
             "kind": "stated", "id": key, "quantity": quantity, "source": source, "expected": expected, "got": got,
             "error": (got - expected) / abs(expected), "unit": unit, "passed": True, "test": _test_name(),
@@ -86,9 +86,9 @@ def pictured(key, title, x_label, y_label, points, curves):
         step = max(1, len(x) // MOST_POINTS)
         return [x[::step], y[::step]]
 
-    _write(
+    written(
         {
-            "kind": "plot", "id": key, "title": title, "x_label": x_label, "y_label": y_label,
+            "kind": "plot", "test": _test_name(), "id": key, "title": title, "x_label": x_label, "y_label": y_label,
             "points": {name: thinned(pair) for name, pair in points.items()},
             "curves": {name: thinned(pair) for name, pair in curves.items()},
         }

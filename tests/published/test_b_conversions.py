@@ -4,6 +4,7 @@ computed."""
 import math
 
 import pytest
+from _record import CLOSED_FORM, PUBLISHED, held
 from scipy.optimize import brentq
 
 from sim.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
@@ -38,7 +39,8 @@ def iso_flow(pressure_ratio, critical_ratio):
 def test_cv_per_kv():
     """b-Kv-Cv. Closed form: sqrt(psi/bar)/(US gallon per minute in m3/h), exact units; fluids 1.3.1 the same:
     1.156099."""
-    assert cv_of_kv(1.0) == pytest.approx(1.156099, rel=1e-5)
+    source = CLOSED_FORM + "exact units, sqrt(psi/bar)/(gal/min)"
+    held("b-Kv-Cv", "Cv per Kv", source, 1.156099, cv_of_kv(1.0), 1e-5)
     assert kv_of_cv(cv_of_kv(3.7)) == pytest.approx(3.7, rel=1e-14)
 
 
@@ -64,7 +66,8 @@ def test_iec_example_3_kv_with_reducers():
     """
     bores = {"valve_bore": 0.05, "inlet_bore": 0.08, "outlet_bore": 0.10}
     kv = required_kv(FLOW, P1, P2, DENSITY, 1.3, 0.60, **bores, expansion_of_bare_valve=True)
-    assert kv == pytest.approx(72.59, rel=0.005)
+    source = PUBLISHED + "IEC 60534-2-1, Annex, Example 3 (by fluids 1.3.1)"
+    held("b-IEC-3", "required Kv, carbon dioxide, with reducers", source, 72.59, kv, 0.005, "m3/h")
     assert required_kv(FLOW, P1, P2, DENSITY, 1.3, 0.60, **bores) < kv
 
 
@@ -90,7 +93,16 @@ def test_required_kv_is_the_inverse_of_the_flow():
 
 def test_conductance_per_effective_area():
     """b-ISO6358-C-A. Closed form from ISO 6358-1 and ISO 8778: C = Cd A 0.68473/(rho_0 sqrt(R T_0)); R 287.06 there."""
-    assert conductance_of_area(1e-6) * 1e8 == pytest.approx(0.19919, rel=0.002)  # dm3/(s bar)
+    source = CLOSED_FORM + "ISO 6358-1 and ISO 8778: C = Cd A 0.68473/(rho_0 sqrt(R T_0))"
+    held(
+        "b-ISO6358-C-A",
+        "sonic conductance of 1 mm2",
+        source,
+        0.19919,
+        conductance_of_area(1e-6) * 1e8,
+        0.002,
+        "dm3/(s bar)",
+    )
     assert area_of_conductance(conductance_of_area(1e-6)) == pytest.approx(1e-6, rel=1e-14)
 
 

@@ -142,7 +142,8 @@ def test_final_temperature_of_filling_perfect_gas():
     source = CLOSED_FORM + "m2 u2 = m2 h_s: T2 = gamma T_s"
     for name, gamma, gas_constant, expected in (("nitrogen", 1.4, 296.8, 420.0), ("helium", 5 / 3, 2077.1, 500.0)):
         _, T = filling(perfect_gas(gamma, gas_constant), 70 * BAR, 300.0, 1e-3, 1e-6, 0.9999 * 70 * BAR, p_start=1.0)
-        held(f"c-fill-T-ideal-{name}", f"evacuated vessel filled with perfect {name}", source, expected, T, 1e-6, "K")
+        key = "c-fill-T-ideal" if name == "nitrogen" else "c-fill-T-ideal-He"
+        held(key, f"evacuated vessel filled with perfect {name}", source, expected, T, 1e-6, "K")
 
 
 @pytest.mark.parametrize("p, expected", [(200 * BAR, 517.602), (70 * BAR, 506.241)])
@@ -151,7 +152,7 @@ def test_final_temperature_of_filling_real_helium(p, expected):
     _, T = filling(load_gas("helium"), p, 300.0, 1e-3, 1e-6, 0.9999 * p)
     source = COMPUTED + "CoolProp 8.0.0, u(T2, p) = h(300 K, p)"
     held(
-        f"c-fill-T-real-He-{p / BAR:.0f}",
+        "c-fill-T-real-He" if p == 200 * BAR else "c-fill-T-real-He-70",
         f"evacuated vessel filled with real helium to {p / BAR:.0f} bar",
         source,
         expected,

@@ -3,6 +3,7 @@
 import math
 
 import pytest
+from _record import CLOSED_FORM, PUBLISHED, held
 
 from sim.sizing.spring_design import (
     EFFECTIVE_MASS_FRACTION,
@@ -28,6 +29,7 @@ from sim.sizing.spring_design import (
     wire_mass,
 )
 
+SHIGLEY = PUBLISHED + "Shigley's Mechanical Engineering Design, 10th ed."
 INCH, POUND, PSI, MPA = 0.0254, 4.4482216152605, 6894.757293168, 1e6
 
 # Shigley's Mechanical Engineering Design, 10th ed., Example 10-1: No. 16 music wire, outside diameter 7/16 in,
@@ -38,7 +40,8 @@ WIRE, COIL, ACTIVE, TOTAL, SHEAR = 0.037 * INCH, 0.400 * INCH, 10.5, 12.5, 11.85
 
 def test_shigley_10_1_rate():
     """e-shigley-10.1-k: 4.13 lbf/in."""
-    assert spring_rate(WIRE, COIL, ACTIVE, SHEAR) == pytest.approx(4.13 * POUND / INCH, rel=0.002)
+    rate = spring_rate(WIRE, COIL, ACTIVE, SHEAR) / (POUND / INCH)
+    held("e-shigley-10.1-k", "spring rate", SHIGLEY + ", Example 10-1", 4.13, rate, 0.002, "lbf/in")
 
 
 def test_shigley_10_1_other_outputs():
@@ -63,7 +66,7 @@ def test_shigley_problem_10_3():
     """e-shigley-P10.3-k: 1.314 N/mm; also S_ut 1936 MPa, K_B 1.117, F_s 167.9 N, L_0 162.8 mm (published solution)."""
     wire, coil = 2.5e-3, 28.5e-3
     rate = spring_rate(wire, coil, 13.0, 81e9)
-    assert rate == pytest.approx(1314.0, rel=0.001)
+    held("e-shigley-P10.3-k", "spring rate", SHIGLEY + ", Problem 10-3, published solution", 1314.0, rate, 0.001, "N/m")
     strength = tensile_strength("ASTM A228", wire)
     assert strength == pytest.approx(1936.0 * MPA, rel=0.001)
     assert curvature_factor(spring_index(wire, coil)) == pytest.approx(1.117, abs=0.0005)
@@ -76,14 +79,18 @@ def test_shigley_problem_10_3():
 def test_singh_8_3_stress():
     """e-singh-8.3: S. Singh, Machine Design-I, Example 8.3: K_w 1.2525, 85.05 MPa; k 9.72 N/mm with n 15, G 84 GPa."""
     assert wahl_factor(6.0) == pytest.approx(1.2525, rel=1e-4)
-    assert wahl_factor(6.0) * shear_stress(40.0, 3e-3, 18e-3) == pytest.approx(85.05 * MPA, rel=0.001)
+    source = PUBLISHED + "S. Singh, Machine Design-I, Example 8.3"
+    stress = wahl_factor(6.0) * shear_stress(40.0, 3e-3, 18e-3)
+    held("e-singh-8.3", "shear stress with Wahl's factor", source, 85.05, stress / MPA, 0.001, "MPa")
     assert spring_rate(3e-3, 18e-3, 15.0, 84e9) == pytest.approx(9720.0, rel=0.001)
 
 
 def test_natural_frequency_with_the_springs_own_mass():
     """e-effmass. Closed form: exact rod equation, 47.9391 Hz; by a third of the mass 47.958, massless 49.518 Hz."""
     rate, load, active = 4840.09, 0.05, 0.00991698
-    assert loaded_frequency(rate, load, active) == pytest.approx(47.9391, rel=1e-5)
+    source = CLOSED_FORM + "exact rod equation"
+    frequency = loaded_frequency(rate, load, active)
+    held("e-effmass", "natural frequency with the spring's own mass", source, 47.9391, frequency, 1e-5, "Hz")
     third = math.sqrt(rate / (load + effective_mass(active))) / (2.0 * math.pi)
     assert third == pytest.approx(47.958, rel=1e-5)
     assert loaded_frequency(rate, load, 0.0) == pytest.approx(49.518, rel=1e-5)
@@ -91,7 +98,8 @@ def test_natural_frequency_with_the_springs_own_mass():
 
 def test_curvature_factor_at_index_8():
     """e-EN-k: EN 13906-1 (w + 0.5)/(w - 0.75) = (4 w + 2)/(4 w - 3) of Bergstraesser, 1.172414; Wahl 1.184018."""
-    assert curvature_factor(8.0) == pytest.approx(1.172414, rel=1e-6)
+    source = PUBLISHED + "EN 13906-1, (w + 0.5)/(w - 0.75)"
+    held("e-EN-k", "curvature factor at index 8", source, 1.172414, curvature_factor(8.0), 1e-6)
     assert curvature_factor(8.0) == pytest.approx((4 * 8 + 2) / (4 * 8 - 3), rel=1e-14)
     assert wahl_factor(8.0) == pytest.approx(1.184018, rel=1e-6)
 

@@ -3,6 +3,7 @@
 import math
 
 import pytest
+from _record import CLOSED_FORM, FROM_MEMORY, MEASURED, PUBLISHED, held, pictured
 
 from sim.sizing.seal_gland import (
     INCH,
@@ -34,6 +35,7 @@ from sim.sizing.seal_gland import (
 # results_pneumatic-actuator/data/friction; half the difference of the median (force - pressure x bore area) between
 # extending
 # and retracting.
+MEASUREMENT = MEASURED + "Zillen, Vallery and Smit (Delft, 2021), open data of pneumatic actuators with O-rings"
 CORD, BORE = 3.53e-3, 25.7e-3
 PRESSURES = [99532.0, 299374.0, 498539.0, 696411.0]  # Pa across the ring
 FORCES = [58.0, 72.0, 87.6, 97.5]  # N/m
@@ -44,7 +46,25 @@ def test_measured_friction_of_a_sliding_ring(point):
     """The law fitted on the lowest and highest pressure gives the two between (within 10 %; 1 and 4 % low)."""
     f_squeeze, f_pressure = fit_running_force([PRESSURES[0], PRESSURES[3]], [FORCES[0], FORCES[3]], CORD)
     force = running_force(BORE, CORD, f_squeeze, f_pressure, PRESSURES[point])
-    assert force / (math.pi * BORE) == pytest.approx(FORCES[point], rel=0.1)
+    key = f"f-oring-257-{2 * point + 1}"
+    quantity = f"running friction of a sliding O-ring at {PRESSURES[point] / 1e5:.2f} bar"
+    held(key, quantity, MEASUREMENT, FORCES[point], force / (math.pi * BORE), 0.1, "N/m")
+
+
+def test_picture_of_the_measured_friction():
+    """The law fitted on the outer two points, and the handbook charts, beside the measurement; both rise with
+    pressure."""
+    f_squeeze, f_pressure = fit_running_force([PRESSURES[0], PRESSURES[3]], [FORCES[0], FORCES[3]], CORD)
+    pressures = [k * 1e4 for k in range(1, 81)]
+    law = [running_force(BORE, CORD, f_squeeze, f_pressure, p) / (math.pi * BORE) for p in pressures]
+    charts = [squeeze_friction(0.10, 70.0) + pressure_friction(p) * 0.9 * CORD for p in pressures]
+    bar = [p / 1e5 for p in pressures]
+    pictured(
+        "f-oring", "Running friction of one O-ring, bore 25.7 mm, cord 3.53 mm", "pressure across, bar", "friction, N/m",
+        {"measured": ([p / 1e5 for p in PRESSURES], FORCES)},
+        {"law fitted on the outer two points": (bar, law), "handbook charts, 70 Shore A": (bar, charts)},
+    )  # fmt: skip
+    assert law == sorted(law) and charts == sorted(charts)
 
 
 def test_handbook_charts_are_on_the_high_side_of_the_measurement():
@@ -66,7 +86,10 @@ def test_least_squares_over_all_points():
 def test_cross_section_tolerances():
     """f-iso3601-tol. Published: ISO 3601-1:2012 (public data file; 6.99 from memory)."""
     for section, tolerance in ((1.78, 0.08), (2.62, 0.09), (3.53, 0.10), (5.33, 0.13), (6.99, 0.15)):
-        assert cord_tolerance(section * 1e-3) == pytest.approx(tolerance * 1e-3, rel=1e-6)
+        source = PUBLISHED + "ISO 3601-1:2012, public data file" if section < 6.9 else FROM_MEMORY + "ISO 3601-1:2012"
+        got = cord_tolerance(section * 1e-3) * 1e3
+        key = "f-iso3601-tol" if section == 2.62 else f"f-iso3601-tol-{section}"
+        held(key, f"tolerance of a {section} mm section", source, tolerance, got, 1e-6, "mm")
     with pytest.raises(ValueError, match="sections end"):
         cord_tolerance(9e-3)
 
@@ -84,7 +107,9 @@ SIZES = [
 def test_as568_sizes(dash, inside, section):
     """f-as568-116 and 21 more: to the hundredth of a millimetre they are printed in."""
     ring = standard_ring(dash)
-    assert ring.inside_diameter * 1e3 == pytest.approx(inside, abs=0.0051)
+    source = PUBLISHED + "AS568 size list, public data"
+    got = ring.inside_diameter * 1e3
+    held(f"f-as568-{dash:03d}", f"inside diameter of ring -{dash:03d}", source, inside, got, 0.0, "mm", abs_tol=0.0051)
     assert ring.cord * 1e3 == pytest.approx(section, abs=0.0051)
 
 
@@ -102,7 +127,10 @@ def test_as4716_gland_339():
     """
     gland = Gland(groove_diameter=3.246 * INCH, facing_diameter=3.618 * INCH, width=0.281 * INCH)
     for section, expected in ((0.210, 0.1143), (0.205, 0.093), (0.215, 0.135)):
-        assert squeeze(section * INCH, groove_depth(gland)) == pytest.approx(expected, rel=0.02)
+        got = squeeze(section * INCH, groove_depth(gland))
+        key = "f-as4716-339" if section == 0.210 else f"f-as4716-339-{section}"
+        source = PUBLISHED + "SAE AS4716 row -339, public data set"
+        held(key, f"squeeze of a {section} in ring in gland -339", source, expected, got, 0.02)
     ring = standard_ring(339)
     state = gland_state(ring._replace(diameter_tolerance=0.0), gland)
     assert state.stretch.nominal == pytest.approx(3.246 / 3.225 - 1.0, rel=1e-9)
@@ -111,7 +139,8 @@ def test_as4716_gland_339():
 
 def test_gland_fill():
     """f-fill. Closed form: (pi/4) 2.62^2/(3.60 x 2.05) = 0.73053; free squeeze 0.21756."""
-    assert gland_fill(2.62e-3, 2.05e-3, 3.60e-3) == pytest.approx(0.73053, rel=1e-4)
+    source = CLOSED_FORM + "(pi/4) 2.62^2/(3.60 x 2.05)"
+    held("f-fill", "fill of a gland", source, 0.73053, gland_fill(2.62e-3, 2.05e-3, 3.60e-3), 1e-4)
     assert squeeze(2.62e-3, 2.05e-3) == pytest.approx(0.21756, rel=1e-4)
 
 

@@ -3,6 +3,7 @@
 import math
 
 import pytest
+from _record import CLOSED_FORM, PUBLISHED, held
 
 from sim.sizing.seat_load import (
     MILLILITRE_PER_MINUTE,
@@ -33,7 +34,8 @@ def test_radial_gap_leak():
     holds.
     """
     leak = gas_gap_leak(0.3 * UM, inlet_pressure=7e6, outlet_pressure=1e5, **LAND, **NITROGEN)
-    assert leak.flow == pytest.approx(5.701e-6, rel=0.001)
+    source = CLOSED_FORM + "isothermal Reynolds, pi h^3 (p1^2 - p2^2)/(12 mu R T ln(ro/ri))"
+    held("g-radial-leak", "radial gas leak, 0.3 um gap, 70 to 1 bar", source, 5.701e-6, leak.flow, 0.001, "kg/s")
     assert leak.reynolds == pytest.approx(20.0, rel=0.1)
     assert leak.choked_fraction == pytest.approx(0.04, rel=0.1)
     assert leak.law_holds
@@ -48,14 +50,17 @@ def test_radial_gap_leak_beyond_its_validity():
 
 def test_seat_stress():
     """g-seat-stress. Closed form: F/(pi D w sin a) = 33.762 MPa; axially projected 23.873 MPa."""
-    assert land_stress(150.0, 10e-3, 0.2e-3, math.radians(45)) == pytest.approx(33.762 * MPA, rel=0.001)
+    stress = land_stress(150.0, 10e-3, 0.2e-3, math.radians(45)) / MPA
+    held("g-seat-stress", "stress on a conical land", CLOSED_FORM + "F/(pi D w sin a)", 33.762, stress, 0.001, "MPa")
     assert projected_land_stress(150.0, 10e-3, 0.2e-3) == pytest.approx(23.873 * MPA, rel=0.001)
 
 
 def test_class_v_allowance():
     """g-fci-V. Published: ANSI/FCI 70-2 class V (three public summaries): 5e-4 ml/min per inch and psi; 0.19986
     ml/min."""
-    assert class_v_allowance(10e-3, 7e6) / MILLILITRE_PER_MINUTE == pytest.approx(0.19986, rel=0.002)
+    got = class_v_allowance(10e-3, 7e6) / MILLILITRE_PER_MINUTE
+    source = PUBLISHED + "ANSI/FCI 70-2 class V, three public summaries"
+    held("g-fci-V", "allowed leak, class V, 10 mm port, 70 bar", source, 0.19986, got, 0.002, "ml/min")
 
 
 def test_hertz_line_contact():
@@ -63,7 +68,8 @@ def test_hertz_line_contact():
     angle = math.radians(45)
     assert normal_load_per_length(150.0, 8e-3, angle) == pytest.approx(8440.5, rel=1e-4)
     contact = line_contact(150.0, 8e-3, angle, 5e-3, 200e9, 0.3, 200e9, 0.3)
-    assert contact.peak_stress == pytest.approx(243.0 * MPA, rel=0.003)
+    source = CLOSED_FORM + "Hertz line contact (Johnson, Contact Mechanics)"
+    held("g-hertz", "peak contact stress of a line contact", source, 243.0, contact.peak_stress / MPA, 0.003, "MPa")
     assert contact.half_width == pytest.approx(22.11 * UM, rel=0.003)
 
 

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from _record import held
 
 from sim.sizing.chamber import burned_pool_pressure, choked_flow_factor, perfect_gas_c_star, throat_area
 
@@ -42,8 +43,10 @@ C_STAR = [
 
 
 @pytest.mark.parametrize(("oxidizer", "fuel", "o_f", "c_star", "tolerance"), C_STAR)
-def test_shifting_c_star(gas, oxidizer, fuel, o_f, c_star, tolerance):
-    assert table.chamber_gas(oxidizer, fuel, o_f, 20 * BAR, gas).c_star == pytest.approx(c_star, rel=tolerance)
+def test_shifting_c_star(gas, oxidizer, fuel, o_f, c_star, tolerance, request):
+    got = table.chamber_gas(oxidizer, fuel, o_f, 20 * BAR, gas).c_star
+    key = request.node.callspec.id
+    held(key, f"shifting c*, {oxidizer} and {fuel}, O/F {o_f}, 20 bar", COMPUTED, c_star, got, tolerance, "m/s")
 
 
 # o_f, temperature K, molar mass g/mol, gamma_s; source of each: COMPUTED, same runs (beside oxygen and ethanol, 20 bar)
@@ -53,7 +56,15 @@ STATES = [(1.0, 2354.1, 18.411, 1.2259), (1.4, 3110.8, 21.578, 1.1456), (1.6, 32
 @pytest.mark.parametrize(("o_f", "temperature", "molar_mass", "exponent"), STATES)
 def test_chamber_state_of_oxygen_and_ethanol(gas, o_f, temperature, molar_mass, exponent):
     row = table.chamber_gas("oxygen", "ethanol", o_f, 20 * BAR, gas)
-    assert row.temperature == pytest.approx(temperature, rel=1e-4)
+    held(
+        f"k-T-{o_f}",
+        f"chamber temperature, oxygen and ethanol, O/F {o_f}",
+        COMPUTED,
+        temperature,
+        row.temperature,
+        1e-4,
+        "K",
+    )
     assert row.molar_mass * 1e3 == pytest.approx(molar_mass, rel=1e-4)
     assert row.exponent == pytest.approx(exponent, abs=2e-4)  # given to four decimals, other step of the difference
 
@@ -66,8 +77,17 @@ def test_rp1311_example_8(gas):
     Cantera's polynomials differ from that program's: T is 0.13 % higher here.
     """
     row = table.chamber_gas("oxygen", "hydrogen", 5.55157, 53.3172 * BAR, gas)
-    assert row.temperature == pytest.approx(3383.845, rel=0.002)
-    assert row.c_star == pytest.approx(2332.34, rel=0.002)
+    source = "published: McBride and Gordon, NASA RP-1311 Part II (1996), Example 8"
+    held(
+        "k-RP1311-T",
+        "chamber temperature, hydrogen and oxygen, 53.3 bar",
+        source,
+        3383.845,
+        row.temperature,
+        0.002,
+        "K",
+    )
+    held("k-RP1311-c", "its c*", source, 2332.34, row.c_star, 0.002, "m/s")
     assert row.molar_mass == pytest.approx(12.716e-3, rel=0.001)
     assert row.exponent == pytest.approx(1.145, abs=1e-3)
 
@@ -75,25 +95,47 @@ def test_rp1311_example_8(gas):
 def test_closed_chamber_explosion_of_oxygen_and_ethanol(gas):
     """k-hard-LOXet-5.0. Computed: Cantera 3.2.0, UV equilibrium, U = H of the liquids, 5 kg/m3, O/F 1.4: 68.782 bar."""
     pressure = table.explosion_pressure("oxygen", "ethanol", 1.4, 5.0, gas)
-    assert pressure == pytest.approx(68.782 * BAR, rel=0.03)
+    source = "computed: Cantera 3.2.0, UV equilibrium with U = H of the liquids, 5 kg/m3"
+    held(
+        "k-hard-LOXet-5.0",
+        "pool of oxygen and ethanol burned at once, equilibrium",
+        source,
+        68.782,
+        pressure / BAR,
+        0.03,
+        "bar",
+    )
     # The estimate the program prints (c* and g of the 20 bar table): 68.5 bar by the same source.
     assert burned_pool_pressure(1714.9, 1.1457, 5.0) == pytest.approx(68.5 * BAR, rel=0.002)
-    assert burned_pool_pressure(1714.9, 1.1457, 5.0) == pytest.approx(68.782 * BAR, rel=0.03)
+    estimate = burned_pool_pressure(1714.9, 1.1457, 5.0) / BAR
+    held("k-hard-LOXet-5.0-estimate", "the same, the program's estimate", source, 68.782, estimate, 0.03, "bar")
 
 
 def test_closed_chamber_explosion_of_oxygen_and_methane(gas):
     """k-hard-LOXCH-5.0. Computed: Cantera 3.2.0, UV equilibrium, U = H of the liquids, 5 kg/m3, O/F 3.0: 78.494 bar."""
     pressure = table.explosion_pressure("oxygen", "methane", 3.0, 5.0, gas)
-    assert pressure == pytest.approx(78.494 * BAR, rel=0.02)
+    source = "computed: Cantera 3.2.0, UV equilibrium with U = H of the liquids, 5 kg/m3"
+    held(
+        "k-hard-LOXCH-5.0",
+        "pool of oxygen and methane burned at once, equilibrium",
+        source,
+        78.494,
+        pressure / BAR,
+        0.02,
+        "bar",
+    )
     row = table.chamber_gas("oxygen", "methane", 3.0, 20 * BAR, gas)
-    assert burned_pool_pressure(row.c_star, row.exponent, 5.0) == pytest.approx(78.494 * BAR, rel=0.03)
+    estimate = burned_pool_pressure(row.c_star, row.exponent, 5.0) / BAR
+    held("k-hard-LOXCH-5.0-estimate", "the same, the program's estimate", source, 78.494, estimate, 0.02, "bar")
 
 
 def test_c_star_of_a_perfect_gas():
     """k-murug. Published: Murugaperumal, Gas Dynamics and Jet Propulsion, Example 7.2: 1502 m/s, 197.65 cm2."""
     c_star = perfect_gas_c_star(1.3, 287.0, 3500.0)
     assert c_star == pytest.approx(1502.0, rel=0.001)
-    assert throat_area(50.004, c_star, 38e5) == pytest.approx(197.65e-4, rel=0.001)
+    source = "published: Murugaperumal, Gas Dynamics and Jet Propulsion, Example 7.2"
+    got = throat_area(50.004, c_star, 38e5) * 1e4
+    held("k-murug-area", "throat area at 38 bar and 50.004 kg/s", source, 197.65, got, 0.001, "cm2")
 
 
 # --- beyond the list -----------------------------------------------------------------------------------------------
