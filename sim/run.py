@@ -17,10 +17,10 @@ from sim.case.schema import Case
 from sim.checks import Check, checks
 from sim.integrate.status import Status
 from sim.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
-from sim.plant.build import Plant, build
+from sim.plant.build import LARGEST_CORE, Plant, build
 from sim.plant.lane import balance_sheet, solve_lane
 from sim.plant.names import N_MEASURE
-from sim.plant.state import D_MODE, MODE_NAMES, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL
+from sim.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL
 from sim.remarks import remarks
 
 FIRST_POINTS, FIRST_EVENTS = 4000, 1000
@@ -38,9 +38,11 @@ class Bench:
 
     def __init__(self, n: int, core: int) -> None:
         self.size = (n, core)
-        layout = workspace_dtype(n, core, N_DISCRETE, N_MEMO, N_SIGNAL, N_GUARD)
-        self.main = workspace(layout, 1.0, step_cap=STEP_CAP)
-        self.side = workspace(layout, 1.0, step_cap=STEP_CAP)
+        largest = LARGEST_CORE + N_BALANCE
+        layout = workspace_dtype(largest, LARGEST_CORE, N_DISCRETE, N_MEMO, N_SIGNAL, N_GUARD)
+        self.core = core
+        self.main = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
+        self.side = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
         self.y = np.zeros(n)
         self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
         self.memo = np.zeros(N_MEMO)
@@ -89,7 +91,7 @@ def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneRes
     rtol = float(plant.record[0]["instants"]["tolerance"]) if tolerance is None else tolerance
     for w in (bench.main, bench.side):
         w["rtol"] = rtol
-        w["atol"] = rtol * plant.floors
+        w["atol"][: bench.core] = rtol * plant.floors
     while True:
         status, outcome, points, events = solve_lane(
             plant.record, plant.tables, plant.gas, bench.scratch, bench.y, bench.disc, bench.memo, bench.inside,

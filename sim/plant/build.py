@@ -38,6 +38,7 @@ from sim.plant.params import (
     CONSTANT_SUPPLY,
     DRY,
     HOT,
+    INDEX,
     PLANT,
     REGULATED_SUPPLY,
     TABLE_SUPPLY,
@@ -629,6 +630,8 @@ def fill_ranges(record: Any, case: Case) -> None:
 
 NODE_STATES = ("bottle", "plenum", "tube", "lift", "spring")
 DRY_STATES = (*NODE_STATES, "lift_height", "speed")
+LARGEST_CORE = sum(2 if name in NODE_STATES else 1 for name in INDEX.names or () if name not in ("core", "total"))
+"""Core states of the wet layout: the integrator is compiled once for workspaces of this size."""
 
 
 def fill_index(record: Any) -> None:

@@ -186,8 +186,6 @@ def verdict(passed: bool | None) -> Text:
 
 def print_result(out: Console, result: "Result", *, timeline: bool = False) -> None:
     """A run: cautions, measures in groups, checks, outcome."""
-    from sim.plots.words import OUTCOME_SENTENCES
-
     table = result.case.case
     title_lines(out, result.case.name, table.title, table.kind, table.invented)
     heading(out, "Cautions and remarks")
@@ -197,11 +195,22 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
     if timeline:
         _print_timeline(out, result)
     _print_checks(out, result.checks)
-    heading(out, "Outcome")
-    good = result.outcome in ("opened-and-closed", "opened-no-off-command")
-    line = Text(result.outcome, style=GOOD if good else BAD)
-    line.append(f": {OUTCOME_SENTENCES.get(result.outcome, '')}", style="")
-    out.print(Padding(line, (0, 0, 0, 2)))
+    _print_answer(out, result)
+
+
+def _print_answer(out: Console, result: "Result") -> None:
+    """The answer in words, last, where the eye is when the command ends."""
+    from sim.plots.words import answer
+
+    said = answer(result)
+    heading(out, f"Outcome: {result.outcome}")
+    tone = {"good": GOOD, "alarm": BAD}.get(said.tone, HEADING)
+    out.print(Padding(Text(said.outcome, style=tone), (0, 0, 0, 2)))
+    for sentence in (said.opening, said.closing, said.flows, said.ignition):
+        if sentence:
+            out.print(Padding(Text(plain_long(sentence)), (0, 0, 0, 2)))
+    if said.failed:
+        out.print(Padding(Text(f"Failed checks: {', '.join(said.failed)}", style=BAD), (0, 0, 0, 2)))
     if result.failure:
         out.print(Padding(Text(plain_long(result.failure), style=BAD), (0, 0, 0, 2)))
 

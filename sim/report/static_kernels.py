@@ -4,8 +4,6 @@ One call each on a one-lane plant; what they leave is laid out by the constants 
 rooms that the run uses.
 """
 
-# mypy: allow-untyped-defs, allow-untyped-calls
-
 import numpy as np
 
 from sim.jit import kernel
