@@ -1,0 +1,88 @@
+"""What every command of a study does around it: load, compile, run with a progress bar, print, write, leave with a code.
+
+Exit codes as everywhere in the program: 0 done, 1 failed, 2 unusable input or output place, 130 interrupted.
+"""
+
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from sim.case.schema import Case
+    from sim.study.answer import Answer
+    from sim.study.store import Work
+
+EXIT_DONE, EXIT_FAILED, EXIT_UNUSABLE, EXIT_INTERRUPTED = 0, 1, 2, 130
+DEFAULT_FOLDER = Path("results")
+LONG_START = 5.0
+"""s. A first run that took longer has compiled; the time is told."""
+
+
+def note(text: str) -> None:
+    """A line for the person, on the error stream."""
+    print(text, file=sys.stderr, flush=True)
+
+
+@contextmanager
+def working_on(what: str, folder: Path, workers: int | None, cluster: str | None) -> "Iterator[Work]":
+    """How the lanes are computed, with a progress bar on the error stream."""
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    from sim.report.screen import console
+    from sim.study.store import Work
+
+    columns = TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn()
+    with Progress(*columns, console=console(error=True), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield Work(folder, workers, lambda done, total: bar.update(task, completed=done, total=total), cluster)
+
+
+def prepare(case: "Case") -> None:
+    """Gas table and kernels ready before the bar starts. GasError where there is no such gas."""
+    from sim.batch import run_lane
+    from sim.gas_tables import load_gas
+
+    if case.gas.model == "real":
+        load_gas(case.gas.name, progress=lambda sentence: note(f"{case.name}: {sentence}"))
+    began = time.perf_counter()
+    run_lane(case, {})
+    if time.perf_counter() - began > LONG_START:
+        note(f"{case.name}: kernels ready after {time.perf_counter() - began:.0f} s")
+
+
+def study(paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[list[Case], Path], Answer]") -> None:
+    """Load cases, make one study of them, print and write; leave with the exit code."""
+    from sim.case.read import CaseError, load_case
+    from sim.gas_tables import GasError
+    from sim.report.files import made_folder, remove_if_empty, safe_name
+    from sim.report.screen import WIDE, console
+    from sim.study.answer import deliver
+
+    folder = out or DEFAULT_FOLDER / f"{safe_name(paths[0].stem)}-{name}"
+    code = EXIT_DONE
+    made: list[Path] = []
+    try:
+        cases = [load_case(path) for path in paths]
+        made = made_folder(folder)
+        for case in cases:
+            prepare(case)
+        deliver(make(cases, folder), folder, console(plain_width=WIDE))
+    except (CaseError, GasError) as error:
+        note(str(error))
+        code = EXIT_UNUSABLE
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        note(f"{error.filename or folder}: {(error.strerror or type(error).__name__).lower()}")
+        code = EXIT_UNUSABLE
+    except KeyboardInterrupt:
+        note(f"\nInterrupted: finished chunks are kept in {folder}; the same command goes on from there.")
+        code = EXIT_INTERRUPTED
+    finally:
+        remove_if_empty(made)
+    raise typer.Exit(code)
