@@ -50,10 +50,14 @@ def sources() -> list[Path]:
 
 
 def call(what: str, *command: "str | Path") -> bool:
-    """Run one command in the project's folder, say what and how long; whether it succeeded."""
+    """Run one command in the project's folder, say what and how long; whether it succeeded.
+
+    Without variables that would make Python import from elsewhere.
+    """
     print(f"\n--- {what}", flush=True)
     began = time.monotonic()
-    code = subprocess.run([str(part) for part in command], cwd=ROOT, check=False).returncode
+    surroundings = {name: value for name, value in os.environ.items() if name not in ("PYTHONPATH", "PYTHONHOME")}
+    code = subprocess.run([str(part) for part in command], cwd=ROOT, env=surroundings, check=False).returncode
     verdict = "passed" if code == 0 else f"FAILED (exit {code})"
     print(f"--- {what}: {verdict}, {time.monotonic() - began:.0f} s", flush=True)
     return code == 0

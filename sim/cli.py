@@ -109,7 +109,7 @@ def compiled(name: str, layout: str) -> Iterator[None]:
     from sim import jit
 
     folder = jit.CACHE_FOLDER
-    mark = None if folder is None else folder / f"ready-{layout.replace(' ', '-')}"
+    mark = None if folder is None else folder / f"ready-{layout}"
     first = mark is None or not mark.exists()
     if first:
         note(f"{name}: compiling the kernels (first {layout} after an install or update; {USUAL_COMPILATION}) ...")
@@ -200,8 +200,7 @@ def computed(case: "Case") -> "Result":
     from sim.run import simulate
 
     prepare_gas(case)
-    layout = "dry run" if case.case.kind == "dry" else "run with propellants"
-    with compiled(case.name, layout), working(f"{case.name}: running ..."):
+    with compiled(case.name, "run"), working(f"{case.name}: running ..."):
         return simulate(case)
 
 
@@ -286,7 +285,10 @@ def run(
         float | None, typer.Option("--tolerance", help="Relative tolerance of a step instead of the case's.")
     ] = None,
 ) -> None:  # fmt: skip
-    """Run cases: opening, closing, flow, ignition, margins; writes result.json, traces.csv, pictures and a page."""
+    """Run cases from the command to closed again.
+
+    Prints opening, closing, flow, ignition, margins and checks; writes result.json, traces.csv, pictures and a page.
+    """
     from sim.report.files import distinct_names
     from sim.report.screen import console, print_overview
 
@@ -349,7 +351,10 @@ def check(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit 3 if a margin or finding fails.")] = False,
 ) -> None:
-    """The static answer: forces, margins over their ranges, throttle table, spring, seat, stored energy."""
+    """The static answer, without a run.
+
+    Forces, margins over their ranges, throttle table, spring, seat, stored energy, each with its verdict and remedy.
+    """
 
     def action() -> int:
         from sim.gas_tables import GasError
@@ -381,7 +386,10 @@ def check(
 def show(
     case: CaseArgument, as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False
 ) -> None:
-    """Every value the program will use: as written, in SI, and whether given, default or derived."""
+    """Every value the program will use.
+
+    As written, in SI, and whether given, default or derived.
+    """
 
     def action() -> int:
         from sim.case.show import case_rows
@@ -406,7 +414,7 @@ def new(
     kind: Annotated[str, typer.Option("--kind", help="dry, cold-flow or hot.", show_default=False)],
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
 ) -> None:
-    """Write a complete commented starter case that runs as it is."""
+    """Write a commented starter case that runs as it is."""
 
     def action() -> int:
         from sim.case.starter import KINDS, starter_case
@@ -434,7 +442,7 @@ def new(
 
 @app.command()
 def schema() -> None:
-    """Print the JSON Schema of the case file, so that editors complete its keys."""
+    """Print the JSON Schema of the case file (for editors)."""
 
     def action() -> int:
         from sim.case.json_schema import case_json_schema
