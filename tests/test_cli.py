@@ -34,8 +34,8 @@ def command(*arguments):
 
 
 def environment(**more):
-    """Its surroundings: the package that is under test, whatever the folder."""
-    return {**os.environ, "PYTHONPATH": str(ROOT), **more}
+    """Its surroundings: the package that is under test, whatever the folder (which would else come first)."""
+    return {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONSAFEPATH": "1", **more}
 
 
 def process(*arguments, cwd=None, **more):
