@@ -79,7 +79,7 @@ def make_environment() -> str | None:
 
 def install() -> str | None:
     """Install the package and what it needs; the fault in words."""
-    say("2/3  installing sleevelift and its libraries (about 500 MB on disk; some minutes on a slow line)")
+    say("2/3  installing sleevelift and its libraries (about 600 MB on disk; some minutes on a slow line)")
     command = [environment_python(ENVIRONMENT), "-m", "pip", "install", "--disable-pip-version-check", str(ROOT)]
     try:
         began = time.monotonic()
@@ -107,7 +107,7 @@ def install() -> str | None:
 
 def run_case(folder: Path) -> str | None:
     """Run the hot start; the fault in words."""
-    say("3/3  running cases/hot_start.toml (the first run compiles the kernels: 20 s to 2 minutes, once)")
+    say("3/3  running cases/hot_start.toml (the first run compiles the kernels, once: one to several minutes)")
     command = [environment_python(ENVIRONMENT), "-m", "sim.cli", "run", str(CASE), "--out", str(folder)]
     done = subprocess.run(command, env=clean_surroundings(), cwd=folder_without_sources())
     if done.returncode != 0:
@@ -135,7 +135,7 @@ def main() -> int:
     fault = run_case(folder)
     if fault:
         return stop(fault)
-    say(f"\nPictures, traces and results are in {folder}:")
+    say(f"\nPictures, traces and results are in {folder} (open report.html first):")
     for path in sorted(folder.rglob("*")):
         if path.is_file():
             say(f"  {path.relative_to(folder)}")
