@@ -26,7 +26,7 @@ class Sheet(NamedTuple):
 
     title: str
     columns: tuple[str, ...]
-    rows: list[tuple[str, ...]]
+    rows: Sequence[tuple[str, ...]]
 
 
 class Answer(NamedTuple):

@@ -9,6 +9,7 @@ because a lane is computed by itself.
 import contextlib
 from collections.abc import Iterator
 from concurrent.futures import Executor
+from typing import Any
 
 from sim.case.faults import CaseError, Fault
 
@@ -20,11 +21,12 @@ PATIENCE = 15
 def executor(address: str, retries: int) -> Iterator[tuple[Executor, int]]:
     """An executor on the scheduler at `address`. CaseError where there is none or the extra is not installed."""
     try:
-        from distributed import Client
+        import distributed
     except ImportError:
         raise CaseError([Fault((), 'needs dask and distributed: pip install "sleevelift[cluster]"')], "--cluster") from None
     try:
-        client = Client(address, timeout=PATIENCE)
+        connect: Any = distributed.Client
+        client = connect(address, timeout=PATIENCE)
     except (OSError, ValueError) as error:
         raise CaseError([Fault((), f"no scheduler answers at {address}: {str(error)[:120]}")], "--cluster") from None
     with client:

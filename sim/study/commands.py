@@ -54,7 +54,131 @@ def map_command(
     study([case], "map", out, make)
 
 
-COMMANDS: dict[str, Callable[..., Any]] = {"map": map_command}
+def scatter_command(
+    case: CaseArgument,
+    n: Annotated[int, typer.Option("--n", help="Runs.")] = 2000,
+    seed: SeedOption = 0,
+    sampler: Annotated[str, typer.Option("--sampler", help="lhs or sobol.")] = "lhs",
+    indices: Annotated[bool, typer.Option("--indices", help="Also Sobol' indices: N (d + 2) further runs.")] = False,
+    out: OutOption = None,
+    workers: WorkersOption = None,
+    cluster: ClusterOption = None,
+) -> None:
+    """Scatter every ranged value: P1, P50, P99, chance of failed checks, and what drives them."""
+
+    def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sim.study.scatter import scatter_study
+
+        with working_on("scatter", folder, workers, cluster) as work:
+            return scatter_study(cases[0], n, seed, sampler, work, indices)
+
+    study([case], "scatter", out, make)
+
+
+def faults_command(case: CaseArgument, out: OutOption = None) -> None:
+    """Single faults, each a run: does it end closed, which propellant is last, safe, degraded or unsafe."""
+
+    def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sim.study.faults import fault_study
+
+        with working_on("faults", folder, None, None) as work:
+            return fault_study(cases[0], work.progress)
+
+    study([case], "faults", out, make)
+
+
+def seconds(text: str | None, option: str) -> float | None:
+    """A time on the command line, s. CaseError where it is none."""
+    from sim.study.values import refused
+    from sim.units import UnitError, read_quantity
+
+    if text is None:
+        return None
+    try:
+        value = read_quantity(text, "time").si
+    except UnitError as error:
+        raise refused(f"{option} {text}", str(error)) from None
+    if value < 0.0:
+        raise refused(f"{option} {text}", "must be at least 0 s")
+    return value
+
+
+def window_command(
+    case: CaseArgument,
+    rise: Annotated[str | None, typer.Option("--rise", metavar="TIME", help="Igniter on to flame; else the case's.")] = None,
+    delay: Annotated[str | None, typer.Option("--delay", metavar="TIME", help="Ignition delay; else the case's.")] = None,
+    igniter_scatter: Annotated[str, typer.Option("--igniter-scatter", metavar="TIME", help="Of light-off, either way.")] = "0 ms",
+    detection_delay: Annotated[str, typer.Option("--detection-delay", metavar="TIME", help="No light to off command.")] = "0 ms",
+    n: Annotated[int, typer.Option("--n", help="Never-lit runs of the scatter.")] = 200,
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    workers: WorkersOption = None,
+    cluster: ClusterOption = None,
+) -> None:
+    """The igniter's window: earliest and latest light-off, igniter-on time, abort time, and the stop."""
+
+    def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sim.study.window import timing_of, window_study
+
+        early_late = seconds(igniter_scatter, "--igniter-scatter") or 0.0
+        detection = seconds(detection_delay, "--detection-delay") or 0.0
+        timing = timing_of(cases[0], seconds(rise, "--rise"), seconds(delay, "--delay"), early_late, detection)
+        with working_on("window", folder, workers, cluster) as work:
+            return window_study(cases[0], timing, n, seed, work)
+
+    study([case], "window", out, make)
+
+
+def compare_command(
+    cases: Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).", show_default=False)],
+    out: OutOption = None,
+) -> None:
+    """Cases side by side: measures with differences from the first, traces over each other."""
+
+    def make(read: "list[Case]", folder: Path) -> "Answer":
+        from sim.study.compare import compare_study
+
+        with working_on("compare", folder, None, None) as work:
+            return compare_study(read, work.progress)
+
+    study(cases, "compare", out, make)
+
+
+def choose_command(
+    case: CaseArgument,
+    targets: Annotated[
+        list[str],
+        typer.Option("--for", metavar="TARGET", help='"opening_time<=60ms", "full_lift_margin>=0.05", "oxidizer_lead=1ms:4ms".'),
+    ],
+    moves: Annotated[
+        list[str], typer.Option("--move", metavar="PATH=LOW:HIGH", help="What may move: a range, or PATH=drills:LOW:HIGH.")
+    ],
+    seed: SeedOption = 0,
+    out: OutOption = None,
+    workers: WorkersOption = None,
+    cluster: ClusterOption = None,
+) -> None:
+    """Choose a design that holds targets over the stated ranges; writes it as a new case file."""
+
+    def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sim.study.choose import choose_study, move_of, target_of
+
+        wanted = [target_of(cases[0], text) for text in targets]
+        axes = [move_of(cases[0], text) for text in moves]
+        with working_on("choose", folder, workers, cluster) as work:
+            return choose_study(cases[0], case.read_text("utf-8-sig"), wanted, axes, seed, work)
+
+    study([case], "choose", out, make)
+
+
+COMMANDS: dict[str, Callable[..., Any]] = {
+    "map": map_command,
+    "scatter": scatter_command,
+    "faults": faults_command,
+    "window": window_command,
+    "compare": compare_command,
+    "choose": choose_command,
+}
 
 
 def add_study_commands(app: typer.Typer) -> None:

@@ -15,7 +15,7 @@ import numpy as np
 from sim.batch import Batch
 from sim.case.schema import Case
 from sim.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
-from sim.study.store import Work, computed
+from sim.study.store import ALONE, Work, computed
 from sim.study.values import Axis, check_corners, number, on_screen, own_value, refused, screen_unit, with_unit
 from sim.units import KINDS
 
@@ -98,7 +98,7 @@ def check_axes(case: Case, axes: Sequence[Axis]) -> None:
     check_corners(case, axes)
 
 
-def map_study(case: Case, axes: Sequence[Axis], measures: Sequence[str], work: Work = Work()) -> Answer:
+def map_study(case: Case, axes: Sequence[Axis], measures: Sequence[str], work: Work = ALONE) -> Answer:
     """Run the map. `measures`: at least one name of `sim.plant.names.NAMES`."""
     check_axes(case, axes)
     lanes = lanes_of(axes)

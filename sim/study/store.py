@@ -47,6 +47,10 @@ class Work(NamedTuple):
     """address of a Dask scheduler; None: this machine"""
 
 
+ALONE = Work()
+"""All cores of this machine, nothing kept."""
+
+
 @lru_cache(maxsize=1)
 def program_mark() -> str:
     """Version of the program and a hash of its sources that make numbers."""
@@ -150,13 +154,13 @@ def _read_part(path: Path, lanes: int) -> Batch | None:
 
 
 @contextlib.contextmanager
-def _pool(work: Work) -> Iterator[tuple[Executor, int, dict[str, Any]]]:
-    """(executor, workers, extra arguments of submit) on this machine or on a cluster."""
+def _pool(work: Work) -> Iterator[tuple[Executor, int]]:
+    """(executor, workers) on this machine or on a cluster."""
     if work.cluster is None:
         workers = work.workers or workers_by_default()
         pool = ThreadPoolExecutor(max_workers=workers)
         try:
-            yield pool, workers, {}
+            yield pool, workers
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
@@ -165,7 +169,7 @@ def _pool(work: Work) -> Iterator[tuple[Executor, int, dict[str, Any]]]:
     from sim.study.cluster import executor
 
     with executor(work.cluster, RETRIES) as (pool_there, workers):
-        yield pool_there, workers, {}
+        yield pool_there, workers
 
 
 def chunk_batch(case: Case, overrides: Sequence[Override | Case]) -> Batch:
@@ -174,7 +178,7 @@ def chunk_batch(case: Case, overrides: Sequence[Override | Case]) -> Batch:
 
 
 def computed(
-    case: Case, overrides: Sequence[Override | Case], work: Work = Work(), parameters: Mapping[str, Any] | None = None
+    case: Case, overrides: Sequence[Override | Case], work: Work = ALONE, parameters: Mapping[str, Any] | None = None
 ) -> Batch:
     """Every lane of a study. `parameters` are told in the manifest; the same lanes are never computed twice in a folder."""
     total = len(overrides)
@@ -196,11 +200,12 @@ def computed(
     missing = iter([number for number, part in enumerate(parts) if part is None])
     if done == total:
         return joined([part for part in parts if part is not None])
-    with _pool(work) as (pool, workers, extra):
+    with _pool(work) as (pool, workers):
         waiting: dict[Future[Batch], int] = {}
         while True:
-            while len(waiting) < IN_FLIGHT * workers and (number := next(missing, None)) is not None:
-                waiting[pool.submit(chunk_batch, case, [overrides[i] for i in lanes[number]], **extra)] = number
+            while len(waiting) < IN_FLIGHT * workers and (following := next(missing, None)) is not None:
+                chunk = [overrides[i] for i in lanes[following]]
+                waiting[pool.submit(chunk_batch, case, chunk)] = following
             if not waiting:
                 break
             for future in wait(waiting, return_when=FIRST_COMPLETED).done:

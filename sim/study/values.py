@@ -62,7 +62,7 @@ def parts_of(text: str, option: str) -> tuple[str, list[str]]:
     path, sign, rest = text.partition("=")
     fields = [field.strip() for field in rest.split(":")]
     if not sign or not path.strip() or len(fields) < 2 or "" in fields:
-        raise refused(f"{option} {text}", "must be path=low:high, path=low:high:count or path=drills:low:high")
+        raise refused(f"{option} {text}", "must be path=low:high, path=low:high:count, path=drills:low:high or path=wires:low:high")
     return path.strip(), fields
 
 
@@ -95,16 +95,20 @@ def ends_of(case: Case, path: str, low: str, high: str) -> tuple[float, float]:
 
 
 def catalogue(path: str, name: str, low: float, high: float) -> list[tuple[str, float]]:
-    """(name, SI size) of the standard sizes between two ends."""
+    """(name, SI size) of the standard sizes between two ends: drills, or wires of springs."""
     from sim.sizing.orifice_sizes import drill_sizes
+    from sim.sizing.spring_design import wire_diameters
 
-    if name != "drills":
-        raise refused(path, f"knows no list of sizes called {units.shown(name)}: drills is one")
     found: dict[float, str] = {}
-    for label, size in drill_sizes(low, high):
-        found.setdefault(round(size, 9), label)
+    if name == "drills":
+        for label, size in drill_sizes(low, high):
+            found.setdefault(round(size, 9), label)
+    elif name == "wires":
+        found = {round(size, 9): f"{size * 1e3:.3g} mm wire" for size in wire_diameters(low, high)}
+    else:
+        raise refused(path, f"knows no list of sizes called {units.shown(name)}: drills and wires are known")
     if not found:
-        raise refused(path, "no standard drill lies in that range")
+        raise refused(path, f"no standard size ({name}) lies in that range")
     return [(label, size) for size, label in found.items()]
 
 

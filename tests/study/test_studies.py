@@ -1,0 +1,267 @@
+"""The studies on a dry bench case: axes, map, scatter, faults, compare, choose; small numbers of runs."""
+
+import json
+import math
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sim import load_case, simulate, with_values
+from sim.case.faults import CaseError
+from sim.case.read import case_from_text
+from sim.report.files import json_text
+from sim.report.screen import console
+from sim.study.answer import csv_text, deliver
+from sim.study.choose import choose_study, move_of, target_of, target_slack
+from sim.study.compare import compare_study, difference_text
+from sim.study.fault_list import FAULTS
+from sim.study.faults import fault_study
+from sim.study.map import map_study
+from sim.study.rewrite import rewritten
+from sim.study.scatter import correlations, fail_chance, scatter_study, unit_points
+from sim.study.store import Work
+from sim.study.values import axis_of
+from sim.study.window import Timing, setting, unlit
+
+CASES = Path(__file__).resolve().parents[2] / "cases"
+DRY = CASES / "dry_bench.toml"
+
+
+@pytest.fixture(scope="module")
+def case():
+    return load_case(DRY)
+
+
+# ------------------------------------------------------------------------------------------------ axes
+
+
+def test_a_range_in_the_units_of_its_text(case):
+    axis = axis_of(case, "solenoid.fill_orifice=0.8mm:2.4mm:3")
+    assert axis.values.tolist() == pytest.approx([0.8e-3, 1.6e-3, 2.4e-3])
+    assert axis.shown(axis.values, 1e5).tolist() == pytest.approx([0.8, 1.6, 2.4])
+
+
+def test_catalogues(case):
+    drills = axis_of(case, "solenoid.fill_orifice=drills:1mm:1.1mm")
+    assert drills.labels == ("1.00 mm", "#60", "#59", "1.05 mm", "#58", "#57", "1.10 mm")  # ISO 235, ASME B94.11M
+    wires = axis_of(case, "spring.wire_diameter=wires:4.5mm:5mm")
+    assert wires.values.tolist() == pytest.approx([4.5e-3, 4.75e-3, 5e-3])  # EN 10270-1
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "solenoid.fill_orifice", "solenoid.fill_orifice=1mm", "solenoid.fill_orifice=2mm:1mm:3", "solenoid.fill_orifice=1mm:2mm:1",
+        "solenoid.fill_orifice=1:2:3", "solenoid.fill_orifice=1bar:2bar", "solenoid.no=1mm:2mm", "solenoid.on=1s:2s", 
+        "gas.name=a:b",
+        "solenoid.fill_orifice=bolts:1mm:2mm", "solenoid.fill_orifice=drills:1mm", "solenoid=1mm:2mm", "=1:2", "",
+    ],
+)  # fmt: skip
+def test_a_wrong_range_is_refused(case, text):
+    with pytest.raises(CaseError):
+        axis_of(case, text)
+
+
+# ------------------------------------------------------------------------------------------------- map
+
+
+def test_map_points_are_the_runs_of_those_cases(case, tmp_path):
+    axes = [axis_of(case, "solenoid.fill_orifice=0.9mm:1.2mm:3"), axis_of(case, "spring.preload=700N:760N:2")]
+    answer = map_study(case, axes, ["opening_time", "stop_impact_speed"])
+    alone = simulate(with_values(case, {"solenoid.fill_orifice": 1.05e-3, "spring.preload": 760.0}), with_traces=False)
+    assert answer.data["measures"]["opening_time"][1][1] == alone.measures["opening_time"]
+    assert answer.data["case_itself"]["opening_time"] == simulate(case, with_traces=False).measures["opening_time"]
+    assert [bool(where[1][1]) for where in answer.data["fails"].values()] == [
+        any(c.name == name and not c.passed for c in alone.checks) for name in answer.data["fails"]
+    ]
+    files = deliver(answer, tmp_path, console())
+    assert {path.name for path in files} == {"map.csv", "map.json", "map.png"}
+    assert len((tmp_path / "map.csv").read_text().splitlines()) == 1 + 6 + 1
+    assert json.loads((tmp_path / "map.json").read_text())["answer"] == answer.sentence
+    assert (tmp_path / "map.png").read_bytes()[:4] == b"\x89PNG"
+
+
+def test_a_map_beyond_what_a_case_may_be_is_refused(case):
+    with pytest.raises(CaseError):
+        map_study(case, [axis_of(case, "spring.preload=700N:900N:3")], ["opening_time"])  # the coils touch
+
+
+# --------------------------------------------------------------------------------------------- scatter
+
+
+def test_wilson_interval():
+    """Closed form: (p + z2/2n -+ z sqrt(p q/n + z2/4n2))/(1 + z2/n), z = 1.959964 (normal quantile of 0.975)."""
+    k, n, z = 3, 50, 1.959963984540054
+    p = k / n
+    middle, half = p + z * z / (2 * n), z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n))
+    assert fail_chance(k, n) == pytest.approx((p, (middle - half) / (1 + z * z / n), (middle + half) / (1 + z * z / n)))
+
+
+def test_rank_correlation_sees_monotone_not_linear():
+    x = np.random.default_rng(1).random((60, 2))
+    rho = correlations(x, np.exp(20.0 * x[:, 0]))
+    assert rho[0] == pytest.approx(1.0) and abs(rho[1]) < 0.5
+    y = np.where(x[:, 0] > 0.5, np.nan, -x[:, 0])
+    assert correlations(x, y)[0] == pytest.approx(-1.0)
+    assert correlations(x, np.ones(60)).tolist() == [0.0, 0.0]
+
+
+def test_points_depend_on_the_seed_alone():
+    assert np.array_equal(unit_points(3, 10, 4, "lhs"), unit_points(3, 10, 4, "lhs"))
+    assert not np.array_equal(unit_points(3, 10, 4, "lhs"), unit_points(3, 10, 5, "lhs"))
+    assert len(unit_points(3, 10, 0, "sobol")) == 16
+    strata = np.sort((unit_points(2, 10, 0, "lhs") * 10).astype(int), axis=0)
+    assert np.array_equal(strata, np.tile(np.arange(10)[:, None], 2))  # one point in each tenth of each range
+    with pytest.raises(CaseError):
+        unit_points(2, 10, 0, "dice")
+
+
+def test_scatter_names_the_driver(case, tmp_path):
+    answer = scatter_study(case, 48, seed=3, work=Work(tmp_path, workers=2))
+    again = scatter_study(case, 48, seed=3, work=Work(None, workers=1))
+    assert json_text(answer.data) == json_text(again.data) and json_text(answer.rows) == json_text(again.rows)
+    rows = {row["name"]: row for row in answer.data["measures"]}
+    assert rows["opening_time"]["p1"] <= rows["opening_time"]["p50"] <= rows["opening_time"]["p99"]
+    # lift force is (supply - ambient) x area: the supply's pressure drives it alone
+    assert rows["lift_force"]["rank_correlations"]["supply.pressure"] == pytest.approx(1.0)
+    low, high = case.ranges["supply.pressure"]
+    inputs = [row[answer.header.index("supply.pressure [Pa]")] for row in answer.rows]
+    assert low <= min(inputs) and max(inputs) <= high and np.ptp(inputs) > 0.9 * (high - low)
+    assert "seed 3" in answer.notes[0]
+    deliver(answer, tmp_path, console())
+
+
+def test_indices_of_a_measure_with_one_input(case):
+    answer = scatter_study(case, 8, work=Work(workers=2), indices=True)
+    table = answer.data["indices"]
+    assert table["runs"] == 8 * (len(case.ranges) + 2)
+    first, total = table["table"]["lift_force"]["supply.pressure"]
+    assert total > 0.5 and abs(table["table"]["lift_force"]["seals.friction_factor"][1]) < 1e-9
+    assert math.isfinite(first)
+
+
+def test_no_range_no_scatter():
+    text = DRY.read_text().replace('low = "63.5 bara", high = "66.5 bara"', 'plus_minus = "0 bar"')
+    text = text.replace("low = 0.5, high = 1.5", "plus_minus = 0.0")
+    with pytest.raises(CaseError, match="no value carries a range"):
+        scatter_study(case_from_text(text), 8)
+
+
+# ---------------------------------------------------------------------------------------------- faults
+
+
+def test_faults_of_a_dry_case(case, tmp_path):
+    answer = fault_study(case)
+    rows = {row.name: row for row in answer.data["faults"]}
+    assert set(rows) >= {fault.name for fault in FAULTS}
+    assert rows["solenoid stuck closed"].verdict == "safe" and rows["solenoid stuck closed"].ends_closed
+    assert not rows["solenoid stuck closed"].opens_when_it_must_not
+    stuck = rows["solenoid stuck open after opening"]
+    assert stuck.verdict == "unsafe" and not stuck.ends_closed
+    early = rows["solenoid open before the command"]
+    assert early.opens_when_it_must_not and early.verdict == "unsafe"
+    assert rows["no light-off"].verdict == "-"  # a dry case has no chamber
+    assert rows["no electrical power mid-run"].ends_closed
+    assert not any(row.failure for row in rows.values())
+    deliver(answer, tmp_path, console())
+    assert (tmp_path / "faults.png").exists()
+
+
+def test_a_fault_of_the_case_is_added():
+    text = DRY.read_text() + '\n[[faults]]\nname = "limp spring"\nchange = { "spring.preload" = "x 0.5" }\nnote = "worn"\n'
+    from sim.study.fault_list import faults_of_case
+
+    case = case_from_text(text)
+    added = [fault for fault in faults_of_case(case) if fault.name == "limp spring"]
+    assert len(added) == 1 and added[0].why == "worn"
+    assert added[0].change(case, {}).spring.preload == pytest.approx(0.5 * case.spring.preload)
+
+
+# ---------------------------------------------------------------------------------------------- window
+
+
+def test_igniter_setting():
+    both, latest = {"p1": 0.100, "p99": 0.104}, {"p1": 0.130}
+    found = setting(both, latest, Timing(rise=0.02, delay=0.003, scatter=0.001, detection=0.0))
+    assert found["on_before_both"] == pytest.approx(0.100 - 0.02 - 0.001)
+    assert found["latest_expected_light_off"] == pytest.approx(0.104 + 0.003 + 0.001)
+    assert found["last_on"] == pytest.approx(0.130 - 0.02 - 0.003 - 0.001) and found["holds"] is True
+    assert setting(both, {"p1": 0.107}, Timing(0.02, 0.003, 0.001, 0.0))["holds"] is False
+    assert setting({"p1": None, "p99": None}, {"p1": None}, Timing(0.0, 0.0, 0.0, 0.0))["holds"] is None
+
+
+def test_a_dry_case_has_no_window(case):
+    with pytest.raises(CaseError, match="no combustion chamber"):
+        unlit(case)
+
+
+# --------------------------------------------------------------------------------------------- compare
+
+
+def test_compare(case, tmp_path):
+    other = with_values(case, {"solenoid.fill_orifice": 1.2e-3})
+    other._name = "wider"
+    answer = compare_study([case, other])
+    row = next(row for row in answer.rows if row[0] == "opening_time")
+    assert row[4] == row[3] - row[2] < 0.0
+    assert {"stop_impact_speed [m/s]"} <= {row[0] for row in answer.sheets[0].rows}
+    deliver(answer, tmp_path, console())
+    assert difference_text("opening_time", 0.050, 0.060) == "+10 (+20.0 %)"
+    with pytest.raises(CaseError):
+        compare_study([case])
+
+
+# ---------------------------------------------------------------------------------------------- choose
+
+
+def test_targets(case):
+    target = target_of(case, "opening_time<=60ms")
+    assert (target.low, target.high, target.scale) == (-math.inf, 0.06, 0.06)
+    assert target_slack(target, np.array([0.03, 0.06, 0.12, np.nan])).tolist() == pytest.approx([0.5, 0.0, -1.0, -10.0])
+    band = target_of(case, "opening_time=40ms:60ms")
+    assert target_slack(band, np.array([0.05, 0.07])).tolist() == pytest.approx([0.5, -0.5])
+    assert target_of(case, "full_lift_margin>=0.05").scale == 0.1
+    for wrong in ("opening_time", "opening_time<60ms", "opening_tim<=1s", "opening_time<=60", "opening_time=60ms:40ms"):
+        with pytest.raises(CaseError):
+            target_of(case, wrong)
+
+
+def test_choose_from_a_catalogue_is_the_best_of_all(case, tmp_path):
+    targets = [target_of(case, "opening_time=45ms:55ms")]
+    axes = [move_of(case, "solenoid.fill_orifice=drills:1.0mm:1.2mm")]
+    answer = choose_study(case, DRY.read_text(), targets, axes)
+    assert len(answer.rows) == len(axes[0].values) + (0 if case.solenoid.fill_orifice in axes[0].values else 1)
+    assert answer.rows[0][1] == max(row[1] for row in answer.rows)
+    chosen = case_from_text(answer.texts["dry_bench-chosen.toml"])
+    assert chosen.solenoid.fill_orifice == pytest.approx(answer.data["designs"][0].values["solenoid.fill_orifice"], rel=1e-9)
+    deliver(answer, tmp_path, console())
+
+
+def test_choose_says_what_binds_where_nothing_holds(case):
+    targets = [target_of(case, "opening_time<=30ms"), target_of(case, "stop_impact_speed<=0.3m/s")]
+    axes = [move_of(case, "solenoid.fill_orifice=drills:1.0mm:1.2mm")]
+    answer = choose_study(case, DRY.read_text(), targets, axes)
+    assert not answer.data["holds"] and answer.sentence.startswith("No design holds")
+    assert set(answer.data["binding"]) == {"opening_time<=30ms", "stop_impact_speed<=0.3m/s"}
+
+
+def test_rewriting_keeps_everything_else():
+    text = (CASES / "hot_start.toml").read_text()
+    case = case_from_text(text, "hot_start")
+    new = rewritten(text, case, {"slots.row.0.lap": 2e-4, "supply.pressure": 31.5e5, "spring.active_coils": 9.5})
+    again = case_from_text(new, "hot_start")
+    assert (again.slots.row[0].lap, again.supply.pressure, again.spring.active_coils) == pytest.approx((2e-4, 31.5e5, 9.5))
+    low, high = case.ranges["supply.pressure"]
+    assert again.ranges["supply.pressure"] == pytest.approx((low + 0.5e5, high + 0.5e5))
+    changed = [(a, b) for a, b in zip(text.splitlines(), new.splitlines()) if a != b]
+    assert len(changed) == 3 and len(text.splitlines()) == len(new.splitlines())
+    assert all(a.partition("#")[2] == b.partition("#")[2] for a, b in changed)
+    assert tomllib.loads(new)["chamber"] == tomllib.loads(text)["chamber"]
+    with pytest.raises(CaseError):
+        rewritten(text, case, {"seals.rod.squeeze": 60.0})  # stands in a line with others
+
+
+def test_csv_fields():
+    assert csv_text(["a"], [[None], [float("nan")], [0.1], ['x, "y"']]) == 'a\n\n\n0.1\n"x, ""y"""\n'
