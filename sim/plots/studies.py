@@ -175,6 +175,8 @@ def _contour(
 SHOWN_FIRST = ("opening_time", "closing_time", "oxidizer_lead", "hard_start_pressure", "full_lift_margin", "closing_margin")
 """Measures a page of distributions shows, as far as they happened and change."""
 BINS = 30
+NOISE = 1e-6
+"""-. Relative width below which a distribution is one value."""
 
 
 def write_scatter(
@@ -185,7 +187,7 @@ def write_scatter(
 
     with look():
         page, top = study_page(case, "Scatter", answer)
-        known = {row["name"]: row for row in measures if row["p99"] > row["p1"]}
+        known = {row["name"]: row for row in measures if row["p99"] - row["p1"] > NOISE * abs(row["p50"])}
         shown = [name for name in SHOWN_FIRST if name in known]
         shown += [name for name in known if name not in shown][: max(0, 4 - len(shown))]
         axes = panels(page, top, max(1, min(len(shown), 4)) + 1, 17.0)

@@ -104,7 +104,9 @@ def print_answer(answer: Answer, out: "Console") -> None:
         out.print(Text(sheet.title, style="bold"))
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
         for place, column in enumerate(sheet.columns):
-            table.add_column(Text(column), justify="left" if place == 0 else "right", overflow="fold")
+            cells = [row[place].lstrip("+-") for row in sheet.rows]
+            numeric = place > 0 and all(not cell or cell[0].isdigit() for cell in cells)
+            table.add_column(Text(column), justify="right" if numeric else "left", overflow="fold")
         for row in sheet.rows:
             table.add_row(*map(Text, row))
         out.print(table)
@@ -127,7 +129,12 @@ def deliver(answer: Answer, folder: Path | None, out: "Console") -> list[Path]:
         for name, text in answer.texts.items():
             write_text_atomically(stage / name, text)
         if answer.draw is not None:
-            answer.draw(stage / f"{answer.name}.png")
+            try:
+                answer.draw(stage / f"{answer.name}.png")
+            except OSError:
+                raise
+            except Exception as error:  # the numbers are worth keeping when a picture cannot be drawn
+                out.print(f"The picture could not be drawn: {type(error).__name__}: {error}", markup=False)
         files = [folder / path.name for path in sorted(stage.iterdir())]
     out.print(f"Written to {folder}: {', '.join(path.name for path in files)}", markup=False)
     return files

@@ -21,6 +21,8 @@ from sim.study.values import number
 
 LEFT_SEAT = 0.01
 """-. Share of the stroke beyond which the sleeve counts as having left its seat."""
+FULL = 0.98
+"""-. Share of the stroke that counts as open."""
 CONTROLLED = ("opens", "closes")
 """Checks that the verdict words by itself."""
 
@@ -103,9 +105,12 @@ def judged(fault: Fault, result: Result, nominal: Result) -> Row:
     if not closed:
         unsafe.insert(0, "it does not end closed" + (": only run valves or venting the supply stop it" if fault.endless else ""))
     passed = {check.name for check in nominal.checks if check.passed}
-    worse = [c.name for c in result.checks if not c.passed and c.name in passed and c.name not in CONTROLLED]
+    worse = [
+        c.name for c in result.checks if not c.passed and c.value is not None and c.name in passed and c.name not in CONTROLLED
+    ]
     degraded = [f"now fails: {', '.join(worse)}"] if worse else []
-    if any(c.name == "opens" and not c.passed for c in result.checks) and "opens" in passed and not fault.must_stay_shut:
+    opened = bool(np.max(result.traces["lift"]) >= FULL * nominal.case.sleeve.stroke)
+    if not opened and "opens" in passed and not fault.must_stay_shut:
         degraded.insert(0, f"it does not open fully ({result.outcome})")
     if fault.must_stay_shut and not unwanted:
         degraded = []

@@ -29,6 +29,8 @@ LEAST_SAMPLE = 8
 """Runs in which a measure happened, below which no input is called its driver."""
 LEAST_CORRELATION = 2.0
 """-. Times 1/sqrt(n): a rank correlation below this is not told from none (two standard deviations)."""
+NOISE = 1e-9
+"""-. Relative spread below which a measure counts as unchanged."""
 SAMPLERS = ("lhs", "sobol")
 MOST_RUNS = 1_000_000
 QUALITY = ("gas_mass_error", "energy_error", "steps")
@@ -82,7 +84,7 @@ def correlations(inputs: np.ndarray, values: np.ndarray) -> np.ndarray:
     from scipy.stats import rankdata
 
     there = np.isfinite(values)
-    if there.sum() < LEAST_SAMPLE or np.ptp(values[there]) == 0.0:
+    if there.sum() < LEAST_SAMPLE or np.ptp(values[there]) <= NOISE * np.max(np.abs(values[there])):
         return np.zeros(inputs.shape[1])
     ranks = rankdata(values[there])
     columns = np.apply_along_axis(rankdata, 0, inputs[there])

@@ -130,7 +130,7 @@ def test_scatter_names_the_driver(case, tmp_path):
     inputs = [row[answer.header.index("supply.pressure [Pa]")] for row in answer.rows]
     assert low <= min(inputs) and max(inputs) <= high and np.ptp(inputs) > 0.9 * (high - low)
     assert "seed 3" in answer.notes[0]
-    deliver(answer, tmp_path, console())
+    assert tmp_path / "scatter.png" in deliver(answer, tmp_path, console())
 
 
 def test_indices_of_a_measure_with_one_input(case):
@@ -208,6 +208,7 @@ def test_compare(case, tmp_path):
     assert row[4] == row[3] - row[2] < 0.0
     assert {"stop_impact_speed [m/s]"} <= {row[0] for row in answer.sheets[0].rows}
     deliver(answer, tmp_path, console())
+    assert (tmp_path / "compare.png").exists()
     assert difference_text("opening_time", 0.050, 0.060) == "+10 (+20.0 %)"
     with pytest.raises(CaseError):
         compare_study([case])
@@ -236,7 +237,7 @@ def test_choose_from_a_catalogue_is_the_best_of_all(case, tmp_path):
     assert answer.rows[0][1] == max(row[1] for row in answer.rows)
     chosen = case_from_text(answer.texts["dry_bench-chosen.toml"])
     assert chosen.solenoid.fill_orifice == pytest.approx(answer.data["designs"][0].values["solenoid.fill_orifice"], rel=1e-9)
-    deliver(answer, tmp_path, console())
+    assert tmp_path / "choose.png" in deliver(answer, tmp_path, console())
 
 
 def test_choose_says_what_binds_where_nothing_holds(case):
