@@ -86,6 +86,5 @@ def test_text_of_a_case_is_text(tmp_path):
     assert "<b>$" not in path.read_text(encoding="utf-8")
     assert "\x07" not in words and "\u202e" not in words
     assert reader.names <= set(
-        "html head meta title style body header section footer div p h1 h2 h3 ul li b span br table "
-        "thead tbody tr th td".split()
+        "html head meta title style body header section footer div p h1 h2 h3 ul li b span br table thead tbody tr th td".split()
     )

@@ -45,9 +45,7 @@ def check_files(files, folder):
             assert image.format == "PNG" and image.size == SIZE
             pixels = np.asarray(image.convert("L"))
         assert (pixels < 128).mean() > 0.002, "a page has ink"
-        edge = np.concatenate(
-            [pixels[:12].ravel(), pixels[-12:].ravel(), pixels[:, :12].ravel(), pixels[:, -12:].ravel()]
-        )
+        edge = np.concatenate([pixels[:12].ravel(), pixels[-12:].ravel(), pixels[:, :12].ravel(), pixels[:, -12:].ravel()])
         assert edge.min() > 250, f"{file.name}: something reaches the edge of the page"
 
 
@@ -125,9 +123,7 @@ def test_a_run_that_could_not_start(tmp_path):
     nothing = {name: None for name in result.measures}
     failure = "The run cannot start: gas in the tube is outside the range of its table."
     reasons = {name: "the run could not start" for name in nothing}
-    broken = result._replace(
-        traces={}, timeline=[], measures=nothing, reasons=reasons, outcome="left-gas-range", failure=failure
-    )
+    broken = result._replace(traces={}, timeline=[], measures=nothing, reasons=reasons, outcome="left-gas-range", failure=failure)
     files, pages = drawn(broken, tmp_path)
     check_files(files, tmp_path)
     check_layout(pages)

@@ -85,9 +85,7 @@ def _luminance(colour):
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
-@pytest.mark.parametrize(
-    "name", "OXIDIZER FUEL LIFT_GAS TUBE SUPPLY SPRING_SIDE CHAMBER MIXTURE ALARM GOOD INK".split()
-)
+@pytest.mark.parametrize("name", "OXIDIZER FUEL LIFT_GAS TUBE SUPPLY SPRING_SIDE CHAMBER MIXTURE ALARM GOOD INK".split())
 def test_every_line_stands_out_from_paper(name):
     """At least 3:1 against white (WCAG 2.1, 1.4.11 graphical objects)."""
     assert 1.05 / (_luminance(getattr(style, name)) + 0.05) >= 3.0
