@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from sim.case.read import with_values
+from sim.case.read import CaseError, with_values
 from sim.case.schema import Case
 from sim.checks import checks
 from sim.integrate.status import Status
@@ -68,7 +68,7 @@ def run_lane(case: Case, override: Override | Case, tolerance: float | None = No
     try:
         changed = override if isinstance(override, Case) else (with_values(case, override) if override else case)
         plant = build(changed)
-    except (ValueError, ArithmeticError, AssertionError) as problem:
+    except (CaseError, ValueError, ArithmeticError, AssertionError) as problem:
         return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {problem}")
     bench = bench_for(plant)
     lane = solve(plant, bench, tolerance)
