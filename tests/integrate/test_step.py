@@ -143,3 +143,36 @@ def test_error_follows_the_tolerance():
 def test_the_same_digits_twice():
     first, second = (solve(VAN_DER_POL, [2.0, 0.0], [30.0], t_end=100.0) for _ in range(2))
     assert np.array_equal(first.t, second.t) and np.array_equal(first.y, second.y)
+
+
+def test_threads_do_not_disturb_each_other():
+    """Runs in four threads at once, each with its own workspace, give the digits of a run alone."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    mus = [5.0, 10.0, 20.0, 40.0] * 4
+    alone = [solve(VAN_DER_POL, [2.0, 0.0], [mu], t_end=50.0) for mu in mus]
+    with ThreadPoolExecutor(4) as pool:
+        together = list(pool.map(lambda mu: solve(VAN_DER_POL, [2.0, 0.0], [mu], t_end=50.0), mus))
+    for one, other in zip(alone, together):
+        assert np.array_equal(one.t, other.t) and np.array_equal(one.y, other.y)
+
+
+def test_a_workspace_remembers_nothing():
+    """A workspace used for another run before gives the digits of a fresh one."""
+    from sim.integrate.workspace import trajectory, workspace
+    from toys import LAYOUT, MODES, SIGNALS
+    from toys import run as entry
+
+    w = workspace(LAYOUT, 1e-9, n=3, n_core=3)
+    arrays = trajectory(4, MODES, SIGNALS, 2000, 100)
+
+    def points(kind, y, parameters, t_end):
+        w["n"] = w["n_core"] = len(y)
+        par = np.array([kind, *parameters, 0.0])
+        disc, memo = np.zeros(2, dtype=np.int64), np.zeros(2)
+        entry(0.0, t_end, np.array(y), disc, memo, par, w, *arrays)
+        return arrays.y_out[: int(w["points"]), : len(y)].copy()
+
+    points(ROBERTSON, [1.0, 0.0, 0.0], [], 1e3)
+    again = points(VAN_DER_POL, [2.0, 0.0], [10.0], 30.0)
+    assert np.array_equal(again, solve(VAN_DER_POL, [2.0, 0.0], [10.0], t_end=30.0).y)

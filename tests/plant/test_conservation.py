@@ -42,7 +42,7 @@ def test_machine_energy_falls_with_the_tolerance(name):
 
 
 MUTANTS = [
-    ("B_GAS_WORK] = work_l - work_s", "B_GAS_WORK] = work_l + work_s", True, True),
+    ("B_GAS_WORK] = work_l - work_s", "B_GAS_WORK] = -work_l - work_s", True, True),
     ("heat_l - work_l", "heat_l + work_l", True, False),
     ("work_l = lift[0] *", "work_l = -lift[0] *", False, True),
 ]
@@ -73,7 +73,7 @@ def test_a_flipped_sign_fails_a_whole_run(tmp_path, before, after, gas_fails, ma
     }
     program = PROGRAM.format(case=str(CASES / "dry_bench.toml"))
     out = subprocess.run(
-        [sys.executable, "-c", program], cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=900
+        [sys.executable, "-c", program], cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=3600
     )
     assert out.returncode == 0, out.stderr
     gas, machine, reported = map(float, out.stdout.split())

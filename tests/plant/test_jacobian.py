@@ -24,12 +24,13 @@ def by_parts(run, k):
     return J, dfdt
 
 
-SIDES = ((-11, -10), (-1, 0), (-1, 1), (0, 1), (10, 11))
-"""Pairs of multiples of the step that differences are taken between: around the point, and clear of it on both sides."""
+SIDES = ((-11, -10), (-1, 0), (-1, 1), (0, 0.1), (0, 1), (10, 11))
+"""Pairs of multiples of the step that differences are taken between: around the point, clear of it on both sides, and as near
+as the Jacobian itself looks (a regulator a few pascal from shut has its kink within a step)."""
 
 
 def by_differences(run, k, sizes):
-    """Differences of the right-hand side between the pairs of `SIDES`, (5, n, core), by multiples of the states'
+    """Differences of the right-hand side between the pairs of `SIDES`, (6, n, core), by multiples of the states'
     sizes."""
     y = run.raw.y[k]
     out = np.zeros((len(SIDES), len(y), len(sizes)))
