@@ -7,6 +7,8 @@ from stored_runs import every, rates, run_of, scratch, stored
 
 from sim.plant.build import build
 from sim.plant.jacobian import jacobian
+from sim.plant.params import REGULATED_SUPPLY
+from sim.plant.state import S_PLENUM_P
 
 STEP = 1e-6
 """-. Share of a state's size by which it is moved for the differences here."""
@@ -80,9 +82,21 @@ def test_jacobian_with_passages_and_a_pocket():
     compare(run_of(build(case)))
 
 
+KINK = 10.0
+"""Pa. The Jacobian moves a plenum at 31 bar by 0.3 Pa: so near to shut its differences mix both sides of the regulator's kink."""
+
+
+def regulator_on_its_kink(run, k):
+    """Whether the plenum is so near to the set pressure that no derivative exists on the scale of the steps."""
+    supply = run.plant.record[0]["supply"]
+    return supply["kind"] == REGULATED_SUPPLY and abs(run.raw.sig[k, S_PLENUM_P] - supply["set_pressure"]) < KINK
+
+
 def compare(run):
     """Every entry of J and df/dt at points along the run."""
     for k in every(run, 40):
+        if regulator_on_its_kink(run, k):
+            continue
         y = run.raw.y[k]
         J, dfdt = by_parts(run, k)
         sizes = np.maximum(np.abs(y[: J.shape[1]]), run.plant.floors)
