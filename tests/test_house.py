@@ -17,7 +17,7 @@ FLOORS = [
     ("remarks",),
     ("run",),
     ("batch",),
-    ("plots", "report", "study", "calibrate"),
+    ("plots", "report", "study"),
     ("cli",),
 ]
 """Highest first; rooms of one row may import each other."""

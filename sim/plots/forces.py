@@ -192,11 +192,7 @@ def _lines(result: Result, up: dict[str, Balance], down: dict[str, Balance]) -> 
     """The answer of this page."""
     up_said = [up_words(b, state) for state, b in up.items()]
     down_said = [down_words(b, state) for state, b in down.items()]
-    margins = [
-        f"{word} {value:+.3f}"
-        for name, word in AT_SEAT_MARGINS.items()
-        if (value := result.measures.get(name)) is not None
-    ]
+    margins = [f"{word} {value:+.3f}" for name, word in AT_SEAT_MARGINS.items() if (value := result.measures.get(name)) is not None]
     bad_up = any(first_hang_up(b) for b in up.values())
     bad_down = any(first_hang_down(b) for b in down.values())
     record = result.plant.record[0]

@@ -192,6 +192,9 @@ def panel_title(axes: Any, text: str) -> None:
 LEAST_SPAN = 0.02
 """-. An axis spans at least this share of its values, so that a constant is drawn as one."""
 
+NOTHING = 1e-30
+"""Values smaller than this, whatever their unit, are drawn as zero on an axis from 0 to 1."""
+
 
 def padded(low: float, high: float, share: float = 0.07) -> tuple[float, float]:
     """Limits of an axis around (low, high), never of no width.
@@ -199,9 +202,10 @@ def padded(low: float, high: float, share: float = 0.07) -> tuple[float, float]:
     >>> padded(0.0, 100.0, 0.1), padded(0.0, 0.0, 0.1)
     ((-10.0, 110.0), (-0.1, 1.1))
     """
-    if low == high == 0.0:
-        high = 1.0
-    least = LEAST_SPAN * max(abs(low), abs(high))
+    size = max(abs(low), abs(high))
+    if size < NOTHING:
+        low, high, size = 0.0, 1.0, 1.0
+    least = LEAST_SPAN * size
     if high - low < least:
         middle = 0.5 * (low + high)
         low, high = middle - 0.5 * least, middle + 0.5 * least
