@@ -159,9 +159,10 @@ def test_threads_do_not_disturb_each_other():
 
 def test_a_workspace_remembers_nothing():
     """A workspace used for another run before gives the digits of a fresh one."""
-    from sim.integrate.workspace import trajectory, workspace
     from toys import LAYOUT, MODES, SIGNALS
     from toys import run as entry
+
+    from sim.integrate.workspace import trajectory, workspace
 
     w = workspace(LAYOUT, 1e-9, n=3, n_core=3)
     arrays = trajectory(4, MODES, SIGNALS, 2000, 100)
