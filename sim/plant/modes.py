@@ -28,6 +28,9 @@ from sim.plant.state import *  # noqa: F403 - the index names are this room's al
 
 TURNING_SPEED = 1e-12
 """m/s. A sleeve set in motion from rest turns back when its speed passes this on the wrong side of zero."""
+STUCK_SLACK = 1e-3
+"""-. A sleeve stuck part-way breaks away when the net force exceeds breakaway by this share (0.05 N, microseconds): without it a
+force that lingers at breakaway would set it going and stop it again without end."""
 SETTLED_GAS = 0.02
 """-. Lift chamber and combustion chamber within this share of ambient count as vented."""
 STANDSTILL = 0.05
@@ -115,8 +118,8 @@ def mode_guards(y, disc, sig, plant, g):
     if mode == SEATED:
         g[G_MODE_A] = limit - sig[S_NET]
     elif mode == STUCK:
-        g[G_MODE_A] = limit - sig[S_NET]
-        g[G_MODE_B] = limit + sig[S_NET]
+        g[G_MODE_A] = (1.0 + STUCK_SLACK) * limit - sig[S_NET]
+        g[G_MODE_B] = (1.0 + STUCK_SLACK) * limit + sig[S_NET]
     elif mode == SLIDING_UP:
         g[G_MODE_A] = v + TURNING_SPEED
         g[G_MODE_B] = plant.sleeve.stroke - x
@@ -228,12 +231,11 @@ def turning_point(t, y, disc, memo, sig, plant):
     memo[M_LAST_CHANGE] = t
     y[plant.index.speed] = 0.0
     limit = breakaway_force(sig[S_RUN], plant.friction.ratio)
-    if sticks(sig[S_NET], limit):
-        disc[D_MODE] = STUCK
-    elif sig[S_NET] > 0.0:
-        disc[D_MODE] = SLIDING_UP
+    up = disc[D_MODE] == SLIDING_UP
+    if sticks(sig[S_NET], limit) or (sig[S_NET] > 0.0) == up:
+        disc[D_MODE] = STUCK  # a sleeve that was slowed to rest cannot go on the same way: the force has lingered at breakaway
     else:
-        disc[D_MODE] = SLIDING_DOWN
+        disc[D_MODE] = SLIDING_DOWN if up else SLIDING_UP
 
 
 @bare_kernel
