@@ -218,7 +218,7 @@ def bare_kernel(function: Callable[..., Any]) -> Any:
     return _in_turn(_compiled_bare(function))
 
 
-_GENERIC: dict[str, Any] = {**_BARE, "cache": False}
+_GENERIC: dict[str, Any] = {**_BARE, "cache": False, "no_cpython_wrapper": True}
 generic: Any = _numba.njit(**_GENERIC)
 """A function of workspaces and arrays that makes none, or one with a system's compiled functions bound in it. It has no
-cache of its own: its machine code is stored with the cached kernel that calls it."""
+cache of its own: its machine code is stored with the cached kernel that calls it. It cannot be called from Python."""
