@@ -1,11 +1,11 @@
 """The linear systems of a Rosenbrock step: W u = b with W = shift I - J, eight right-hand sides for one W.
 
-J is small (8 to 20 rows) and mostly zeros, and its pattern hardly changes during a run. So the work is planned once per
+J is small (8 to 25 rows) and mostly zeros, and its pattern hardly changes during a run. So the work is planned once per
 pattern: the order of elimination with little fill (Markowitz's count on diagonal pivots), a numbered place for every
-nonzero of L and U, and the list of places the elimination writes to. Factor and solve then walk over nonzeros only.
+nonzero of L and U, and the list of products of the elimination. Factor and solve then run down lists, without a test.
 A pattern only grows: an entry that was nonzero once stays planned.
 
-    W = L U without row exchange, L with ones on its diagonal, both stored by row, the diagonal of U inverted
+    W = L D U without row exchange, L and U with ones on their diagonals, D stored inverted
 
 Leaving out row exchange is safe while no pivot is the small difference of large terms and none outgrows its diagonal
 entry of W; both are ratios that do not change with the units of the states. Where a ratio passes `WORST_RATIO` the step
@@ -15,11 +15,11 @@ Quadratures are states that nothing depends on; they have rows in J but no colum
 
     shift u_q - J_q u = b_q
 
-Names in the workspace `w`: `planned` (n, n_core) the pattern; `nodes[k]` of the k-th pivot: its row, where its row of L
-begins in `entries`, where its row of U begins, where that ends; `entries` the column of each entry; `rank` the pivot of
-each row; `program` where each product of the elimination goes; `gather` row, column and place in `lu` of each planned
-entry of J, then those of the quadratures (their place unused); `lu` L and U entries first, then the inverted diagonal,
-one per row.
+Names in the workspace `w`: `planned` (n, n_core) the pattern; `rank` the pivot of each row; `nodes[k]` of the k-th pivot:
+its row, and where its column of L, its products and its pairs end; `lu` the entries of L by column, those of U by
+column from the last, then D by row; `row` and `column` of each entry; `program` the products, `lu[i] -= lu[j] lu[k]`;
+`pairs` those that fall on the diagonal: row, j, k; `gather` row, column and place in `lu` of each planned entry of J,
+then those of the quadratures (their place unused).
 Source: Duff, Erisman and Reid, Direct Methods for Sparse Matrices (1986), chapters 5 and 7.
 """
 
@@ -32,14 +32,18 @@ step."""
 
 @generic
 def pattern_grew(w):
-    """Whether J has a nonzero that is not planned; such entries are added to the pattern."""
-    J = w.J
-    planned = w.planned
-    new = 0
+    """Whether J has a nonzero that is not planned; such entries are added to the pattern.
+
+    It has none if as many entries are nonzero in all of J as in the planned places.
+    """
+    J, planned, gather = w.J, w.planned, w.gather
+    nonzeros = 0
     for i in range(w.n):
         for j in range(w.n_core):
-            new += (J[i, j] != 0.0) & (planned[i, j] == 0)
-    if new == 0:
+            nonzeros += J[i, j] != 0.0
+    for e in range(w.used + w.used_quadrature):
+        nonzeros -= J[gather[e, 0], gather[e, 1]] != 0.0
+    if nonzeros == 0:
         return False
     for i in range(w.n):
         for j in range(w.n_core):
@@ -80,61 +84,88 @@ def elimination_order(w):
 
 @generic
 def number_places(w):
-    """Number the entries of L and U row by row in `place`, `nodes` and `entries`; the diagonal comes after them."""
-    place, nodes, n = w.place, w.nodes, w.n_core
+    """Number the entries of L, of U and the diagonal in `place`."""
+    place, nodes, row, column, n = w.place, w.nodes, w.row, w.column, w.n_core
     e = 0
     for k in range(n):
         p = nodes[k, 0]
-        nodes[k, 1] = e
-        for j in range(n):
-            if j == k:
-                nodes[k, 2] = e
-            column = nodes[j, 0]
-            if j != k and place[p, column] >= 0:
-                place[p, column] = e
-                w.entries[e] = column
+        for i in range(n):
+            if w.rank[i] > k and place[i, p] >= 0:
+                place[i, p] = e
+                row[e] = i
+                column[e] = p
                 e += 1
-        nodes[k, 3] = e
+        nodes[k, 1] = e
+    w.lower_count = e
+    for k in range(n - 1, -1, -1):
+        p = nodes[k, 0]
+        for i in range(n):
+            if w.rank[i] < k and place[i, p] >= 0:
+                place[i, p] = e
+                row[e] = i
+                column[e] = p
+                e += 1
+    w.entry_count = e
     for i in range(n):
         place[i, i] = e + i
-    w.entry_count = e
+
+
+@generic
+def list_products(w):
+    """List the products of the elimination, and those of them that fall on the diagonal, pivot by pivot."""
+    place, nodes, row, program, pairs, n = w.place, w.nodes, w.row, w.program, w.pairs, w.n_core
+    product = 0
+    pair = 0
+    first = 0
+    for k in range(n):
+        p = nodes[k, 0]
+        for a in range(first, nodes[k, 1]):
+            i = row[a]
+            for j in range(n):
+                if w.rank[j] > k and place[p, j] >= 0:
+                    program[product, 0] = place[i, j]
+                    program[product, 1] = a
+                    program[product, 2] = place[p, j]
+                    product += 1
+                    if i == j:
+                        pairs[pair, 0] = i
+                        pairs[pair, 1] = a
+                        pairs[pair, 2] = place[p, j]
+                        pair += 1
+        first = nodes[k, 1]
+        nodes[k, 2] = product
+        nodes[k, 3] = pair
 
 
 @generic
 def make_plan(w):
     """Plan factor and solve for the pattern `planned`."""
-    planned, place, nodes, entries, gather, n = w.planned, w.place, w.nodes, w.entries, w.gather, w.n_core
+    planned, place, gather, n = w.planned, w.place, w.gather, w.n_core
     for i in range(n):
         for j in range(n):
             place[i, j] = 0 if planned[i, j] != 0 or i == j else -1
     elimination_order(w)
     number_places(w)
-    product = 0
-    for k in range(n):
-        for a in range(nodes[k, 1], nodes[k, 2]):
-            above = w.rank[entries[a]]
-            for b in range(nodes[above, 2], nodes[above, 3]):
-                w.program[product] = place[nodes[k, 0], entries[b]]
-                product += 1
+    list_products(w)
     count = 0
+    w.used = 0
     for i in range(w.n):
-        if i <= n:
-            w.used = count
         for j in range(n):
             if planned[i, j] != 0:
                 gather[count, 0] = i
                 gather[count, 1] = j
                 gather[count, 2] = place[min(i, n - 1), j]
                 count += 1
-    if w.n == n:
-        w.used = count
+        if i < n:
+            w.used = count
     w.used_quadrature = count - w.used
 
 
 @generic
 def factor(w, shift):
     """Factor W = shift I - J along the plan into `lu`; `row_exchange` is set where that would cost accuracy."""
-    J, lu, gather, nodes, entries, program, rank = w.J, w.lu, w.gather, w.nodes, w.entries, w.program, w.rank
+    J, lu, gather, nodes, program, pairs = w.J, w.lu, w.gather, w.nodes, w.program, w.pairs
+    original, size = w.original, w.size
     diagonal = w.entry_count
     for e in range(diagonal):
         lu[e] = 0.0
@@ -142,24 +173,30 @@ def factor(w, shift):
         lu[diagonal + i] = shift
     for e in range(w.used):
         lu[gather[e, 2]] -= J[gather[e, 0], gather[e, 1]]
-    product = 0
+    for i in range(w.n_core):
+        original[i] = abs(lu[diagonal + i])
+        size[i] = original[i]
     exchange = False
+    entry = 0
+    product = 0
+    pair = 0
     for k in range(w.n_core):
-        own = diagonal + nodes[k, 0]
-        original = abs(lu[own])
-        largest = original
-        for a in range(nodes[k, 1], nodes[k, 2]):
-            column = entries[a]
-            multiplier = lu[a] * lu[diagonal + column]
-            lu[a] = multiplier
-            before = lu[own]
-            for b in range(nodes[rank[column], 2], nodes[rank[column], 3]):
-                lu[program[product]] -= multiplier * lu[b]
-                product += 1
-            largest = max(largest, abs(lu[own] - before))
-        size = abs(lu[own])
-        exchange |= not (size * WORST_RATIO > largest and size < WORST_RATIO * original)
-        lu[own] = 1.0 / lu[own]
+        p = nodes[k, 0]
+        pivot = lu[diagonal + p]
+        exchange |= not (abs(pivot) * WORST_RATIO > size[p] and abs(pivot) < WORST_RATIO * original[p])
+        inverse = 1.0 / pivot
+        lu[diagonal + p] = inverse
+        for e in range(entry, nodes[k, 1]):
+            lu[e] *= inverse
+        for e in range(product, nodes[k, 2]):
+            lu[program[e, 0]] -= lu[program[e, 1]] * lu[program[e, 2]]
+        for e in range(pair, nodes[k, 3]):
+            size[pairs[e, 0]] += abs(lu[pairs[e, 1]] * lu[pairs[e, 2]])
+        entry = nodes[k, 1]
+        product = nodes[k, 2]
+        pair = nodes[k, 3]
+    for e in range(w.lower_count, diagonal):
+        lu[e] *= lu[diagonal + w.row[e]]
     w.row_exchange = 1 if exchange else 0
     w.pivoted += w.row_exchange
 
@@ -170,19 +207,12 @@ def solve(w, stage, shift):
     if w.row_exchange != 0:
         dense_solution(w, stage, shift)
     else:
-        diagonal = w.entry_count
-        for k in range(w.n_core):
-            p = w.nodes[k, 0]
-            value = w.u[stage, p]
-            for a in range(w.nodes[k, 1], w.nodes[k, 2]):
-                value -= w.lu[a] * w.u[stage, w.entries[a]]
-            w.u[stage, p] = value
-        for k in range(w.n_core - 1, -1, -1):
-            p = w.nodes[k, 0]
-            value = w.u[stage, p]
-            for b in range(w.nodes[k, 2], w.nodes[k, 3]):
-                value -= w.lu[b] * w.u[stage, w.entries[b]]
-            w.u[stage, p] = value * w.lu[diagonal + p]
+        for e in range(w.lower_count):
+            w.u[stage, w.row[e]] -= w.lu[e] * w.u[stage, w.column[e]]
+        for i in range(w.n_core):
+            w.u[stage, i] *= w.lu[w.entry_count + i]
+        for e in range(w.lower_count, w.entry_count):
+            w.u[stage, w.row[e]] -= w.lu[e] * w.u[stage, w.column[e]]
     for e in range(w.used, w.used + w.used_quadrature):
         w.u[stage, w.gather[e, 0]] += w.J[w.gather[e, 0], w.gather[e, 1]] * w.u[stage, w.gather[e, 1]]
     for i in range(w.n_core, w.n):

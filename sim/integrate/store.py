@@ -24,6 +24,8 @@ def started(w, t, t_end, y, disc, memo):
     w.jacobian_calls = 0
     w.plans = 0
     w.pivoted = 0
+    w.used = 0
+    w.used_quadrature = 0
     for i in range(w.y.shape[0]):
         w.y[i] = y[i] if i < w.n else 0.0
         w.f0[i] = 0.0
