@@ -16,9 +16,9 @@ Quadratures are states that nothing depends on; they have rows in J but no colum
     shift u_q - J_q u = b_q
 
 Names in the workspace `w`: `planned` (n, n_core) the pattern; `rank` the pivot of each row; `nodes[k]` of the k-th pivot:
-its row, and where its column of L, its products and its pairs end; `lu` the entries of L by column, those of U by
-column from the last, then D by row; `row` and `column` of each entry; `program` the products, `lu[i] -= lu[j] lu[k]`;
-`pairs` those that fall on the diagonal: row, j, k; `gather` row, column and place in `lu` of each planned entry of J,
+its row, where its column of L and where its products end; `lu` the entries of L by column, those of U by column from
+the last, then D by row; `row`, `column` and `pivot` (the one of the two eliminated first) of each entry; `program` the
+products, `lu[i] -= lu[j] lu[k]/pivot`; `pairs` those that fall on the diagonal: row, j, k; `gather` row, column and place in `lu` of each planned entry of J,
 then those of the quadratures (their place unused).
 Source: Duff, Erisman and Reid, Direct Methods for Sparse Matrices (1986), chapters 5 and 7.
 """
@@ -94,6 +94,7 @@ def number_places(w):
                 place[i, p] = e
                 row[e] = i
                 column[e] = p
+                w.pivot[e] = p
                 e += 1
         nodes[k, 1] = e
     w.lower_count = e
@@ -104,6 +105,7 @@ def number_places(w):
                 place[i, p] = e
                 row[e] = i
                 column[e] = p
+                w.pivot[e] = i
                 e += 1
     w.entry_count = e
     for i in range(n):
@@ -134,7 +136,7 @@ def list_products(w):
                         pair += 1
         first = nodes[k, 1]
         nodes[k, 2] = product
-        nodes[k, 3] = pair
+    w.pair_count = pair
 
 
 @generic
@@ -176,27 +178,21 @@ def factor(w, shift):
     for i in range(w.n_core):
         original[i] = abs(lu[diagonal + i])
         size[i] = original[i]
-    exchange = False
-    entry = 0
     product = 0
-    pair = 0
     for k in range(w.n_core):
-        p = nodes[k, 0]
-        pivot = lu[diagonal + p]
-        exchange |= not (abs(pivot) * WORST_RATIO > size[p] and abs(pivot) < WORST_RATIO * original[p])
-        inverse = 1.0 / pivot
-        lu[diagonal + p] = inverse
-        for e in range(entry, nodes[k, 1]):
-            lu[e] *= inverse
+        inverse = 1.0 / lu[diagonal + nodes[k, 0]]
+        lu[diagonal + nodes[k, 0]] = inverse
         for e in range(product, nodes[k, 2]):
-            lu[program[e, 0]] -= lu[program[e, 1]] * lu[program[e, 2]]
-        for e in range(pair, nodes[k, 3]):
-            size[pairs[e, 0]] += abs(lu[pairs[e, 1]] * lu[pairs[e, 2]])
-        entry = nodes[k, 1]
+            lu[program[e, 0]] -= lu[program[e, 1]] * inverse * lu[program[e, 2]]
         product = nodes[k, 2]
-        pair = nodes[k, 3]
-    for e in range(w.lower_count, diagonal):
-        lu[e] *= lu[diagonal + w.row[e]]
+    for e in range(w.pair_count):
+        size[pairs[e, 0]] += abs(lu[pairs[e, 1]] * lu[pairs[e, 2]] * lu[diagonal + w.column[pairs[e, 1]]])
+    exchange = False
+    for i in range(w.n_core):
+        inverse = abs(lu[diagonal + i])
+        exchange |= not (size[i] * inverse < WORST_RATIO and original[i] * inverse * WORST_RATIO > 1.0)
+    for e in range(diagonal):
+        lu[e] *= lu[diagonal + w.pivot[e]]
     w.row_exchange = 1 if exchange else 0
     w.pivoted += w.row_exchange
 

@@ -105,8 +105,9 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig_at")]
     fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g_at")]
     fields += [("planned", i, (n, n_core)), ("place", i, (n_core, n_core)), ("rank", i, (n_core,))]
-    fields += [(name, i) for name in ("used", "used_quadrature", "lower_count", "entry_count", "row_exchange")]
-    fields += [("nodes", i, (n_core, 4)), ("row", i, (n_core * n_core,)), ("column", i, (n_core * n_core,))]
+    counts = ("used", "used_quadrature", "lower_count", "entry_count", "pair_count", "row_exchange")
+    fields += [(name, i) for name in counts]
+    fields += [("nodes", i, (n_core, 3))] + [(name, i, (n_core * n_core,)) for name in ("row", "column", "pivot")]
     fields += [("program", np.int32, (products + 1, 3)), ("pairs", np.int32, (n_core * n_core, 3))]
     fields += [("gather", i, (n * n_core, 3)), ("original", f, (n_core,)), ("size", f, (n_core,))]
     fields += [("lu", f, (n_core * n_core + 1,)), ("dense", f, (n_core, n_core))]
