@@ -41,13 +41,15 @@ REACH = 1e3
 def error_norm(w):
     """Root mean square of u_8 / (atol + rtol max(|y|, |y1|)) over the core states; not a number if any part is.
 
-    y1 stands in y_at, where the derivative at the end is asked for next.
+    y1 stands in y_at, where the derivative at the end is asked for next; b is scratch by then.
     """
-    u, y, y1, atol = w.u, w.y, w.y_at, w.atol
-    total = 0.0
+    u, y, y1, atol, square = w.u, w.y, w.y_at, w.atol, w.b
     for i in range(w.n_core):
         ratio = u[STAGES - 1, i] / (atol[i] + w.rtol * max(abs(y[i]), abs(y1[i])))
-        total += ratio * ratio
+        square[i] = ratio * ratio
+    total = 0.0
+    for i in range(w.n_core):
+        total += square[i]
     return math.sqrt(total / w.n_core)
 
 

@@ -16,10 +16,10 @@ Quadratures are states that nothing depends on; they have rows in J but no colum
     shift u_q - J_q u = b_q
 
 Names in the workspace `w`: `planned` (n, n_core) the pattern; `rank` the pivot of each row; `nodes[k]` of the k-th pivot:
-its row, where its column of L and where its products end; `lu` the entries of L by column, those of U by column from
-the last, then D by row; `row`, `column` and `pivot` (the one of the two eliminated first) of each entry; `program` the
-products, `lu[i] -= lu[j] lu[k]/pivot`; `pairs` those that fall on the diagonal: row, j, k; `gather` row, column and place in `lu` of each planned entry of J,
-then those of the quadratures (their place unused).
+its row, and where its column of L and where its products end; `lu` the entries of L by column, those of U by column
+from the last, then D by row; `row`, `column` and `pivot` (the one of the two eliminated first) of each entry; `program`
+the products, `lu[i] -= lu[j] lu[k]/pivot`; `pairs` those that fall on the diagonal: row, j, k; `gather` row, column and
+place in `lu` of each planned entry of J, then those of the quadratures (their place unused).
 Source: Duff, Erisman and Reid, Direct Methods for Sparse Matrices (1986), chapters 5 and 7.
 """
 
@@ -38,8 +38,8 @@ def pattern_grew(w):
     """
     J, planned, gather = w.J, w.planned, w.gather
     nonzeros = 0
-    for i in range(w.n):
-        for j in range(w.n_core):
+    for i in range(J.shape[0]):
+        for j in range(J.shape[1]):
             nonzeros += J[i, j] != 0.0
     for e in range(w.used + w.used_quadrature):
         nonzeros -= J[gather[e, 0], gather[e, 1]] != 0.0

@@ -37,8 +37,9 @@ def started(w, t, t_end, y, disc, memo):
         w.disc[i] = disc[i]
     for i in range(w.memo.shape[0]):
         w.memo[i] = memo[i]
-    for i in range(w.n):
+    for i in range(w.J.shape[0]):
         for j in range(w.J.shape[1]):
+            w.J[i, j] = 0.0
             w.planned[i, j] = 0
 
 
