@@ -64,7 +64,7 @@ def test_imports_point_up() -> None:
 def test_only_jit_mentions_the_compiler() -> None:
     wrong = []
     for path in sorted(SIM.rglob("*.py")):
-        if path.name == "jit.py":
+        if path.parent.name == "jit":
             continue
         for node in ast.walk(ast.parse(path.read_text())):
             names = []

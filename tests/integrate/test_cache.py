@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-import sim.jit as jit
+from sim.jit import folder as jit_folder
 
-ROOT = Path(jit.__file__).resolve().parents[1]
+ROOT = Path(jit_folder.__file__).resolve().parents[2]
 
 SCRIPT = """
 import sys
@@ -115,32 +115,33 @@ def test_the_package_is_never_written_to(script, tmp_path):
 
 
 def test_the_key_follows_every_kernel_source_and_what_it_imports():
-    sources = jit.kernel_sources()
-    names = {path.relative_to(jit._PACKAGE).as_posix() for path in sources}
-    assert {"jit.py", "integrate/step.py", "integrate/tableau.py", "physics/friction.py"} <= names
+    sources = jit_folder.kernel_sources()
+    names = {path.relative_to(jit_folder._PACKAGE).as_posix() for path in sources}
+    assert {"jit/__init__.py", "integrate/step.py", "integrate/tableau.py", "physics/friction.py"} <= names
     assert "cli.py" not in names and not any(name.startswith(("case/", "plots/")) for name in names)
-    key = jit.cache_key(sources)
-    assert key == jit.cache_key(dict(sources))
+    key = jit_folder.cache_key(sources, "1.0")
+    assert key == jit_folder.cache_key(dict(sources), "1.0")
+    assert jit_folder.cache_key(sources, "1.1") != key
     for path in sources:
-        assert jit.cache_key(sources | {path: sources[path] + b"#"}) != key
+        assert jit_folder.cache_key(sources | {path: sources[path] + b"#"}, "1.0") != key
 
 
 def test_old_folders_are_pruned(tmp_path):
-    long_ago = time.time() - 10 * jit.KEEP_SECONDS
-    folders = [tmp_path / f"kernels-{n}" for n in range(jit.KEEP_FOLDERS + 3)]
+    long_ago = time.time() - 10 * jit_folder.KEEP_SECONDS
+    folders = [tmp_path / f"kernels-{n}" for n in range(jit_folder.KEEP_FOLDERS + 3)]
     for age, folder in enumerate(folders):
         folder.mkdir()
         (folder / "file").write_text("")
         os.utime(folder, (long_ago - age, long_ago - age))
     (tmp_path / "something-else").mkdir()
-    jit.prune_folders(folders[-1])
+    jit_folder.prune_folders(folders[-1])
     left = {path.name for path in tmp_path.iterdir()}
-    assert left == {f.name for f in folders[: jit.KEEP_FOLDERS]} | {folders[-1].name, "something-else"}
+    assert left == {f.name for f in folders[: jit_folder.KEEP_FOLDERS]} | {folders[-1].name, "something-else"}
 
 
 def test_a_folder_in_use_is_not_pruned(tmp_path):
-    folders = [tmp_path / f"kernels-{n}" for n in range(jit.KEEP_FOLDERS + 3)]
+    folders = [tmp_path / f"kernels-{n}" for n in range(jit_folder.KEEP_FOLDERS + 3)]
     for folder in folders:
         folder.mkdir()
-    jit.prune_folders(folders[0])
+    jit_folder.prune_folders(folders[0])
     assert all(folder.exists() for folder in folders)
