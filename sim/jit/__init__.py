@@ -77,6 +77,7 @@ _OPTIONS: dict[str, Any] = {
 _compiled = _numba.njit(**_OPTIONS)
 _BARE: dict[str, Any] = {**_OPTIONS, "_nrt": False}
 _compiled_bare = _numba.njit(**_BARE)
+_compiled_inline = _numba.njit(**_BARE, forceinline=True)
 
 
 def _depth_now() -> int:
@@ -110,6 +111,11 @@ def kernel(function: Callable[..., Any]) -> Any:
 def bare_kernel(function: Callable[..., Any]) -> Any:
     """A `kernel` that makes no arrays: it counts no references, which halves the cost of the right-hand side."""
     return _in_turn(_compiled_bare(function))
+
+
+def inline_kernel(function: Callable[..., Any]) -> Any:
+    """A `bare_kernel` whose code stands wherever it is called: for what the right-hand side calls for every node and flow."""
+    return _in_turn(_compiled_inline(function))
 
 
 _GENERIC: dict[str, Any] = {**_BARE, "cache": False, "no_cpython_wrapper": True}

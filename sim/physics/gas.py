@@ -52,7 +52,7 @@ from sim.gas_tables.layout import (
     Y_SCALE,
     Z_0,
 )
-from sim.jit import bare_kernel
+from sim.jit import bare_kernel, inline_kernel
 
 IN_RANGE = 0
 SUPERSATURATED = 1
@@ -93,7 +93,7 @@ def perfect_gas(gamma: float, gas_constant: float) -> NDArray[np.float64]:
     return np.array([PERFECT, gas_constant, gamma], dtype=np.float64)
 
 
-@bare_kernel
+@inline_kernel
 def _weights(t):
     """The four uniform cubic B-splines at t in 0..1 of a cell (de Boor, A Practical Guide to Splines, 1978)."""
     s = 1.0 - t
@@ -112,20 +112,31 @@ def _slopes(t):
     return -0.5 * s * s, 0.5 * t * (3.0 * t - 4.0), 0.5 * s * (4.0 - 3.0 * s), 0.5 * t * t
 
 
-@bare_kernel
+@inline_kernel
 def _lower_edge(x, gas):
     """u_0 + u_1 x + ... + u_4 x^4 (J/kg), the lower edge of the table at x = rho/(rho + rho_a); two short chains."""
     square = x * x
     return (gas[U_0] + x * gas[U_1]) + square * ((gas[U_2] + x * gas[U_3]) + square * gas[U_4])
 
 
-@bare_kernel
-def _across(gas, k, a, b, c, d):
-    """Four neighbouring coefficients from index `k` (unsigned: no negative index to be checked for), weighted."""
-    return (a * gas[k] + b * gas[k + ONE]) + (c * gas[k + TWO] + d * gas[k + THREE])
+@inline_kernel
+def _patch(gas, k, step, v, w):
+    """Sum of the 4 x 4 coefficients from index `k`, rows `step` apart, with the weights v of rows and w along them.
+
+    `k` and `step` are unsigned, so that there is no negative index to be checked for.
+    """
+    v0, v1, v2, v3 = v
+    k1 = k + step
+    k2 = k1 + step
+    k3 = k2 + step
+    first = (v0 * gas[k] + v1 * gas[k1]) + (v2 * gas[k2] + v3 * gas[k3])
+    second = (v0 * gas[k + ONE] + v1 * gas[k1 + ONE]) + (v2 * gas[k2 + ONE] + v3 * gas[k3 + ONE])
+    third = (v0 * gas[k + TWO] + v1 * gas[k1 + TWO]) + (v2 * gas[k2 + TWO] + v3 * gas[k3 + TWO])
+    fourth = (v0 * gas[k + THREE] + v1 * gas[k1 + THREE]) + (v2 * gas[k2 + THREE] + v3 * gas[k3 + THREE])
+    return (w[0] * first + w[1] * second) + (w[2] * third + w[3] * fourth)
 
 
-@bare_kernel
+@inline_kernel
 def _range_status(rho, p, T, gas):
     """0, 1 or 2 for a state read from the table: where it lies relative to saturation and to the upper limits."""
     if not (T <= gas[T_MAX] * (1.0 + SLACK) and p <= gas[P_MAX] * (1.0 + SLACK)):
@@ -147,7 +158,7 @@ def _range_status(rho, p, T, gas):
     return OUTSIDE
 
 
-@bare_kernel
+@inline_kernel
 def _table_state(rho, u, gas):
     """p (Pa), T (K), n (-) read from the rectangle of the table, inside or not of the range; NaN off the rectangle."""
     if not (rho >= 0.0 and rho <= gas[RHO_MAX]):
@@ -164,28 +175,13 @@ def _table_state(rho, u, gas):
         return math.nan, math.nan, math.nan
     i = min(int(grid_x), n_x - 2)
     j = min(int(grid_y), n_y - 2)
-    w0, w1, w2, w3 = _weights(grid_x - i)
-    a, b, c, d = _weights(grid_y - j)
+    across = _weights(grid_x - i)
+    along = _weights(grid_y - j)
     strip = np.uint64(n_y + 2)
     k = np.uint64(int(gas[COEFFICIENTS]) + 3 * i * (n_y + 2) + j)
-    A0 = _across(gas, k, a, b, c, d)
-    B0 = _across(gas, k + strip, a, b, c, d)
-    N0 = _across(gas, k + TWO * strip, a, b, c, d)
-    k += THREE * strip
-    A1 = _across(gas, k, a, b, c, d)
-    B1 = _across(gas, k + strip, a, b, c, d)
-    N1 = _across(gas, k + TWO * strip, a, b, c, d)
-    k += THREE * strip
-    A2 = _across(gas, k, a, b, c, d)
-    B2 = _across(gas, k + strip, a, b, c, d)
-    N2 = _across(gas, k + TWO * strip, a, b, c, d)
-    k += THREE * strip
-    A3 = _across(gas, k, a, b, c, d)
-    B3 = _across(gas, k + strip, a, b, c, d)
-    N3 = _across(gas, k + TWO * strip, a, b, c, d)
-    A = (w0 * A0 + w1 * A1) + (w2 * A2 + w3 * A3)
-    B = (w0 * B0 + w1 * B1) + (w2 * B2 + w3 * B3)
-    N = (w0 * N0 + w1 * N1) + (w2 * N2 + w3 * N3)
+    A = _patch(gas, k, THREE * strip, across, along)
+    B = _patch(gas, k + strip, THREE * strip, across, along)
+    N = _patch(gas, k + TWO * strip, THREE * strip, across, along)
     z = y + gas[Z_0]
     return rho * B * z, A * z, N
 
@@ -257,7 +253,7 @@ def _table_gradient(rho, u, gas):
     )
 
 
-@bare_kernel
+@inline_kernel
 def gas_state(rho, u, gas):
     """Pressure (Pa), temperature (K), isentropic exponent rho c^2/p (-) and status of gas at `rho` (kg/m3) and `u`
     (J/kg).

@@ -7,12 +7,12 @@ Lumped and well mixed; kinetic energy of the gas in the node neglected; gas leav
 Volumes: V_lift = V0 + A_l x, V_spring = V0 - A_t x, the others constant.
 """
 
-from sim.jit import bare_kernel
-from sim.physics.gas import gas_at, gas_state, isentropic_work
+from sim.jit import bare_kernel, inline_kernel
+from sim.physics.gas import gas_at, gas_state, gas_state_gradient, isentropic_work
 from sim.physics.restriction import choked_flux
 
 
-@bare_kernel
+@inline_kernel
 def node_state(mass, energy, volume, gas):
     """State of a node: (p Pa, T K, rho kg/m3, n -, h J/kg, choked flux kg/(s m2), r* -, status of `gas_state`).
 
@@ -30,6 +30,37 @@ def node_state(mass, energy, volume, gas):
 
 
 @bare_kernel
+def node_gradient(mass, energy, volume, gas):
+    """(state as `node_state`, slopes): the slopes are those of `gas_state_gradient`.
+
+    dp/drho, dp/du, dT/drho, dT/du, dn/drho, dn/du, SI, of density at constant specific energy and the other way round.
+    """
+    nothing = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    if not (mass > 0.0 and volume > 0.0):
+        return (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2), nothing
+    rho = mass / volume
+    u = energy / mass
+    p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u, status = gas_state_gradient(rho, u, gas)
+    if status >= 2 or not (p > 0.0 and n > 0.0):
+        return (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2), nothing
+    flux, r_star = choked_flux(p, rho, n)
+    return (p, T, rho, n, u + p / rho, flux, r_star, status), (p_rho, p_u, T_rho, T_u, n_rho, n_u)
+
+
+@inline_kernel
+def moved_node(node, slopes, d_rho, d_u):
+    """State of a node (see `node_gradient`) moved a little in density (kg/m3) and specific energy (J/kg), to first order."""
+    p, T, rho, n, h, flux, r_star, status = node
+    p_rho, p_u, T_rho, T_u, n_rho, n_u = slopes
+    u = h - p / rho + d_u
+    p += p_rho * d_rho + p_u * d_u
+    rho += d_rho
+    n += n_rho * d_rho + n_u * d_u
+    flux, r_star = choked_flux(p, rho, n)
+    return p, T + T_rho * d_rho + T_u * d_u, rho, n, u + p / rho, flux, r_star, status
+
+
+@inline_kernel
 def wall_heat(coefficient_area, wall_temperature, T):
     """Heat from the wall into the gas, W: h A (T_wall - T), with h A in W/K."""
     return coefficient_area * (wall_temperature - T)

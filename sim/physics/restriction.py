@@ -17,7 +17,7 @@ Sources: isentropic nozzle, any gas-dynamics text (Saint-Venant and Wantzel); IS
 from math import exp, log, sqrt
 
 from sim.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
-from sim.jit import bare_kernel
+from sim.jit import bare_kernel, inline_kernel
 
 ORIFICE_LAW = -1.0
 """Value of `critical_ratio` that selects the isentropic orifice instead of the ISO 6358 ellipse."""
@@ -26,36 +26,37 @@ LEAST_DISTANCE_FROM_ONE = 1e-4
 """-. The exponent n is kept this far from 1, where the formulas have a removable singularity (error below 1e-4 of the flow)."""
 
 
-@bare_kernel
+@inline_kernel
 def choked_flux(p, rho, n):
     """Choked mass flux Psi(n) sqrt(p rho), kg/(s m2), and the critical pressure ratio r*, -.
 
-    Psi(n) = sqrt(n) (2/(n+1))^((n+1)/(2(n-1))), r* = (2/(n+1))^(n/(n-1)); p Pa, rho kg/m3, n - (> 0).
+    Psi(n) = sqrt(n) (2/(n+1))^((n+1)/(2(n-1))), r* = (2/(n+1))^(n/(n-1)); p Pa, rho kg/m3, n - (> 0). With z = 2/(n+1) and
+    e = z^(1/(n-1)) these are Psi = e sqrt(n z) and r* = e z: one logarithm, one exponential.
     """
     if abs(n - 1.0) < LEAST_DISTANCE_FROM_ONE:
         n = 1.0 + LEAST_DISTANCE_FROM_ONE
-    a = log(2.0 / (n + 1.0)) / (n - 1.0)
-    e = exp(0.5 * a)
-    half = exp(0.5 * n * a)
-    return sqrt(n * p * rho) * half * e, half * half
+    z = 2.0 / (n + 1.0)
+    e = exp(log(z) / (n - 1.0))
+    return e * sqrt(n * z * p * rho), e * z
 
 
-@bare_kernel
+@inline_kernel
 def subsonic_fraction(r, n, r_star):
     """Flow over choked flow of the isentropic orifice at pressure ratio r, - (1 for r <= r*).
 
-    sqrt(2/(n-1) (r^(2/n) - r^((n+1)/n))) / (2/(n+1))^((n+1)/(2(n-1))).
+    sqrt(2/(n-1) (r^(2/n) - r^((n+1)/n))) / (2/(n+1))^((n+1)/(2(n-1))). With a = r^(1/n) and, at r*, e = r* (n+1)/2, this
+    is sqrt((a^2 - a r)/(e^2 (n-1)/(n+1))).
     """
     if r <= r_star:
         return 1.0
     if abs(n - 1.0) < LEAST_DISTANCE_FROM_ONE:
         n = 1.0 + LEAST_DISTANCE_FROM_ONE
     a = exp(log(r) / n)
-    full = exp(log(r_star) / n)
-    return sqrt((a * a - a * r) / (full * full - full * r_star))
+    e = 0.5 * (n + 1.0) * r_star
+    return sqrt((a * a - a * r) * (n + 1.0) / (e * e * (n - 1.0)))
 
 
-@bare_kernel
+@inline_kernel
 def ellipse_fraction(r, b, m):
     """Flow over choked flow of an ISO 6358-1 component at pressure ratio r, -: (1 - ((r-b)/(1-b))^2)^m."""
     if r <= b:
@@ -69,7 +70,7 @@ def ellipse_fraction(r, b, m):
     return exp(m * log(left))
 
 
-@bare_kernel
+@inline_kernel
 def flow_fraction(r, n, r_star, b, m, straight_above):
     """Flow over choked flow, -, by the orifice law (b < 0) or the ellipse, straight from `straight_above` to 0 at r = 1."""
     if r >= 1.0:
@@ -139,7 +140,8 @@ def series_component(c1: float, b1: float, c2: float, b2: float) -> tuple[float,
     """Conductance C, m3/(s Pa), and critical ratio b, -, of component 1 (upstream) in series with 2.
 
     a = C1/(b1 C2), q = ((1-b1)/b1)^2; C = C1 if a <= 1, else C2 a (a b1 + (1-b1) sqrt(a^2 + q - 1))/(a^2 + q);
-    b = 1 - C^2 ((1-b1)/C1^2 + (1-b2)/C2^2). C is exact for the ellipse law, the flow within about 1 %.
+    b = 1 - C^2 ((1-b1)/C1^2 + (1-b2)/C2^2). C is exact for the ellipse law, the flow within 2.1 % (a scan over
+    both components and all pressure ratios).
     """
     b1 = max(b1, LEAST_CRITICAL_RATIO)
     b2 = max(b2, LEAST_CRITICAL_RATIO)

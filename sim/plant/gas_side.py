@@ -4,7 +4,7 @@ A node's state is the tuple of `gas_node.node_state`: (p, T, rho, n, h, flux, r*
 enthalpy flow it carries, both signed in the named direction.
 """
 
-from sim.jit import bare_kernel
+from sim.jit import bare_kernel, inline_kernel
 from sim.physics.gas import gas_at
 from sim.physics.gas_node import node_state
 from sim.physics.restriction import choked_flux, flow_fraction
@@ -15,7 +15,7 @@ HOT_GAS_LIMIT = 700.0
 """K. Combustion gas that leaks into the spring side is counted as actuation gas of at most this temperature (table's end)."""
 
 
-@bare_kernel
+@inline_kernel
 def both_ways(area, r12, r21, a, b, straight_above):
     """(mass flow kg/s, enthalpy flow W) from node a to node b, signed; `area` scales both directions' restrictions."""
     if a[0] >= b[0]:
@@ -27,7 +27,7 @@ def both_ways(area, r12, r21, a, b, straight_above):
     return -w, -w * b[4]
 
 
-@bare_kernel
+@inline_kernel
 def leak_flow(area, a, b, straight_above):
     """(mass flow, enthalpy flow) from node a to node b through a leak of effective area Cd A, m2, as an orifice."""
     if area <= 0.0 or a[0] == b[0]:
@@ -39,19 +39,19 @@ def leak_flow(area, a, b, straight_above):
     return -w, -w * b[4]
 
 
-@bare_kernel
+@inline_kernel
 def fill_flow(opening, source, tube, g):
     """(mass flow, enthalpy flow) through the fill port from supply to tube."""
     return both_ways(opening, g.fill, g.fill, source, tube, g.straight_above)
 
 
-@bare_kernel
+@inline_kernel
 def exhaust_flow(share, tube, g):
     """(mass flow, enthalpy flow) through the exhaust port from tube to ambient, open by `share`."""
     return both_ways(share, g.exhaust, g.exhaust, tube, fixed_state(g.ambient), g.straight_above)
 
 
-@bare_kernel
+@inline_kernel
 def port_flow(tube, lift, g):
     """(mass flow, enthalpy flow) from tube to lift chamber, shut by the quick exhaust's shuttle where there is one."""
     through = 1.0
@@ -69,13 +69,13 @@ def quick_flow(tube, lift, g):
     return both_ways(shuttle, g.quick_vent, g.quick_vent, lift, fixed_state(g.ambient), g.straight_above)
 
 
-@bare_kernel
+@inline_kernel
 def vent_flow(spring, g):
     """(mass flow, enthalpy flow) from spring side to ambient."""
     return both_ways(1.0, g.vent, g.vent, spring, fixed_state(g.ambient), g.straight_above)
 
 
-@bare_kernel
+@inline_kernel
 def fixed_state(state):
     """A fixed gas state as a node tuple."""
     return state.p, state.T, 0.0, state.n, state.h, state.flux, state.r_star, 0
@@ -101,7 +101,7 @@ def regulator_flow(bottle, plenum, supply, straight_above):
     return both_ways(opening, supply.regulator, supply.regulator, bottle, plenum, straight_above)
 
 
-@bare_kernel
+@inline_kernel
 def quick_shuttle(p_lift, p_tube, cracking):
     """Position of the quick-exhaust shuttle, 0 (fills through the tube) to 1 (vents)."""
     return min(max((p_lift - p_tube) / cracking, 0.0), 1.0)

@@ -1,6 +1,6 @@
 """Jacobian of the right-hand side, by parts: a state is moved, and only the rooms that see it are called again.
 
-    gas node    moved in density and specific energy; its own flows again      -> columns m, U and (through the volume) x
+    gas node    moved along its table's own slopes; its flows again            -> columns m, U and (through the volume) x
     manifold    pressure moved; its injector, the sleeve's force and friction  -> column z
     chamber     pressure and masses moved; burning, throat, injectors, force   -> columns m_ox, m_fuel, m_g, p
     lift        areas, forces and volumes                                      -> column x
@@ -12,7 +12,7 @@ are absent, since nothing depends on them. `tests/plant` holds it against centra
 from sim.jit import bare_kernel
 from sim.physics.feed_line import trapped_gas_pressure
 from sim.physics.friction import sliding_force
-from sim.physics.gas_node import node_state
+from sim.physics.gas_node import moved_node, node_gradient
 from sim.physics.slots import uncovered_share
 from sim.physics.supply import table_slope
 from sim.plant.gas_side import (
@@ -37,6 +37,8 @@ PRESSURE_FLOOR = 1e4
 """Pa. A pressure counts at least this much when it is moved."""
 LIFT_FLOOR = 1e-5
 """m. A lift counts at least this much when it is moved."""
+ENERGY_FLOOR = 1e4
+"""J/kg. A specific energy counts at least this much when it is moved."""
 MASS_FLOOR = 1e-6
 """kg. An unburned mass counts at least this much when it is moved."""
 TIME_STEP = 1e-7
@@ -62,15 +64,13 @@ def add_flow(J, column, source, sink, balance, dw, dh):
 
 
 @bare_kernel
-def moved_node(mass, energy, volume, what, gas):
+def shifted(node, slopes, what):
     """(node state with density (0) or specific energy (1) moved, the step taken)."""
-    rho = mass / volume
-    u = energy / mass
     if what == 0:
-        step = SHARE * rho
-        return node_state(rho + step, (rho + step) * u, 1.0, gas), step
-    step = SHARE * max(abs(u), 1e4)
-    return node_state(rho, rho * (u + step), 1.0, gas), step
+        step = SHARE * node[2]
+        return moved_node(node, slopes, step, 0.0), step
+    step = SHARE * max(abs(node[4] - node[0] / node[2]), ENERGY_FLOOR)
+    return moved_node(node, slopes, 0.0, step), step
 
 
 @bare_kernel
@@ -109,22 +109,20 @@ def add_heat(J, i, lift_column, weights, balance, wall, dT):
 
 
 @bare_kernel
-def source_columns(J, y, plant, gas, opening, tube, balance):
+def source_columns(J, y, plant, opening, bottle, b_slopes, plenum, p_slopes, tube, balance):
     """Columns of bottle and plenum."""
     index = plant.index
     g = plant.gas
     supply = plant.supply
     regulated = supply.kind == REGULATED_SUPPLY
     i_b = index.bottle
-    bottle = node_state(y[i_b], y[i_b + 1], supply.bottle.volume, gas)
-    plenum = bottle
+    i_p = index.plenum
+    base_r = 0.0, 0.0
     if regulated:
-        i_p = index.plenum
-        plenum = node_state(y[i_p], y[i_p + 1], supply.plenum.volume, gas)
         base_r = regulator_flow(bottle, plenum, supply, g.straight_above)
     base_f = fill_flow(opening, plenum, tube, g)
     for what in range(2):
-        moved, step = moved_node(y[i_b], y[i_b + 1], supply.bottle.volume, what, gas)
+        moved, step = shifted(bottle, b_slopes, what)
         weights = node_weights(y[i_b], y[i_b + 1], supply.bottle.volume, 0.0, what)
         add_heat(J, i_b, 0, weights, balance, supply.bottle.wall, (moved[1] - bottle[1]) / step)
         if regulated:
@@ -140,7 +138,7 @@ def source_columns(J, y, plant, gas, opening, tube, balance):
     if not regulated:
         return
     for what in range(2):
-        moved, step = moved_node(y[i_p], y[i_p + 1], supply.plenum.volume, what, gas)
+        moved, step = shifted(plenum, p_slopes, what)
         weights = node_weights(y[i_p], y[i_p + 1], supply.plenum.volume, 0.0, what)
         add_heat(J, i_p, 0, weights, balance, supply.plenum.wall, (moved[1] - plenum[1]) / step)
         f = regulator_flow(bottle, moved, supply, g.straight_above)
@@ -152,7 +150,7 @@ def source_columns(J, y, plant, gas, opening, tube, balance):
 
 
 @bare_kernel
-def tube_columns(J, y, plant, gas, opening, source, i_source, tube, lift, balance):
+def tube_columns(J, y, plant, opening, source, i_source, tube, slopes, lift, balance):
     """Columns of the tube's gas."""
     g = plant.gas
     i = plant.index.tube
@@ -162,7 +160,7 @@ def tube_columns(J, y, plant, gas, opening, source, i_source, tube, lift, balanc
     base_p = port_flow(tube, lift, g)
     base_q = quick_flow(tube, lift, g)
     for what in range(2):
-        moved, step = moved_node(y[i], y[i + 1], g.tube.volume, what, gas)
+        moved, step = shifted(tube, slopes, what)
         weights = node_weights(y[i], y[i + 1], g.tube.volume, 0.0, what)
         add_heat(J, i, 0, weights, balance, g.tube.wall, (moved[1] - tube[1]) / step)
         f = fill_flow(opening, source, moved, g)
@@ -179,7 +177,7 @@ def tube_columns(J, y, plant, gas, opening, source, i_source, tube, lift, balanc
 
 
 @bare_kernel
-def lift_columns(J, y, plant, gas, tube, lift, spring, v, volume, balance, friction_share, d_run, moving):
+def lift_columns(J, y, plant, tube, lift, slopes, spring, v, volume, balance, friction_share, d_run, moving):
     """Columns of the lift chamber's gas; `d_run` = d(running friction)/d p_l, `friction_share` its signed factor."""
     g = plant.gas
     sleeve = plant.sleeve
@@ -190,7 +188,7 @@ def lift_columns(J, y, plant, gas, tube, lift, spring, v, volume, balance, frict
     base_q = quick_flow(tube, lift, g)
     base_l = leak_flow(g.piston_leak, lift, spring, g.straight_above)
     for what in range(2):
-        moved, step = moved_node(y[i], y[i + 1], volume, what, gas)
+        moved, step = shifted(lift, slopes, what)
         weights = node_weights(y[i], y[i + 1], volume, sleeve.lift_area, what)
         dp = (moved[0] - lift[0]) / step
         add_heat(J, i, x_col, weights, balance, g.lift.wall, (moved[1] - lift[1]) / step)
@@ -215,7 +213,7 @@ def lift_columns(J, y, plant, gas, tube, lift, spring, v, volume, balance, frict
 
 
 @bare_kernel
-def spring_columns(J, y, plant, gas, lift, spring, v, volume, balance, friction_share, d_run, moving):
+def spring_columns(J, y, plant, lift, spring, slopes, v, volume, balance, friction_share, d_run, moving):
     """Columns of the spring side's gas."""
     g = plant.gas
     sleeve = plant.sleeve
@@ -225,7 +223,7 @@ def spring_columns(J, y, plant, gas, lift, spring, v, volume, balance, friction_
     base_l = leak_flow(g.piston_leak, lift, spring, g.straight_above)
     base_v = vent_flow(spring, g)
     for what in range(2):
-        moved, step = moved_node(y[i], y[i + 1], volume, what, gas)
+        moved, step = shifted(spring, slopes, what)
         weights = node_weights(y[i], y[i + 1], volume, -sleeve.top_area, what)
         dp = (moved[0] - spring[0]) / step
         add_heat(J, i, x_col, weights, balance, g.spring.wall, (moved[1] - spring[1]) / step)
@@ -345,7 +343,7 @@ def chamber_columns(J, y, p_c, plant, tables):
 
 
 @bare_kernel
-def post_leak_columns(J, y, x, p_c, lit, exponent, spring, volume, plant, tables, gas, balance):
+def post_leak_columns(J, y, x, p_c, lit, exponent, spring, slopes, volume, plant, tables, gas, balance):
     """Columns that the leak past the post seal depends on (the exponent's own change is left out: a leak of a leak)."""
     index = plant.index
     lap = plant.slots.first_lap
@@ -366,7 +364,7 @@ def post_leak_columns(J, y, x, p_c, lit, exponent, spring, volume, plant, tables
         add_flow(J, index.chamber, BOUNDARY, index.spring, balance, (d[0] - base[0]) / step, (d[1] - base[1]) / step)
     i = index.spring
     for what in range(2):
-        moved, step = moved_node(y[i], y[i + 1], volume, what, gas)
+        moved, step = shifted(spring, slopes, what)
         weights = node_weights(y[i], y[i + 1], volume, -plant.sleeve.top_area, what)
         d = post_leak_flow(share, moved, p_c, m, lit, exponent, plant, tables, gas)
         add_weighted(
@@ -523,9 +521,9 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     v = y[index.speed] if moving else 0.0
     v_lift = g.lift.volume + sleeve.lift_area * x
     v_spring = g.spring.volume - sleeve.top_area * x
-    tube = node_state(y[index.tube], y[index.tube + 1], g.tube.volume, gas)
-    lift = node_state(y[index.lift], y[index.lift + 1], v_lift, gas)
-    spring = node_state(y[index.spring], y[index.spring + 1], v_spring, gas)
+    tube, tube_slopes = node_gradient(y[index.tube], y[index.tube + 1], g.tube.volume, gas)
+    lift, lift_slopes = node_gradient(y[index.lift], y[index.lift + 1], v_lift, gas)
+    spring, spring_slopes = node_gradient(y[index.spring], y[index.spring + 1], v_spring, gas)
     if tube[7] >= 2 or lift[7] >= 2 or spring[7] >= 2:
         return 1
     opening = valve_opening(t, disc, plant, tables)
@@ -533,12 +531,15 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     i_source = BOUNDARY
     source = tube
     if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
-        i_source = index.plenum if kind == REGULATED_SUPPLY else index.bottle
-        volume = plant.supply.plenum.volume if kind == REGULATED_SUPPLY else plant.supply.bottle.volume
-        source = node_state(y[i_source], y[i_source + 1], volume, gas)
-        if source[7] >= 2:
+        i_source = index.bottle
+        bottle, b_slopes = node_gradient(y[i_source], y[i_source + 1], plant.supply.bottle.volume, gas)
+        source, s_slopes = bottle, b_slopes
+        if kind == REGULATED_SUPPLY:
+            i_source = index.plenum
+            source, s_slopes = node_gradient(y[i_source], y[i_source + 1], plant.supply.plenum.volume, gas)
+        if source[7] >= 2 or bottle[7] >= 2:
             return 1
-        source_columns(J, y, plant, gas, opening, tube, balance)
+        source_columns(J, y, plant, opening, bottle, b_slopes, source, s_slopes, tube, balance)
     else:
         source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
         if source[7] >= 2:
@@ -571,15 +572,15 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
         moved = running_friction(x, p_o, p_f, lift[0], spring[0] + step, p_c, plant.friction, lap, present)
         d_run_s = (moved - base[5]) / step
         speed_column(J, y, v, lift[0], spring[0], p_f, base, mode, friction_share, plant, balance)
-    tube_columns(J, y, plant, gas, opening, source, i_source, tube, lift, balance)
-    lift_columns(J, y, plant, gas, tube, lift, spring, v, v_lift, balance, friction_share, d_run_l, moving)
-    spring_columns(J, y, plant, gas, lift, spring, v, v_spring, balance, friction_share, d_run_s, moving)
+    tube_columns(J, y, plant, opening, source, i_source, tube, tube_slopes, lift, balance)
+    lift_columns(J, y, plant, tube, lift, lift_slopes, spring, v, v_lift, balance, friction_share, d_run_l, moving)
+    spring_columns(J, y, plant, lift, spring, spring_slopes, v, v_spring, balance, friction_share, d_run_s, moving)
     exponent = 1.2
     if disc[D_LIT] != 0 and plant.chamber.hot != 0:
         exponent = chamber_columns(J, y, p_c, plant, tables)
     if g.post_leak > 0.0 and plant.oxidizer.present != 0:
         post_leak_columns(
-            J, y, x, p_c, disc[D_LIT], exponent, spring, v_spring, plant, tables, gas, balance
+            J, y, x, p_c, disc[D_LIT], exponent, spring, spring_slopes, v_spring, plant, tables, gas, balance
         )
     time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, balance, dfdt)
     return 0
