@@ -16,10 +16,10 @@ Quadratures are states that nothing depends on; they have rows in J but no colum
     shift u_q - J_q u = b_q
 
 Names in the workspace `w`: `planned` (n, n_core) the pattern; `rank` the pivot of each row; `nodes[k]` of the k-th pivot:
-its row, and where its column of L and where its products end; `lu` the entries of L by column, those of U by column
-from the last, then D by row; `row`, `column` and `pivot` (the one of the two eliminated first) of each entry; `program`
-the products, `lu[i] -= lu[j] lu[k]/pivot`; `pairs` those that fall on the diagonal: row, j, k; `gather` row, column and
-place in `lu` of each planned entry of J, then those of the quadratures (their place unused).
+its row, and where its row of L, its row of U and its products end; `lu` the entries of L by row, those of U by row from
+the last, then D by row; `column` and `pivot` (the one of row and column eliminated first) of each entry; `program` the
+products, `lu[i] -= lu[j] lu[k]/pivot`; `pairs` those that fall on the diagonal: row, j, k; `gather` row, column and place
+in `lu` of each planned entry of J, then those of the quadratures (their place unused).
 Source: Duff, Erisman and Reid, Direct Methods for Sparse Matrices (1986), chapters 5 and 7.
 """
 
@@ -32,18 +32,13 @@ step."""
 
 @generic
 def pattern_grew(w):
-    """Whether J has a nonzero that is not planned; such entries are added to the pattern.
-
-    It has none if as many entries are nonzero in all of J as in the planned places.
-    """
-    J, planned, gather = w.J, w.planned, w.gather
-    nonzeros = 0
+    """Whether J has a nonzero that is not planned; such entries are added to the pattern."""
+    J, planned = w.J, w.planned
+    new = 0
     for i in range(J.shape[0]):
         for j in range(J.shape[1]):
-            nonzeros += J[i, j] != 0.0
-    for e in range(w.used + w.used_quadrature):
-        nonzeros -= J[gather[e, 0], gather[e, 1]] != 0.0
-    if nonzeros == 0:
+            new += (J[i, j] != 0.0) & (planned[i, j] == 0)
+    if new == 0:
         return False
     for i in range(w.n):
         for j in range(w.n_core):
@@ -85,28 +80,26 @@ def elimination_order(w):
 @generic
 def number_places(w):
     """Number the entries of L, of U and the diagonal in `place`."""
-    place, nodes, row, column, n = w.place, w.nodes, w.row, w.column, w.n_core
+    place, nodes, column, pivot, rank, n = w.place, w.nodes, w.column, w.pivot, w.rank, w.n_core
     e = 0
     for k in range(n):
         p = nodes[k, 0]
-        for i in range(n):
-            if w.rank[i] > k and place[i, p] >= 0:
-                place[i, p] = e
-                row[e] = i
-                column[e] = p
-                w.pivot[e] = p
+        for j in range(n):
+            if rank[j] < k and place[p, j] >= 0:
+                place[p, j] = e
+                column[e] = j
+                pivot[e] = j
                 e += 1
         nodes[k, 1] = e
-    w.lower_count = e
     for k in range(n - 1, -1, -1):
         p = nodes[k, 0]
-        for i in range(n):
-            if w.rank[i] < k and place[i, p] >= 0:
-                place[i, p] = e
-                row[e] = i
-                column[e] = p
-                w.pivot[e] = i
+        for j in range(n):
+            if rank[j] > k and place[p, j] >= 0:
+                place[p, j] = e
+                column[e] = j
+                pivot[e] = p
                 e += 1
+        nodes[k, 2] = e
     w.entry_count = e
     for i in range(n):
         place[i, i] = e + i
@@ -115,27 +108,26 @@ def number_places(w):
 @generic
 def list_products(w):
     """List the products of the elimination, and those of them that fall on the diagonal, pivot by pivot."""
-    place, nodes, row, program, pairs, n = w.place, w.nodes, w.row, w.program, w.pairs, w.n_core
+    place, nodes, rank, program, pairs, n = w.place, w.nodes, w.rank, w.program, w.pairs, w.n_core
     product = 0
     pair = 0
-    first = 0
     for k in range(n):
         p = nodes[k, 0]
-        for a in range(first, nodes[k, 1]):
-            i = row[a]
+        for i in range(n):
+            if rank[i] <= k or place[i, p] < 0:
+                continue
             for j in range(n):
-                if w.rank[j] > k and place[p, j] >= 0:
+                if rank[j] > k and place[p, j] >= 0:
                     program[product, 0] = place[i, j]
-                    program[product, 1] = a
+                    program[product, 1] = place[i, p]
                     program[product, 2] = place[p, j]
                     product += 1
                     if i == j:
                         pairs[pair, 0] = i
-                        pairs[pair, 1] = a
+                        pairs[pair, 1] = place[i, p]
                         pairs[pair, 2] = place[p, j]
                         pair += 1
-        first = nodes[k, 1]
-        nodes[k, 2] = product
+        nodes[k, 3] = product
     w.pair_count = pair
 
 
@@ -182,9 +174,9 @@ def factor(w, shift):
     for k in range(w.n_core):
         inverse = 1.0 / lu[diagonal + nodes[k, 0]]
         lu[diagonal + nodes[k, 0]] = inverse
-        for e in range(product, nodes[k, 2]):
+        for e in range(product, nodes[k, 3]):
             lu[program[e, 0]] -= lu[program[e, 1]] * inverse * lu[program[e, 2]]
-        product = nodes[k, 2]
+        product = nodes[k, 3]
     for e in range(w.pair_count):
         size[pairs[e, 0]] += abs(lu[pairs[e, 1]] * lu[pairs[e, 2]] * lu[diagonal + w.column[pairs[e, 1]]])
     exchange = False
@@ -200,19 +192,33 @@ def factor(w, shift):
 @generic
 def solve(w, stage, shift):
     """Solve W u = b in place: `u[stage]` holds b and then u; quadratures last, u_q = (b_q + J_q u)/shift."""
+    x, lu, column, nodes, J, gather = w.u[stage], w.lu, w.column, w.nodes, w.J, w.gather
     if w.row_exchange != 0:
         dense_solution(w, stage, shift)
     else:
-        for e in range(w.lower_count):
-            w.u[stage, w.row[e]] -= w.lu[e] * w.u[stage, w.column[e]]
-        for i in range(w.n_core):
-            w.u[stage, i] *= w.lu[w.entry_count + i]
-        for e in range(w.lower_count, w.entry_count):
-            w.u[stage, w.row[e]] -= w.lu[e] * w.u[stage, w.column[e]]
-    for e in range(w.used, w.used + w.used_quadrature):
-        w.u[stage, w.gather[e, 0]] += w.J[w.gather[e, 0], w.gather[e, 1]] * w.u[stage, w.gather[e, 1]]
+        e = 0
+        for k in range(w.n_core):
+            p = nodes[k, 0]
+            rest = x[p]
+            for a in range(e, nodes[k, 1]):
+                rest -= lu[a] * x[column[a]]
+            e = nodes[k, 1]
+            x[p] = rest
+        for k in range(w.n_core - 1, -1, -1):
+            p = nodes[k, 0]
+            rest = x[p] * lu[w.entry_count + p]
+            for a in range(e, nodes[k, 2]):
+                rest -= lu[a] * x[column[a]]
+            e = nodes[k, 2]
+            x[p] = rest
+    e = w.used
+    end = w.used + w.used_quadrature
     for i in range(w.n_core, w.n):
-        w.u[stage, i] /= shift
+        total = x[i]
+        while e < end and gather[e, 0] == i:
+            total += J[i, gather[e, 1]] * x[gather[e, 1]]
+            e += 1
+        x[i] = total / shift
 
 
 @generic

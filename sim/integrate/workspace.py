@@ -96,6 +96,7 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     padded = -(-n // LANES) * LANES
     products = (n_core - 1) * n_core * (2 * n_core - 1) // 6
     f, i = np.float64, np.int64
+    u = np.uint32  # an index of this type needs no check for counting from the end
     fields: list[tuple[str, type] | tuple[str, type, tuple[int, ...]]] = [*_SETTINGS, ("atol", f, (n_core,))]
     fields += [(name, i) for name in _COUNTERS + _FLAGS + _ATTEMPT + _SEARCH_FLAGS]
     fields += [(name, f) for name in _PROGRESS + _SEARCH]
@@ -105,11 +106,11 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig_at")]
     fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g_at")]
     fields += [("planned", i, (n, n_core)), ("place", i, (n_core, n_core)), ("rank", i, (n_core,))]
-    counts = ("used", "used_quadrature", "lower_count", "entry_count", "pair_count", "row_exchange")
+    counts = ("used", "used_quadrature", "entry_count", "pair_count", "row_exchange")
     fields += [(name, i) for name in counts]
-    fields += [("nodes", i, (n_core, 3))] + [(name, i, (n_core * n_core,)) for name in ("row", "column", "pivot")]
-    fields += [("program", np.int32, (products + 1, 3)), ("pairs", np.int32, (n_core * n_core, 3))]
-    fields += [("gather", i, (n * n_core, 3)), ("original", f, (n_core,)), ("size", f, (n_core,))]
+    fields += [("nodes", u, (n_core, 4))] + [(name, u, (n_core * n_core,)) for name in ("column", "pivot")]
+    fields += [("program", u, (products + 1, 3)), ("pairs", u, (n_core * n_core, 3))]
+    fields += [("gather", u, (n * n_core, 3)), ("original", f, (n_core,)), ("size", f, (n_core,))]
     fields += [("lu", f, (n_core * n_core + 1,)), ("dense", f, (n_core, n_core))]
     return np.dtype(fields, align=True)
 
