@@ -70,7 +70,6 @@ _without_blas()
 
 _OPTIONS: dict[str, Any] = {
     "nogil": True,
-    "cache": CACHE_FOLDER is not None,
     "error_model": "numpy",
     "no_cfunc_wrapper": True,
 }
@@ -91,9 +90,13 @@ if WHOLE:
     whole.install(_depth_now)
 
 
-def _in_turn(dispatcher: Any) -> Any:
+def _in_turn(dispatcher: Any, cached: bool = CACHE_FOLDER is not None) -> Any:
     """The dispatcher, compiling under the lock that other processes wait for, whole where that can be."""
-    compile_now = (whole.compiled_whole(dispatcher) if WHOLE else dispatcher).compile
+    if WHOLE:
+        whole.compile_whole(dispatcher, cached)
+    elif cached:
+        dispatcher.enable_caching()
+    compile_now = dispatcher.compile
 
     def compile_in_turn(signature: Any) -> Any:
         with _turn_to_compile():
@@ -118,7 +121,7 @@ def inline_kernel(function: Callable[..., Any]) -> Any:
     return _in_turn(_compiled_inline(function))
 
 
-_GENERIC: dict[str, Any] = {**_BARE, "cache": False, "no_cpython_wrapper": True}
+_GENERIC: dict[str, Any] = {**_BARE, "no_cpython_wrapper": True}
 _compiled_generic = _numba.njit(**_GENERIC)
 
 
@@ -128,4 +131,4 @@ def generic(function: Callable[..., Any]) -> Any:
     It has no cache of its own: its machine code is stored with the cached kernel that calls it. It cannot be called from
     Python.
     """
-    return _in_turn(_compiled_generic(function))
+    return _in_turn(_compiled_generic(function), cached=False)

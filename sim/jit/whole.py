@@ -28,7 +28,7 @@ _depth_now: Callable[[], int] = lambda: 0  # noqa: E731 - replaced by `install`
 
 def available() -> bool:
     """Whether the compiler's classes have the parts that are replaced here, with the parameters expected."""
-    library_parts = "_linking_libraries", "_final_module", "_reload_init", "_finalized"
+    parts = {"_linking_libraries", "_final_module", "_reload_init"}
     methods = {
         "add_linking_library": ["self", "library"],
         "add_llvm_module": ["self", "ll_module"],
@@ -38,12 +38,13 @@ def available() -> bool:
         "_finalize_final_module": ["self"],
     }
     try:
-        sources = inspect.getsource(codegen.CodeLibrary) + inspect.getsource(Library)
-        right = all(list(inspect.signature(getattr(Library, name)).parameters) == known for name, known in methods.items())
+        set_at_start = {*Library.__init__.__code__.co_names, *codegen.CodeLibrary.__init__.__code__.co_names}
+        right = parts <= set_at_start and Library._finalized is False
+        right &= all(list(inspect.signature(getattr(Library, name)).parameters) == known for name, known in methods.items())
         right &= list(inspect.signature(Context.get_executable).parameters) == ["self", "library", "fndesc", "env"]
-    except (AttributeError, OSError, TypeError, ValueError):
+    except (AttributeError, TypeError, ValueError):
         return False
-    return right and all(part in sources for part in library_parts)
+    return right
 
 
 def reached(library: Any) -> list[Any]:
@@ -112,14 +113,17 @@ def install(depth_now: Callable[[], int]) -> None:
     Context.get_executable = get_executable
 
 
-def compiled_whole(dispatcher: Any) -> Any:
-    """The dispatcher, leaving what it compiles for another function's sake without machine code and out of the cache.
+def compile_whole(dispatcher: Any, cached: bool) -> None:
+    """Make a dispatcher leave what it compiles for another function's sake without machine code and out of the cache.
+
+    cached: whether what it compiles for Python's sake is kept on disk. `dispatcher` has no cache yet; looking for one costs
+    a third of a millisecond a function, so only those called from Python do.
 
     Such code is compiled anew when the function is called from Python. Arguments that are literals at the call count as
     plain numbers, so that constants do not make a function of their own.
     """
     usual_compile, usual_add = dispatcher.compile, dispatcher.add_overload
-    own_cache, no_cache = dispatcher._cache, Null()
+    looked_for_cache = False
     without_code: set[tuple[Any, ...]] = set()
 
     def add_overload(result: Any) -> None:
@@ -130,10 +134,11 @@ def compiled_whole(dispatcher: Any) -> Any:
         else:
             usual_add(result)
 
-    def compile_whole(signature: Any) -> Any:
+    def compile_now(signature: Any) -> Any:
+        nonlocal looked_for_cache
         arguments = tuple(plain(kind) for kind in normalized(signature)[0])
         if _depth_now() > 1:
-            dispatcher._cache = no_cache
+            own_cache, dispatcher._cache = dispatcher._cache, Null()
             try:
                 return usual_compile(arguments)
             finally:
@@ -141,8 +146,10 @@ def compiled_whole(dispatcher: Any) -> Any:
         if arguments in without_code:
             without_code.remove(arguments)
             del dispatcher.overloads[arguments]
+        if cached and not looked_for_cache:
+            looked_for_cache = True
+            dispatcher.enable_caching()
         return usual_compile(arguments)
 
     dispatcher.add_overload = add_overload
-    dispatcher.compile = compile_whole
-    return dispatcher
+    dispatcher.compile = compile_now
