@@ -2,16 +2,18 @@
 
     python scripts/bench.py [--quick]
 
-Peers: scipy LSODA, Radau and BDF, scipy LSODA with an interpreted right-hand side, and CVODE through scikit-sundae with root
-finding, each at the loosest tolerance (of the list below) that holds first stop contact and final seating within 10
+Peers: scipy LSODA, Radau and BDF, scipy LSODA with the right-hand side in plain Python, and CVODE through scikit-sundae with
+root finding, each at the loosest tolerance (of the list below) that holds first stop contact and final seating within 10
 microseconds of a converged run. Also: batch runs/s on 1 and 2 threads and in LSODA processes, cost against simulated time,
-lanes and slot rows, cold and warm start, table errors. Prints medians and ratios; writes scripts/bench.json with date and machine.
+lanes and slot rows, accuracy over scattered designs, cold and warm start, table errors. Prints medians and ratios; writes
+scripts/bench.json with date and machine.
 """
 
 import argparse
 import json
 import os
 import platform
+import re
 import statistics
 import subprocess
 import sys
@@ -22,6 +24,7 @@ from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -30,7 +33,8 @@ sys.path.insert(0, str(ROOT))
 import numpy as np  # noqa: E402
 
 from sim.batch import simulate_many  # noqa: E402
-from sim.case.read import load_case, with_values  # noqa: E402
+from sim.case.read import case_from_text, load_case, with_values  # noqa: E402
+from sim.case.schema import Case  # noqa: E402
 from sim.jit import kernel  # noqa: E402
 from sim.plant import modes  # noqa: E402
 from sim.plant import rhs as rhs_room  # noqa: E402
@@ -47,11 +51,14 @@ from sim.plant.state import (  # noqa: E402
     SLIDING_UP,
 )
 from sim.run import bench_for, solve  # noqa: E402
+from sim.study.scatter import ranged, scaled, unit_points  # noqa: E402
 
 TOLERANCES = (1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 1e-6, 1e-7, 1e-8)
 ALLOWED = 10e-6
 """s. How near first stop contact and final seating must be to the converged ones."""
 CONVERGED = 1e-7
+INTERPRETED = os.environ.get("NUMBA_DISABLE_JIT") == "1"
+"""Whether every kernel is run by the Python interpreter."""
 PEER_LIMIT = 60.0
 """s. A peer run longer than this is given up at that tolerance."""
 
@@ -94,15 +101,23 @@ def finished_call(t, y, disc, memo, lanes, tables, gas, scratch, sig):
     return modes.finished(t, y, disc, memo, (lanes[0], tables, gas, scratch), sig)
 
 
+def as_objects(record: Any) -> Any:
+    """A record as plain objects with the same attributes, for the interpreter."""
+    if record.dtype.names is None:
+        return record.item() if record.ndim == 0 else record
+    return SimpleNamespace(**{name: as_objects(record[name]) for name in record.dtype.names})
+
+
 class Machine:
     """The plant as a peer integrator sees it: right-hand side, guards, jumps."""
 
-    def __init__(self, plant: Plant) -> None:
+    def __init__(self, plant: "Plant | Numbers") -> None:
         index = plant.record[0]["index"]
         self.n, self.core = int(index["total"]), int(index["core"])
         self.plant = plant
         self.end = float(plant.record[0]["instants"]["end"])
-        self.par = (plant.record, plant.tables, plant.gas, np.zeros(self.n + N_SIGNAL))
+        lanes = [as_objects(plant.record[0])] if INTERPRETED else plant.record
+        self.par = (lanes, plant.tables, plant.gas, np.zeros(self.n + N_SIGNAL))
         self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
         self.memo = np.zeros(N_MEMO)
         self.dy, self.sig, self.g = np.zeros(self.n), np.zeros(N_SIGNAL), np.zeros(N_GUARD)
@@ -156,15 +171,14 @@ def hybrid_run(machine: Machine, advance: Advance, rtol: float) -> tuple[float, 
     return contact, seated
 
 
-def scipy_advance(method: str, interpreted: bool = False) -> Advance:
+def scipy_advance(method: str) -> Advance:
     """Advance with `scipy.integrate.solve_ivp`."""
     from scipy.integrate import solve_ivp
 
     def advance(machine: Machine, t: float, target: float, y: np.ndarray, rtol: float) -> tuple[float, np.ndarray, bool]:
         atol = np.full(machine.n, 1e30)
         atol[: machine.core] = rtol * machine.plant.floors
-        function = interpreted_rhs(machine) if interpreted else machine.rhs
-        s = solve_ivp(function, (t, target), y, method=method, rtol=rtol, atol=atol, events=guard_event(machine))
+        s = solve_ivp(machine.rhs, (t, target), y, method=method, rtol=rtol, atol=atol, events=guard_event(machine))
         return float(s.t[-1]), s.y[:, -1].copy(), s.status == 1
 
     return advance
@@ -178,19 +192,6 @@ def guard_event(machine: Machine) -> Any:
 
     of.terminal = True  # type: ignore[attr-defined]
     of.direction = -1.0  # type: ignore[attr-defined]
-    return of
-
-
-def interpreted_rhs(machine: Machine) -> Callable[[float, np.ndarray], np.ndarray]:
-    """The same right-hand side run by the interpreter (the outermost function; what it calls stays compiled)."""
-    function = rhs_room.rhs.py_func
-    record, tables, gas, scratch = machine.par
-
-    def of(t: float, y: np.ndarray) -> np.ndarray:
-        dy = np.zeros(machine.n)
-        function(t, y, machine.disc, machine.memo, (record.view(np.recarray)[0], tables, gas, scratch), dy, machine.sig)
-        return dy
-
     return of
 
 
@@ -298,6 +299,35 @@ def peer_line(
     return Line(method, float("nan"), float("nan"), machine.calls, float("nan"))
 
 
+class Numbers(NamedTuple):
+    """What `Machine` needs of a plant, from the file that `interpreted_line` writes."""
+
+    record: np.ndarray
+    tables: np.ndarray
+    gas: np.ndarray
+    floors: np.ndarray
+
+
+def interpreted_line(plant: Plant, rtol: float, mine: float) -> Line:
+    """scipy LSODA with every kernel left to the interpreter, one run in a process of its own."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "plant.npz"
+        np.savez(file, **{name: getattr(plant, name) for name in Numbers._fields})
+        command = [sys.executable, __file__, "--interpreted", str(file), str(rtol)]
+        done = subprocess.run(command, env={**os.environ, "NUMBA_DISABLE_JIT": "1"}, check=True, capture_output=True, text=True)
+    ms, calls = done.stdout.split()
+    return Line("scipy LSODA, right-hand side in plain Python", rtol, float(ms), int(calls), float(ms) / mine)
+
+
+def interpreted_run(file: str, rtol: str) -> None:
+    """What that process does: print milliseconds and right-hand sides."""
+    with np.load(file) as arrays:
+        machine = Machine(Numbers(**{name: arrays[name] for name in Numbers._fields}))
+    t = time.perf_counter()
+    hybrid_run(machine, scipy_advance("LSODA"), float(rtol))
+    print(1e3 * (time.perf_counter() - t), machine.calls)
+
+
 def print_line(line: Line) -> None:
     print(f"  {line.method:56s} rtol {line.rtol:8.1e}  {line.milliseconds:10.2f} ms  {line.right_hand_sides:8d} x{line.ratio:8.1f}")
 
@@ -338,6 +368,38 @@ def lsoda_rate(path: Path, lanes: int) -> float:
         t = time.perf_counter()
         list(pool.map(_lsoda_lane, jobs[2:]))
         return lanes / (time.perf_counter() - t)
+
+
+def with_slot_rows(path: Path, n: int) -> Case:
+    """The case with its one row of slots split into n rows at the same place, each of 1/n of the width."""
+    before, mark, rest = path.read_text().partition("[[slots.row]]")
+    row, seat, after = rest.partition("[seat]")
+    width = re.search(r'width *= *"([0-9.]+) mm"', row)
+    assert width is not None, "hot_start.toml states the slots' width in mm"
+    narrow = row.replace(width.group(0), f'width = "{float(width.group(1)) / n:.9f} mm"')
+    return case_from_text(before + (mark + narrow) * n + seat + after, path.stem)
+
+
+def accuracy(case: Case, n: int) -> dict[str, Any]:
+    """Errors of opening and closing, microseconds, at the default tolerance against 1e-7, over n designs.
+
+    The designs are a Latin hypercube over every value of the case that carries a range. A branch change is a run in which
+    a time exists in one and not in the other, or the rebounds from the seat differ in number; it is counted apart.
+    """
+    ranges = ranged(case)
+    overrides = scaled(unit_points(len(ranges), n, 5, "lhs"), ranges)
+    found = simulate_many(case, overrides, with_checks=False).measures
+    true = simulate_many(case, overrides, tolerance=CONVERGED, with_checks=False).measures
+    out: dict[str, Any] = {"designs": n, "ranged values": len(ranges)}
+    same = found["seat_bounces"] == true["seat_bounces"]
+    for name in ("opening_time", "closing_time"):
+        same &= np.isnan(found[name]) == np.isnan(true[name])
+    out["branch changes"] = int((~same).sum())
+    for name in ("opening_time", "closing_time"):
+        error = 1e6 * np.abs(found[name] - true[name])[same]
+        error = error[~np.isnan(error)]
+        out[f"{name} p50, p99, worst"] = [round(float(v), 2) for v in (*np.percentile(error, [50, 99]), error.max())]
+    return out
 
 
 def start_times() -> dict[str, float]:
@@ -386,7 +448,12 @@ def table_errors(n: int = 20000) -> dict[str, list[float]]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--quick", action="store_true", help="fewer peers and repeats")
-    quick = parser.parse_args().quick
+    parser.add_argument("--interpreted", nargs=2, metavar=("PLANT", "RTOL"), help=argparse.SUPPRESS)
+    arguments = parser.parse_args()
+    if arguments.interpreted:
+        interpreted_run(*arguments.interpreted)
+        return
+    quick = arguments.quick
     warnings.simplefilter("ignore")
     cases = ROOT / "cases"
     result: dict[str, Any] = {
@@ -398,6 +465,10 @@ def main() -> None:
         print(f"{name}, {end} s simulated, no settled end")
         lines = compare(name, plant, quick)
         print_line(lines[0])
+        if not quick and name == "hot_start":
+            lsoda = next(line for line in lines if "LSODA" in line.method)
+            lines.append(interpreted_line(plant, lsoda.rtol, lines[0].milliseconds))
+            print_line(lines[-1])
         result[name] = [line._asdict() for line in lines]
     hot = load_case(cases / "hot_start.toml")
     lanes = 400 if quick else 2000
@@ -407,9 +478,11 @@ def main() -> None:
     result["ms_by_simulated_time"] = {
         str(end): own_time(build(with_values(hot, {"run.end": end})), 1e-4, 20) for end in (1.0, 2.0, 4.0)
     }
-    row = hot.slots.row[0] if hot.slots is not None else None
     result["ms_by_slot_rows"] = {
-        str(n): own_time(build(with_values(hot, {"slots.row": (row,) * n})), 1e-4, 20) for n in (1, 4, 8)
+        str(n): own_time(build(with_slot_rows(cases / "hot_start.toml", n)), 1e-4, 20) for n in (1, 4, 8)
+    }
+    result["accuracy"] = {
+        name: accuracy(load_case(cases / f"{name}.toml"), 60 if quick else 600) for name in ("hot_start", "dry_bench")
     }
     result["start"] = start_times()
     result["table_errors_p_T_n"] = table_errors(2000 if quick else 20000)

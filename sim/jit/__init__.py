@@ -92,6 +92,8 @@ if WHOLE:
 
 def _in_turn(dispatcher: Any, cached: bool = CACHE_FOLDER is not None) -> Any:
     """The dispatcher, compiling under the lock that other processes wait for, whole where that can be."""
+    if _numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
+        return dispatcher
     if WHOLE:
         whole.compile_whole(dispatcher, cached)
     elif cached:
