@@ -32,10 +32,13 @@ sys.path.insert(0, str(ROOT))
 
 import numpy as np  # noqa: E402
 
+from sim import gas_tables  # noqa: E402
 from sim.batch import simulate_many  # noqa: E402
 from sim.case.read import case_from_text, load_case, with_values  # noqa: E402
 from sim.case.schema import Case  # noqa: E402
+from sim.gas_tables.build import build_table  # noqa: E402
 from sim.jit import kernel  # noqa: E402
+from sim.physics.gas import gas_state  # noqa: E402
 from sim.plant import modes  # noqa: E402
 from sim.plant import rhs as rhs_room  # noqa: E402
 from sim.plant.build import Plant, build  # noqa: E402
@@ -402,6 +405,43 @@ def accuracy(case: Case, n: int) -> dict[str, Any]:
     return out
 
 
+@kernel
+def many_look_ups(rho: float, u: float, gas: np.ndarray, count: int) -> float:
+    total = 0.0
+    for k in range(count):
+        total += gas_state(rho + 1e-6 * k, u, gas)[0]
+    return total
+
+
+def small_things(case: Case) -> dict[str, float]:
+    """Medians: one look-up in a gas table, a table read and built, a changed case, a plant built from it."""
+
+    def median(action: Callable[[], Any], repeats: int) -> float:
+        times = []
+        for _ in range(repeats):
+            t = time.perf_counter()
+            action()
+            times.append(time.perf_counter() - t)
+        return statistics.median(times)
+
+    gas = gas_tables.load_gas("nitrogen")
+    many_look_ups(10.0, 2.1e5, gas, 10)
+
+    def read() -> None:
+        gas_tables._kept.cache_clear()
+        gas_tables.load_gas("nitrogen")
+
+    change = {"spring.preload": 700.0, "solenoid.fill_orifice": 1e-3, "seals.friction_factor": 1.1}
+    return {
+        "look_up_ns": 1e4 * median(lambda: many_look_ups(10.0, 2.1e5, gas, 100_000), 9),
+        "table_read_ms": 1e3 * median(read, 9),
+        "table_build_s": median(lambda: build_table("Nitrogen"), 3),
+        "table_kB": gas.nbytes / 1e3,
+        "changed_case_us": 1e6 * median(lambda: with_values(case, change), 200),
+        "plant_us": 1e6 * median(lambda: build(case), 100),
+    }
+
+
 def start_times() -> dict[str, float]:
     """Seconds of `--help`, of a warm run without pictures, and of a first run with an empty kernel cache."""
     out = {}
@@ -426,13 +466,10 @@ def table_errors(n: int = 20000) -> dict[str, list[float]]:
     """Greatest relative error of p, T, n against CoolProp at random states, nitrogen and helium."""
     import CoolProp
 
-    from sim.gas_tables import load_gas
-    from sim.physics.gas import gas_state
-
     out = {}
     rng = np.random.default_rng(3)
     for name, coolprop in (("nitrogen", "Nitrogen"), ("helium", "Helium")):
-        gas = load_gas(name)
+        gas = gas_tables.load_gas(name)
         state = CoolProp.AbstractState("HEOS", coolprop)
         worst = [0.0, 0.0, 0.0]
         for T, log_p in zip(rng.uniform(150.0, 690.0, n), rng.uniform(np.log(1e4), np.log(340e5), n)):
@@ -484,6 +521,7 @@ def main() -> None:
     result["accuracy"] = {
         name: accuracy(load_case(cases / f"{name}.toml"), 60 if quick else 600) for name in ("hot_start", "dry_bench")
     }
+    result["small_things"] = small_things(hot)
     result["start"] = start_times()
     result["table_errors_p_T_n"] = table_errors(2000 if quick else 20000)
     clean = json.loads(json.dumps(result), parse_constant=lambda _: None)

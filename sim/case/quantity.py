@@ -22,6 +22,10 @@ DERIVED = math.nan
 RANGE_KEYS = frozenset({"value", "plus_minus", "low", "high"})
 
 
+SMALLEST, LARGEST = 1e-18, 1e18
+"""Sizes of a value in SI units, other than 0, that a case file may state."""
+
+
 class Context(NamedTuple):
     """What a value needs to know of the rest of the file while it is read."""
 
@@ -65,16 +69,23 @@ def _single(raw: Any, kind: str, ambient_pressure: float) -> units.Reading:
             value = math.inf
         if not math.isfinite(value):
             raise QuantityFault("must be a finite number")
-        return units.Reading(value, value, "", False)
+        return _within_reason(units.Reading(value, value, "", False))
     if not isinstance(raw, str):
         examples = units.KINDS[kind].examples
         if isinstance(raw, int | float) and not isinstance(raw, bool):
             raise QuantityFault(f"needs a unit: a text such as {examples}")
         raise QuantityFault(f"must be a text with a number and a unit, such as {examples}")
     try:
-        return units.read_quantity(raw, kind, ambient_pressure)
+        return _within_reason(units.read_quantity(raw, kind, ambient_pressure))
     except units.UnitError as error:
         raise QuantityFault(str(error)) from None
+
+
+def _within_reason(reading: units.Reading) -> units.Reading:
+    """The reading, unless its size is beyond anything physical, where products and powers of it leave a double's range."""
+    if reading.si != 0.0 and not SMALLEST <= abs(reading.si) <= LARGEST:
+        raise QuantityFault(f"must be 0 or between {SMALLEST:g} and {LARGEST:g} in SI units")
+    return reading
 
 
 def _half_width(raw: Any, centre: units.Reading, kind: str, ambient_pressure: float) -> tuple[float, bool]:

@@ -137,6 +137,8 @@ REFUSALS = [
     (("chamber", "efficiency", "nan"), "[chamber] efficiency = nan: must be a finite number"),
     (("chamber", "efficiency", "-inf"), "must be a finite number"),
     (("chamber", "efficiency", "1e400"), "must be a finite number"),
+    (("chamber", "efficiency", "1e-300"), "must be 0 or between 1e-18 and 1e+18 in SI units"),
+    (("tube", "bore", '"1e-200 m"'), "must be 0 or between 1e-18 and 1e+18 in SI units"),
     (("chamber", "efficiency", "true"), "[chamber] efficiency = true: must be a plain number"),
     (("chamber", "efficiency", "1979-05-27"), "[chamber] efficiency = 1979-05-27: must be a plain number"),
     (("chamber", "efficiency", "1" + "0" * 400), "must be a finite number"),

@@ -1,7 +1,6 @@
 """Look-up of a gas's state: gradients, inverse, limits, and consistency with thermodynamics that no table was told."""
 
 import math
-import time
 
 import numpy as np
 import pytest
@@ -199,21 +198,3 @@ def test_twice_continuous_across_cells():
         return np.max(np.abs(np.diff(slope))) * points
 
     assert roughness(16000) < 1.2 * roughness(4000)
-
-
-def test_a_look_up_costs_less_than_a_microsecond():
-    """Ten times what is usual (some 120 ns with gradient, from compiled code): catches a lost compilation."""
-    from sim.jit import kernel
-
-    @kernel
-    def many(rho, u, gas, count):
-        total = 0.0
-        for k in range(count):
-            total += gas_state_gradient(rho + 1e-6 * k, u, gas)[0]
-        return total
-
-    table = load_gas("nitrogen")
-    many(10.0, 2.1e5, table, 10)
-    start = time.perf_counter()
-    many(10.0, 2.1e5, table, 100_000)
-    assert (time.perf_counter() - start) / 100_000 < 1e-6
