@@ -302,22 +302,3 @@ def write_compare(case: Case, answer: str, names: Sequence[str], traces: Sequenc
         axes[-1].set_xlabel("time [s]")
         axes[0].legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncol=3, frameon=False, fontsize=SMALL)
         return page.save(path)
-
-
-def write_choice(case: Case, answer: str, axes: "Sequence[Axis]", designs: Sequence[Any], shown: Sequence[Any], path: Path) -> Path:
-    """Worst slack of every design that was judged, over each moved value; the chosen ones ringed."""
-    with look():
-        page, top = study_page(case, "Choice of a design", answer)
-        for panel, axis in zip(panels(page, top, min(len(axes), MOST_PANELS)), axes):
-            ambient = case.ambient.pressure
-            x = axis.shown([d.values[axis.path] for d in designs], ambient)
-            slack = np.array([max(d.slack, -1.0) for d in designs])
-            panel.plot(x, slack, linestyle="none", marker="o", markersize=2.5, color=OXIDIZER)
-            chosen = axis.shown([d.values[axis.path] for d in shown], ambient)
-            ring = {"marker": "o", "markersize": 9, "markerfacecolor": "none", "markeredgecolor": ALARM, "markeredgewidth": 1.4}
-            panel.plot(chosen, [max(d.slack, -1.0) for d in shown], linestyle="none", **ring)
-            panel.axhline(0.0, color=ALARM, linestyle=DASHED, linewidth=1.0)
-            panel.set_xlabel(axis_label(axis))
-            panel.set_ylabel("worst slack [-]")
-            panel_title(panel, f"{axis.path}: above the dashed line all targets hold (ringed: the answer; below -1 drawn at -1)")
-        return page.save(path)

@@ -151,8 +151,12 @@ def choose_command(
         typer.Option("--for", metavar="TARGET", help='"opening_time<=60ms", "full_lift_margin>=0.05", "oxidizer_lead=1ms:4ms".'),
     ],
     moves: Annotated[
-        list[str], typer.Option("--move", metavar="PATH=LOW:HIGH", help="What may move: a range, or PATH=drills:LOW:HIGH.")
+        list[str],
+        typer.Option(
+            "--move", metavar="PATH=LOW:HIGH", help="What may move: a range, or PATH=drills:LOW:HIGH, PATH=wires:LOW:HIGH."
+        ),
     ],
+    points: Annotated[int, typer.Option("--points", help="Scattered points that confirm each finalist.")] = 256,
     seed: SeedOption = 0,
     out: OutOption = None,
     workers: WorkersOption = None,
@@ -161,12 +165,13 @@ def choose_command(
     """Choose a design that holds targets over the stated ranges; writes it as a new case file."""
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
-        from sim.study.choose import choose_study, move_of, target_of
+        from sim.study.choose import choose_study, move_of
+        from sim.study.targets import target_of
 
         wanted = [target_of(cases[0], text) for text in targets]
         axes = [move_of(cases[0], text) for text in moves]
         with working_on("choose", folder, workers, cluster) as work:
-            return choose_study(cases[0], case.read_text("utf-8-sig"), wanted, axes, seed, work)
+            return choose_study(cases[0], case.read_text("utf-8-sig"), wanted, axes, seed, work, points)
 
     study([case], "choose", out, make)
 

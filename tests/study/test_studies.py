@@ -1,4 +1,4 @@
-"""The studies on a dry bench case: axes, map, scatter, faults, compare, choose; small numbers of runs."""
+"""The studies on a dry bench case: axes, map, scatter, faults, compare; small numbers of runs."""
 
 import json
 import math
@@ -14,7 +14,6 @@ from sim.case.read import case_from_text
 from sim.report.files import json_text
 from sim.report.screen import console
 from sim.study.answer import csv_text, deliver
-from sim.study.choose import choose_study, move_of, target_of, target_slack
 from sim.study.compare import compare_study, difference_text
 from sim.study.fault_list import FAULTS
 from sim.study.faults import fault_study
@@ -214,38 +213,7 @@ def test_compare(case, tmp_path):
         compare_study([case])
 
 
-# ---------------------------------------------------------------------------------------------- choose
-
-
-def test_targets(case):
-    target = target_of(case, "opening_time<=60ms")
-    assert (target.low, target.high, target.scale) == (-math.inf, 0.06, 0.06)
-    assert target_slack(target, np.array([0.03, 0.06, 0.12, np.nan])).tolist() == pytest.approx([0.5, 0.0, -1.0, -10.0])
-    band = target_of(case, "opening_time=40ms:60ms")
-    assert target_slack(band, np.array([0.05, 0.07])).tolist() == pytest.approx([0.5, -0.5])
-    assert target_of(case, "full_lift_margin>=0.05").scale == 0.1
-    for wrong in ("opening_time", "opening_time<60ms", "opening_tim<=1s", "opening_time<=60", "opening_time=60ms:40ms"):
-        with pytest.raises(CaseError):
-            target_of(case, wrong)
-
-
-def test_choose_from_a_catalogue_is_the_best_of_all(case, tmp_path):
-    targets = [target_of(case, "opening_time=45ms:55ms")]
-    axes = [move_of(case, "solenoid.fill_orifice=drills:1.0mm:1.2mm")]
-    answer = choose_study(case, DRY.read_text(), targets, axes)
-    assert len(answer.rows) == len(axes[0].values) + (0 if case.solenoid.fill_orifice in axes[0].values else 1)
-    assert answer.rows[0][1] == max(row[1] for row in answer.rows)
-    chosen = case_from_text(answer.texts["dry_bench-chosen.toml"])
-    assert chosen.solenoid.fill_orifice == pytest.approx(answer.data["designs"][0].values["solenoid.fill_orifice"], rel=1e-9)
-    assert tmp_path / "choose.png" in deliver(answer, tmp_path, console())
-
-
-def test_choose_says_what_binds_where_nothing_holds(case):
-    targets = [target_of(case, "opening_time<=30ms"), target_of(case, "stop_impact_speed<=0.3m/s")]
-    axes = [move_of(case, "solenoid.fill_orifice=drills:1.0mm:1.2mm")]
-    answer = choose_study(case, DRY.read_text(), targets, axes)
-    assert not answer.data["holds"] and answer.sentence.startswith("No design holds")
-    assert set(answer.data["binding"]) == {"opening_time<=30ms", "stop_impact_speed<=0.3m/s"}
+# --------------------------------------------------------------------------------------------- rewrite
 
 
 def test_rewriting_keeps_everything_else():
