@@ -1,38 +1,76 @@
 """The same chunks on a Dask scheduler, past one machine (extra `cluster`).
 
-    executor("tcp://host:8786", retries) -> (executor whose submit gives concurrent futures, threads of all workers)
+    dask scheduler                                          on one machine
+    dask worker tcp://host:8786 --nthreads 1 --nworkers N   on each, the program and its extra `cluster` installed
+    sleevelift scatter CASE --cluster tcp://host:8786
 
-A chunk whose worker is lost is given to another one. Workers need this program installed; numbers are those of one machine,
-because a lane is computed by itself.
+Only for schedulers that you trust and a network that strangers cannot reach: `distributed` sends pickled objects, so whoever
+speaks to scheduler, worker or client can run code there. A chunk whose worker is lost is given to another one; numbers are
+those of one machine, because a lane is computed by itself. One thread a worker is best: a process then compiles for itself.
 """
 
 import contextlib
+import logging
 from collections.abc import Iterator
-from concurrent.futures import Executor
+from concurrent.futures import CancelledError, Executor
 from typing import Any
 
 from sim.case.faults import CaseError, Fault
 
 PATIENCE = 15
-"""s. To find the scheduler."""
+"""s. To find the scheduler, and a worker of it."""
+LONGEST = 120
+"""letters of a reason that is passed on."""
+
+
+class ClusterLost(ConnectionError):
+    """The cluster went away in the middle of a study."""
+
+
+def _refused(rule: str) -> CaseError:
+    return CaseError([Fault((), rule)], "--cluster")
+
+
+def _client(address: str) -> Any:
+    """A client of the scheduler. CaseError where there is none or the extra is not installed."""
+    try:
+        import distributed
+    except ImportError:
+        raise _refused('needs dask and distributed: pip install "sleevelift[cluster]"') from None
+    connect: Any = distributed.Client
+    # its log repeats on screen, with tracebacks, what becomes one line here
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    try:
+        client = connect(address, timeout=PATIENCE, set_as_default=False)
+    except (OSError, ValueError, TypeError) as error:
+        reason = str(error).splitlines()[0][:LONGEST] if str(error) else type(error).__name__
+        raise _refused(f"no scheduler answers at {address}: {reason}") from None
+    try:
+        client.wait_for_workers(1, timeout=PATIENCE)
+    except (TimeoutError, OSError):
+        client.close()
+        raise _refused(f"the scheduler at {address} has no worker: start one with `dask worker {address} --nthreads 1`") from None
+    return client
 
 
 @contextlib.contextmanager
 def executor(address: str, retries: int) -> Iterator[tuple[Executor, int]]:
-    """An executor on the scheduler at `address`. CaseError where there is none or the extra is not installed."""
-    try:
-        import distributed
-    except ImportError:
-        raise CaseError([Fault((), 'needs dask and distributed: pip install "sleevelift[cluster]"')], "--cluster") from None
-    try:
-        connect: Any = distributed.Client
-        client = connect(address, timeout=PATIENCE)
-    except (OSError, ValueError) as error:
-        raise CaseError([Fault((), f"no scheduler answers at {address}: {str(error)[:120]}")], "--cluster") from None
+    """(executor on the scheduler at `address`, threads of all its workers).
+
+    retries: times that a chunk is given out again when it ends in an error. CaseError where no worker can be reached,
+    ClusterLost where scheduler or workers go away for good while it is at work.
+    """
+    client = _client(address)
+    from distributed.comm import CommClosedError
+    from distributed.scheduler import KilledWorker
+
     with client:
-        threads = sum(client.nthreads().values())
         pool = client.get_executor(retries=retries, pure=False)
         try:
-            yield pool, max(1, threads)
+            yield pool, max(1, sum(client.nthreads().values()))
+        except (CancelledError, CommClosedError) as error:
+            raise ClusterLost(f"--cluster: the scheduler at {address} was lost: {type(error).__name__}") from None
+        except KilledWorker as error:
+            raise ClusterLost(f"--cluster: workers die on a chunk: {str(error).splitlines()[0][:LONGEST]}") from None
         finally:
             pool.shutdown(wait=False)

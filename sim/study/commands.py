@@ -24,7 +24,12 @@ OutOption = Annotated[
     ),
 ]
 WorkersOption = Annotated[int | None, typer.Option("--workers", min=1, max=1024, help="Threads; all cores without it.")]
-ClusterOption = Annotated[str | None, typer.Option("--cluster", metavar="ADDRESS", help="Address of a Dask scheduler.")]
+ClusterOption = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster", metavar="ADDRESS", help="Dask scheduler, tcp://host:8786. Only one that you trust: it passes code (pickles)."
+    ),
+]
 SeedOption = Annotated[int, typer.Option("--seed", min=0, help="Seed of the random points.")]
 
 

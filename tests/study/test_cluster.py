@@ -1,0 +1,165 @@
+"""Studies on a Dask scheduler with two worker processes: the same numbers, and nothing lost when one is killed."""
+
+import importlib.util
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sim import load_case
+from sim.batch import CHUNK, simulate_many
+from sim.case.faults import CaseError
+from sim.report.files import json_text
+from sim.study.scatter import scatter_study
+from sim.study.store import PARTS, Work, computed
+
+ROOT = Path(__file__).resolve().parents[2]
+CASE = ROOT / "cases" / "dry_bench.toml"
+PATIENCE = 60.0
+"""s. For a process to start."""
+
+pytestmark = pytest.mark.skipif(
+    importlib.util.find_spec("distributed") is None, reason="distributed is not installed (extra cluster)"
+)
+
+
+@pytest.fixture(scope="module")
+def case():
+    case = load_case(CASE)
+    simulate_many(case, [{}])  # compiled here, so that the workers only load
+    return case
+
+
+def started(*args):
+    """A process of `distributed`, at the sources that are under test."""
+    paths = [str(ROOT), *filter(None, [os.environ.get("PYTHONPATH")])]
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    return subprocess.Popen([sys.executable, "-m", *args], cwd=ROOT, env=env, **quiet)
+
+
+@pytest.fixture
+def scheduler(tmp_path):
+    """(address, function that starts a worker); every process started is stopped at the end."""
+    file = tmp_path / "scheduler.json"
+    arguments = "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", str(file)
+    processes = [started("distributed.cli.dask_scheduler", *arguments)]
+    deadline = time.monotonic() + PATIENCE
+    address = None
+    while address is None and time.monotonic() < deadline:
+        try:
+            address = json.loads(file.read_text())["address"]
+        except (OSError, ValueError):
+            time.sleep(0.05)
+    assert address is not None, "the scheduler did not start"
+
+    def worker():
+        arguments = address, "--nthreads", "1", "--no-nanny", "--no-dashboard", "--local-directory", str(tmp_path)
+        processes.append(started("distributed.cli.dask_worker", *arguments))
+        return processes[-1]
+
+    yield address, worker
+    for process in reversed(processes):
+        process.kill()
+        process.wait()
+
+
+def workers_known(address, count):
+    from distributed import Client
+
+    with Client(address, timeout=PATIENCE, set_as_default=False) as client:
+        client.wait_for_workers(count, timeout=PATIENCE)
+        return client.scheduler_info()["workers"]
+
+
+def same(a, b):
+    return all(np.array_equal(a.measures[k], b.measures[k], equal_nan=True) for k in a.measures) and (
+        a.outcomes.tolist() == b.outcomes.tolist() and a.status.tolist() == b.status.tolist() and a.failures == b.failures
+    )
+
+
+def test_one_of_two_workers_killed_mid_study(case, scheduler, tmp_path):
+    """The other one takes over what it had: every lane is there, with the digits of one machine."""
+    address, worker = scheduler
+    victim, other = worker(), worker()
+    assert len(workers_known(address, 2)) == 2
+    n = 20 * CHUNK + 3
+    lanes = [{"seals.friction_factor": 0.5 + i / n} for i in range(n - 1)] + [{"spring.no_such_key": 1.0}]
+    told = []
+
+    def kill_one(done, total):
+        told.append(done)
+        if done >= 4 * CHUNK and victim.poll() is None:
+            os.kill(victim.pid, signal.SIGKILL)
+            victim.wait()
+
+    batch = computed(case, lanes, Work(tmp_path / "kept", progress=kill_one, cluster=address))
+    assert victim.returncode == -signal.SIGKILL and other.poll() is None
+    assert any(4 * CHUNK <= done < n - 2 * CHUNK for done in told), "it was killed with nothing left to do"
+    assert told[-1] == n and len(batch) == n and list(batch.failures) == [n - 1]
+    assert same(batch, computed(case, lanes, Work(workers=2)))
+    assert len(list((tmp_path / "kept" / PARTS).glob("*/part-*"))) == 21
+
+
+def test_a_whole_study_has_the_numbers_of_one_machine(case, scheduler):
+    address, worker = scheduler
+    worker(), worker()
+    workers_known(address, 2)
+    there = scatter_study(case, 200, seed=7, work=Work(cluster=address))
+    here = scatter_study(case, 200, seed=7)
+    assert json_text(there.data) == json_text(here.data) and json_text(there.rows) == json_text(here.rows)
+
+
+def test_a_scheduler_without_workers_is_refused(case, scheduler, monkeypatch):
+    monkeypatch.setattr("sim.study.cluster.PATIENCE", 1)
+    with pytest.raises(CaseError, match="has no worker"):
+        computed(case, [{}], Work(cluster=scheduler[0]))
+
+
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:{}", "nonsense://x", "tcp://127.0.0.1:notaport"])
+def test_an_address_where_nobody_answers_is_refused(case, monkeypatch, address):
+    monkeypatch.setattr("sim.study.cluster.PATIENCE", 2)
+    with socket.socket() as free:  # bound and not listening: nobody answers
+        free.bind(("127.0.0.1", 0))
+        with pytest.raises(CaseError, match="no scheduler answers") as caught:
+            computed(case, [{}], Work(cluster=address.format(free.getsockname()[1])))
+    assert len(str(caught.value).splitlines()) == 1
+
+
+def test_a_scheduler_lost_mid_study_is_one_line_and_what_is_finished_stays(case, scheduler, tmp_path):
+    from sim.study.cluster import ClusterLost
+
+    address, worker = scheduler
+    worker()
+    pid = workers_known(address, 1) and _pid_of_scheduler(address)
+    n = 16 * CHUNK
+    lanes = [{"seals.friction_factor": 0.5 + i / n} for i in range(n)]
+    told = []
+
+    def kill_scheduler(done, total):
+        if done and not told:
+            told.append(done)
+            os.kill(pid, signal.SIGKILL)
+
+    with pytest.raises(ClusterLost) as caught:
+        computed(case, lanes, Work(tmp_path / "kept", progress=kill_scheduler, cluster=address))
+    assert address in str(caught.value) and len(str(caught.value).splitlines()) == 1
+    kept = len(list((tmp_path / "kept" / PARTS).glob("*/part-*")))
+    assert 0 < kept < 16
+    resumed = []
+    computed(case, lanes, Work(tmp_path / "kept", progress=lambda done, total: resumed.append(done)))
+    assert resumed[0] == kept * CHUNK and resumed[-1] == n
+
+
+def _pid_of_scheduler(address):
+    from distributed import Client
+
+    with Client(address, timeout=PATIENCE, set_as_default=False) as client:
+        return client.run_on_scheduler(os.getpid)
