@@ -61,7 +61,7 @@ def executor(address: str, retries: int) -> Iterator[tuple[Executor, int]]:
     ClusterLost where scheduler or workers go away for good while it is at work.
     """
     client = _client(address)
-    from distributed.comm import CommClosedError
+    from distributed.comm.core import CommClosedError
     from distributed.scheduler import KilledWorker
 
     with client:

@@ -80,14 +80,14 @@ def scatter_command(
     study([case], "scatter", out, make)
 
 
-def faults_command(case: CaseArgument, out: OutOption = None) -> None:
+def faults_command(case: CaseArgument, out: OutOption = None, workers: WorkersOption = None, cluster: ClusterOption = None) -> None:
     """Single faults, each a run: does it end closed, which propellant is last, safe, degraded or unsafe."""
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
         from sim.study.faults import fault_study
 
-        with working_on("faults", folder, None, None) as work:
-            return fault_study(cases[0], work.progress)
+        with working_on("faults", folder, workers, cluster) as work:
+            return fault_study(cases[0], work)
 
     study([case], "faults", out, make)
 
@@ -137,14 +137,16 @@ def window_command(
 def compare_command(
     cases: Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).", show_default=False)],
     out: OutOption = None,
+    workers: WorkersOption = None,
+    cluster: ClusterOption = None,
 ) -> None:
     """Cases side by side: measures with differences from the first, traces over each other."""
 
     def make(read: "list[Case]", folder: Path) -> "Answer":
         from sim.study.compare import compare_study
 
-        with working_on("compare", folder, None, None) as work:
-            return compare_study(read, work.progress)
+        with working_on("compare", folder, workers, cluster) as work:
+            return compare_study(read, work)
 
     study(cases, "compare", out, make)
 

@@ -3,14 +3,15 @@
 difference = value - value of the first case;   per cent of the first where that is not 0
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from sim.case.schema import Case
 from sim.plant.names import MEASURES, UNITS
-from sim.run import Result, simulate
 from sim.study.answer import Answer, Sheet
+from sim.study.run_store import Run, kept_runs
+from sim.study.store import ALONE, Work
 from sim.study.values import number, on_screen, refused, screen_unit, with_unit
 
 EQUAL = 1e-9
@@ -37,7 +38,7 @@ def difference_text(name: str, first: float | None, value: float | None) -> str:
     return f"{difference:+.3g}{share}"
 
 
-def _sheet(names: Sequence[str], results: Sequence[Result]) -> tuple[Sheet, int]:
+def _sheet(names: Sequence[str], results: Sequence[Run]) -> tuple[Sheet, int]:
     rows = []
     same = 0
     for measure in MEASURES:
@@ -55,7 +56,7 @@ def _sheet(names: Sequence[str], results: Sequence[Result]) -> tuple[Sheet, int]
     return Sheet(f"Measures that differ ({same} are the same)", columns, rows), same
 
 
-def _check_sheet(names: Sequence[str], results: Sequence[Result]) -> Sheet:
+def _check_sheet(names: Sequence[str], results: Sequence[Run]) -> Sheet:
     by_case = [{check.name: check.passed for check in result.checks} for result in results]
     every = list(dict.fromkeys(name for checks in by_case for name in checks))
     words = {True: "holds", False: "FAILS", None: "-"}
@@ -64,7 +65,7 @@ def _check_sheet(names: Sequence[str], results: Sequence[Result]) -> Sheet:
     return Sheet("Outcome and checks", ("", *names), [outcomes, *rows])
 
 
-def sentence_of(names: Sequence[str], results: Sequence[Result]) -> str:
+def sentence_of(names: Sequence[str], results: Sequence[Run]) -> str:
     """Opening times and failed checks of each case."""
     parts = []
     for name, result in zip(names, results):
@@ -75,18 +76,14 @@ def sentence_of(names: Sequence[str], results: Sequence[Result]) -> str:
     return "; ".join(parts) + "."
 
 
-def compare_study(cases: Sequence[Case], progress: Callable[[int, int], None] | None = None) -> Answer:
+def compare_study(cases: Sequence[Case], work: Work = ALONE) -> Answer:
     """Run each case and put them side by side; the first is what the others are compared with."""
     from sim.report.files import distinct_names
 
     if not 2 <= len(cases) <= MOST_CASES:
         raise refused("compare", f"takes 2 to {MOST_CASES} cases")
     names = distinct_names([case.name for case in cases])
-    results = []
-    for done, case in enumerate(cases):
-        results.append(simulate(case))
-        if progress is not None:
-            progress(done + 1, len(cases))
+    results = kept_runs(cases, work)
     sheet, same = _sheet(names, results)
     notes = [f"{name}: {result.failure}" for name, result in zip(names, results) if result.failure]
     notes.append("Every run came to its end." if not notes else f"{len(notes)} of {len(results)} runs failed.")

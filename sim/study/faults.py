@@ -7,17 +7,17 @@ safe       neither
 "Ends closed" is the sleeve on its seat at the end of the run.
 """
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from sim.case.schema import Case
-from sim.run import Result, simulate
 from sim.study.answer import Answer, Sheet
 from sim.study.fault_list import Fault, faults_of_case
-from sim.study.values import number
+from sim.study.run_store import Run, kept_runs
+from sim.study.store import ALONE, Work
+from sim.study.values import number, refused
 
 LEFT_SEAT = 0.01
 """-. Share of the stroke beyond which the sleeve counts as having left its seat."""
@@ -45,7 +45,7 @@ class Row(NamedTuple):
     failure: str | None
 
 
-def worst_pressure(result: Result) -> tuple[float | None, str]:
+def worst_pressure(result: Run) -> tuple[float | None, str]:
     """(highest of chamber peak, hard-start estimate, manifolds and lift chamber; where)."""
     m = result.measures
     places = {"chamber": m["peak_chamber_pressure"], "chamber, hard start (estimate)": m["hard_start_pressure"],
@@ -57,7 +57,7 @@ def worst_pressure(result: Result) -> tuple[float | None, str]:
     return known.get(place), place
 
 
-def pressure_faults(result: Result) -> list[str]:
+def pressure_faults(result: Run) -> list[str]:
     """Pressures above what the case allows, in words."""
     m, case = result.measures, result.case
     out = []
@@ -77,7 +77,7 @@ def pressure_faults(result: Result) -> list[str]:
     return out
 
 
-def unwanted_opening(result: Result, fault: Fault, nominal: Case) -> bool:
+def unwanted_opening(result: Run, fault: Fault, nominal: Case) -> bool:
     """Whether the sleeve leaves its seat before the intended command, or at all where it must stay shut."""
     t, lift = result.traces["time"], result.traces["lift"]
     off_seat = lift > LEFT_SEAT * nominal.sleeve.stroke
@@ -85,7 +85,7 @@ def unwanted_opening(result: Result, fault: Fault, nominal: Case) -> bool:
     return bool(np.any(off_seat if fault.must_stay_shut else off_seat & (t <= command)))
 
 
-def last_propellant(result: Result) -> str:
+def last_propellant(result: Run) -> str:
     """Which propellant is last in the chamber after the off command."""
     ox, fuel = result.measures["last_oxidizer"], result.measures["last_fuel"]
     if ox is None or fuel is None:
@@ -93,10 +93,11 @@ def last_propellant(result: Result) -> str:
     return f"{'oxidizer' if ox >= fuel else 'fuel'} by {abs(ox - fuel) * 1e3:.3g} ms"
 
 
-def judged(fault: Fault, result: Result, nominal: Result) -> Row:
+def judged(fault: Fault, result: Run, nominal: Run) -> Row:
     """The verdict on one run."""
     if not result.traces:
-        return Row(fault.name, fault.why, "-", "could not be run", None, None, "-", None, "", result.outcome, result.failure)
+        why = f"could not be run: {result.failure}"
+        return Row(fault.name, fault.why, "-", why, None, None, "-", None, "", result.outcome, result.failure)
     closed = int(result.traces["mode"][-1]) == 0
     unwanted = unwanted_opening(result, fault, nominal.case)
     unsafe = pressure_faults(result)
@@ -123,24 +124,26 @@ def judged(fault: Fault, result: Result, nominal: Result) -> Row:
     return Row(fault.name, fault.why, verdict, reason, closed, unwanted, last, value, place, result.outcome, result.failure)
 
 
-def fault_rows(case: Case, nominal: Result, progress: Callable[[int, int], None] | None = None) -> list[Row]:
-    """Every fault of the list and of the case, run and judged one after the other."""
+def changed_case(fault: Fault, case: Case, nominal: Run) -> Case | str:
+    """The case with the fault, or why it does not apply or cannot be made."""
+    try:
+        changed = fault.change(case, nominal.measures)
+    except (ValueError, ArithmeticError, AssertionError) as problem:
+        return f"could not be run: {problem}"
+    return f"does not apply: {changed}" if isinstance(changed, str) else changed
+
+
+def fault_rows(case: Case, nominal: Run, work: Work = ALONE) -> list[Row]:
+    """Every fault of the list and of the case, run and judged; those of a kept study are read."""
     faults = faults_of_case(case)
-    rows = []
-    for done, fault in enumerate(faults):
-        if progress is not None:
-            progress(done, len(faults))
-        try:
-            changed = fault.change(case, nominal.measures)
-            if isinstance(changed, str):
-                rows.append(Row(fault.name, fault.why, "-", f"does not apply: {changed}", None, None, "-", None, "", "-", None))
-                continue
-            rows.append(judged(fault, simulate(changed), nominal))
-        except (ValueError, ArithmeticError, AssertionError) as problem:
-            rows.append(
-                Row(fault.name, fault.why, "-", f"could not be run: {problem}", None, None, "-", None, "", "failed", str(problem))
-            )
-    return rows
+    made = [changed_case(fault, case, nominal) for fault in faults]
+    runs = iter(kept_runs([one for one in made if not isinstance(one, str)], work))
+    return [
+        Row(fault.name, fault.why, "-", one, None, None, "-", None, "", "-", one if one.startswith("could") else None)
+        if isinstance(one, str)
+        else judged(fault, next(runs), nominal)
+        for fault, one in zip(faults, made)
+    ]
 
 
 def _yes(value: bool | None) -> str:
@@ -158,10 +161,12 @@ def sentence_of(rows: list[Row]) -> str:
     return f"Fail-safe against all {len(run)} single faults that were run: {rest}."
 
 
-def fault_study(case: Case, progress: Callable[[int, int], None] | None = None) -> Answer:
-    """Run the case and every single fault of it."""
-    nominal = simulate(case)
-    rows = fault_rows(case, nominal, progress)
+def fault_study(case: Case, work: Work = ALONE) -> Answer:
+    """Run the case and every single fault of it. CaseError where the case itself cannot be run."""
+    nominal = kept_runs([case], work._replace(progress=None))[0]
+    if not nominal.traces:
+        raise refused(case.name, nominal.failure or "could not be run")
+    rows = fault_rows(case, nominal, work)
     order = {"unsafe": 0, "degraded": 1, "safe": 2, "-": 3}
     table = [
         (r.name, r.verdict, _yes(r.ends_closed), _yes(r.opens_when_it_must_not), r.last_propellant,

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -34,6 +34,7 @@ IN_FLIGHT = 2
 RETRIES = 5
 """Times a chunk is given out again when a worker of a cluster is lost."""
 Progress = Callable[[int, int], None]
+T = TypeVar("T")
 
 
 class Work(NamedTuple):
@@ -191,47 +192,72 @@ def failed_row(sentence: str) -> _Row:
     return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {sentence}")
 
 
+class Piece(NamedTuple):
+    """A part of a study: what computes it, how many lanes it has, where it is kept (None: nowhere)."""
+
+    make: Callable[..., Any]
+    arguments: tuple[Any, ...]
+    lanes: int
+    path: Path | None
+
+
+def _broke_off(future: Future[Any]) -> bool:
+    """Whether it ended without a result: taken last, so that what has finished is kept first."""
+    return future.cancelled() or future.exception() is not None
+
+
+def finished(pieces: Sequence[Piece], work: Work, read: Callable[[Path, int], T | None], written: Callable[[T], bytes]) -> list[T]:
+    """Every piece, those on disk read, the others computed and kept as they finish; in order.
+
+    read(path, lanes): a kept piece, None where there is none or it is damaged. written(piece): its bytes.
+    """
+    parts = [read(piece.path, piece.lanes) if piece.path is not None else None for piece in pieces]
+    total = sum(piece.lanes for piece in pieces)
+    done = sum(piece.lanes for piece, part in zip(pieces, parts) if part is not None)
+    if work.progress is not None:
+        work.progress(done, total)
+    missing = iter([number for number, part in enumerate(parts) if part is None])
+    if done == total:
+        return [part for part in parts if part is not None]
+    with _pool(work) as (pool, workers):
+        waiting: dict[Future[T], int] = {}
+        while True:
+            while len(waiting) < IN_FLIGHT * workers and (following := next(missing, None)) is not None:
+                waiting[pool.submit(pieces[following].make, *pieces[following].arguments)] = following
+            if not waiting:
+                break
+            for future in sorted(wait(waiting, return_when=FIRST_COMPLETED).done, key=_broke_off):
+                number = waiting.pop(future)
+                part = future.result()
+                parts[number] = part
+                path = pieces[number].path
+                if path is not None:
+                    write_bytes_atomically(path, written(part))
+                done += pieces[number].lanes
+                if work.progress is not None:
+                    work.progress(done, total)
+    return [part for part in parts if part is not None]
+
+
 def computed(
     case: Case, overrides: Sequence[Override | Case], work: Work = ALONE, parameters: Mapping[str, Any] | None = None
 ) -> Batch:
     """Every lane of a study. `parameters` are told in the manifest; the same lanes are never computed twice in a folder."""
     total = len(overrides)
-    lanes = [range(i, min(i + CHUNK, total)) for i in range(0, total, CHUNK)]
-    if not lanes:
+    chunks = [range(i, min(i + CHUNK, total)) for i in range(0, total, CHUNK)]
+    if not chunks:
         return gather([])
-    parts: list[Batch | None] = [None] * len(lanes)
     place = None
     if work.folder is not None:
         place = work.folder / PARTS / study_key(case, overrides)
         place.mkdir(parents=True, exist_ok=True)
         manifest = {"program": program_mark(), "case": case.name, "case_sha256": case.sha256, "lanes": total, "chunk": CHUNK}
         write_text_atomically(place / "manifest.json", json_text({**manifest, "study": dict(parameters or {})}))
-        for number, part in enumerate(lanes):
-            parts[number] = _read_part(_part_path(place, number), len(part))
-    done = sum(len(part) for part in parts if part is not None)
-    if work.progress is not None:
-        work.progress(done, total)
-    missing = iter([number for number, part in enumerate(parts) if part is None])
-    if done == total:
-        return joined([part for part in parts if part is not None])
-    with _pool(work) as (pool, workers):
-        waiting: dict[Future[Batch], int] = {}
-        while True:
-            while len(waiting) < IN_FLIGHT * workers and (following := next(missing, None)) is not None:
-                chunk = [overrides[i] for i in lanes[following]]
-                waiting[pool.submit(chunk_batch, case, chunk)] = following
-            if not waiting:
-                break
-            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
-                number = waiting.pop(future)
-                batch = future.result()
-                parts[number] = batch
-                if place is not None:
-                    write_bytes_atomically(_part_path(place, number), part_bytes(batch))
-                done += len(batch)
-                if work.progress is not None:
-                    work.progress(done, total)
-    return joined([part for part in parts if part is not None])
+    pieces = [
+        Piece(chunk_batch, (case, [overrides[i] for i in lanes]), len(lanes), None if place is None else _part_path(place, number))
+        for number, lanes in enumerate(chunks)
+    ]
+    return joined(finished(pieces, work, _read_part, part_bytes))
 
 
 def _part_path(place: Path, number: int) -> Path:
