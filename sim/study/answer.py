@@ -98,7 +98,8 @@ def print_answer(answer: Answer, out: "Console") -> None:
     from rich.table import Table
     from rich.text import Text
 
-    out.print(Text(answer.sentence, style="bold"))
+    # one line where a program reads it, broken at words on a screen
+    out.print(Text(answer.sentence, style="bold"), soft_wrap=not out.is_terminal)
     for sheet in answer.sheets:
         out.print()
         out.print(Text(sheet.title, style="bold"))

@@ -5,6 +5,7 @@ number of workers.
 """
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -47,12 +48,13 @@ def map_command(
     """Map measures over one or two values of the case: curves or contours, failing regions hatched."""
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
-        from sim.study.map import map_study
-        from sim.study.values import axis_of, known_measures
+        from sim.study.map import check_axes, map_study
+        from sim.study.values import axis_of, known_measures, together
 
-        read = cases[0]
-        axes = [axis_of(read, text) for text in vary]
-        measures = known_measures(of or ["opening_time"], "--of")
+        read, wanted = cases[0], of or ["opening_time"]
+        found = together([*[partial(axis_of, read, text) for text in vary], partial(known_measures, wanted, "--of")])
+        axes, measures = found[:-1], found[-1]
+        check_axes(read, axes)
         with working_on("map", folder, workers, cluster) as work:
             return map_study(read, axes, measures, work)
 
@@ -123,11 +125,12 @@ def window_command(
     """The igniter's window: earliest and latest light-off, igniter-on time, abort time, and the stop."""
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sim.study.values import together
         from sim.study.window import timing_of, window_study
 
-        early_late = seconds(igniter_scatter, "--igniter-scatter") or 0.0
-        detection = seconds(detection_delay, "--detection-delay") or 0.0
-        timing = timing_of(cases[0], seconds(rise, "--rise"), seconds(delay, "--delay"), early_late, detection)
+        texts = {"--rise": rise, "--delay": delay, "--igniter-scatter": igniter_scatter, "--detection-delay": detection_delay}
+        own_rise, own_delay, early_late, detection = together([partial(seconds, text, name) for name, text in texts.items()])
+        timing = timing_of(cases[0], own_rise, own_delay, early_late or 0.0, detection or 0.0)
         with working_on("window", folder, workers, cluster) as work:
             return window_study(cases[0], timing, n, seed, work)
 
@@ -174,11 +177,13 @@ def choose_command(
     def make(cases: "list[Case]", folder: Path) -> "Answer":
         from sim.study.choose import choose_study, move_of
         from sim.study.targets import target_of
+        from sim.study.values import together
 
-        wanted = [target_of(cases[0], text) for text in targets]
-        axes = [move_of(cases[0], text) for text in moves]
+        read = cases[0]
+        found = together([*[partial(target_of, read, text) for text in targets], *[partial(move_of, read, text) for text in moves]])
+        wanted, axes = found[: len(targets)], found[len(targets) :]
         with working_on("choose", folder, workers, cluster) as work:
-            return choose_study(cases[0], case.read_text("utf-8-sig"), wanted, axes, seed, work, points)
+            return choose_study(read, case.read_text("utf-8-sig"), wanted, axes, seed, work, points)
 
     study([case], "choose", out, make)
 

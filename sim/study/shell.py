@@ -7,6 +7,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 EXIT_DONE, EXIT_FAILED, EXIT_UNUSABLE, EXIT_INTERRUPTED = 0, 1, 2, 130
 DEFAULT_FOLDER = Path("results")
+LINE_EVERY = 10.0
+"""s. Between two lines of progress where there is no screen."""
 LONG_START = 5.0
 """s. A first run that took longer has compiled; the time is told."""
 
@@ -36,10 +39,27 @@ def working_on(what: str, folder: Path, workers: int | None, cluster: str | None
     from sim.report.screen import console
     from sim.study.store import Work
 
+    screen = console(error=True)
+    if not screen.is_terminal:
+        yield Work(folder, workers, LineProgress(what), cluster)
+        return
     columns = TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn()
-    with Progress(*columns, console=console(error=True), transient=True) as bar:
+    with Progress(*columns, console=screen, transient=True) as bar:
         task = bar.add_task(what, total=None)
         yield Work(folder, workers, lambda done, total: bar.update(task, completed=done, total=total), cluster)
+
+
+class LineProgress:
+    """Progress in lines, where there is no screen to draw a bar on."""
+
+    def __init__(self, what: str) -> None:
+        self.what, self.last = what, time.monotonic()
+
+    def __call__(self, done: int, total: int) -> None:
+        """A line now and then."""
+        if time.monotonic() - self.last >= LINE_EVERY:
+            self.last = time.monotonic()
+            note(f"{self.what}: {done} of {total} runs")
 
 
 def prepare(case: "Case") -> None:
@@ -55,6 +75,16 @@ def prepare(case: "Case") -> None:
         note(f"{case.name}: kernels ready after {time.perf_counter() - began:.0f} s")
 
 
+def kept_text(folder: Path) -> str:
+    """What is left of a study that has stopped."""
+    from sim.study.store import PARTS
+
+    count = sum(1 for _ in (folder / PARTS).glob("*/*.npz"))
+    if not count:
+        return "nothing had been finished."
+    return f"finished parts ({count}) are kept in {folder}; the same command goes on from there."
+
+
 def study(paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[list[Case], Path], Answer]") -> None:
     """Load cases, make one study of them, print and write; leave with the exit code."""
     from sim.case.read import CaseError, load_case
@@ -62,12 +92,14 @@ def study(paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[l
     from sim.report.files import made_folder, remove_if_empty, safe_name
     from sim.report.screen import WIDE, console
     from sim.study.answer import deliver
+    from sim.study.cluster import ClusterLost
+    from sim.study.values import together
 
     folder = out or DEFAULT_FOLDER / f"{safe_name(paths[0].stem)}-{name}"
     code = EXIT_DONE
     made: list[Path] = []
     try:
-        cases = [load_case(path) for path in paths]
+        cases = together([partial(load_case, path) for path in paths])
         made = made_folder(folder)
         for case in cases:
             prepare(case)
@@ -77,12 +109,18 @@ def study(paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[l
         code = EXIT_UNUSABLE
     except BrokenPipeError:
         raise
+    except ClusterLost as error:
+        note(f"{error}; {kept_text(folder)}")
+        code = EXIT_FAILED
     except OSError as error:
         note(f"{error.filename or folder}: {(error.strerror or type(error).__name__).lower()}")
         code = EXIT_UNUSABLE
     except KeyboardInterrupt:
-        note(f"\nInterrupted: finished chunks are kept in {folder}; the same command goes on from there.")
+        note(f"\nInterrupted: {kept_text(folder)}")
         code = EXIT_INTERRUPTED
+    except Exception:
+        note(f"Stopped by a fault of the program, told below; {kept_text(folder)}")
+        raise
     finally:
         remove_if_empty(made)
     raise typer.Exit(code)

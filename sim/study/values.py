@@ -8,7 +8,7 @@ Inside everything is SI; the unit of the text is the unit of axis and table.
 
 import itertools
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -49,6 +49,31 @@ class Axis(NamedTuple):
 def refused(where: str, rule: str) -> CaseError:
     """A fault of an argument, as one line."""
     return CaseError([Fault((), rule)], where)
+
+
+class Refusals(CaseError):
+    """Several refusals, each with its own place, as one."""
+
+    def __init__(self, errors: Sequence[CaseError]) -> None:
+        self.errors = list(errors)
+        super().__init__([fault for error in errors for fault in error.faults])
+
+    def lines(self) -> list[str]:
+        """One line per fault."""
+        return list(dict.fromkeys(line for error in self.errors for line in error.lines()))
+
+
+def together(calls: Sequence[Callable[[], Any]]) -> list[Any]:
+    """What each call returns. `Refusals` tells the faults of all of them, not of the first alone."""
+    found, errors = [], []
+    for call in calls:
+        try:
+            found.append(call())
+        except CaseError as error:
+            errors.append(error)
+    if errors:
+        raise Refusals(errors)
+    return found
 
 
 def unit_text(text: str) -> str:
@@ -143,10 +168,13 @@ def known_measures(names: Sequence[str], option: str) -> list[str]:
     """The names if each is a measure. CaseError names the nearest ones."""
     from difflib import get_close_matches
 
+    errors = []
     for name in names:
         if name not in NAMES:
             near = ", ".join(get_close_matches(name, NAMES, 3)) or ", ".join(NAMES)
-            raise refused(f"{option} {units.shown(name)}", f"is no measure; near it: {near}")
+            errors.append(refused(f"{option} {name}", f"is no measure; near it: {near}"))
+    if errors:
+        raise Refusals(errors)
     return list(dict.fromkeys(names))
 
 
