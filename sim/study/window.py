@@ -26,6 +26,8 @@ OFF_POINTS, OFF_ROUNDS = 8, 4
 """Off instants tried side by side and rounds of narrowing: the span over 9^4."""
 EARLIEST_SHARE, LATEST_SHARE = 99.0, 1.0
 """Percentiles: both propellants are there in 99 % of runs; the pool is still allowable in 99 %."""
+TABLE_BEYOND = 2.0
+"""-. The pool's table goes on after the latest light-off by so many times the window."""
 IGNITER_KEYS = "igniter."
 
 
@@ -143,20 +145,22 @@ def band(values: np.ndarray) -> dict[str, Any]:
     return {"p1": p[0], "p50": p[1], "p99": p[2], "nulls": int(len(values) - len(there))}
 
 
-def setting(both: dict[str, Any], latest: dict[str, Any], timing: Timing) -> dict[str, Any]:
+def setting(both: dict[str, Any], latest: dict[str, Any], room: dict[str, Any], timing: Timing) -> dict[str, Any]:
     """Igniter-on instants, s: latest one that burns before the earliest both, and last one that still lights in time.
 
-    burning before both:   on <= both_P1 - rise - scatter;   light-off then at both + delay (+- scatter)
+    burning before both:   on <= both_P1 - rise - scatter;   light-off then follows each run's own both by delay (+- scatter)
+    holds:                 delay + scatter <= P1 of (latest - both), `room`, run by run: both instants move together
     in time at all:        on + rise + delay + scatter <= latest_P1
     """
-    out: dict[str, Any] = {"on_before_both": None, "last_on": None, "latest_expected_light_off": None, "holds": None}
+    out: dict[str, Any] = {"on_before_both": None, "last_on": None, "latest_expected_light_off": None, "holds": None,
+                           "light_off_after_both": timing.delay + timing.scatter}  # fmt: skip
     if both["p1"] is not None:
         out["on_before_both"] = both["p1"] - timing.rise - timing.scatter
         out["latest_expected_light_off"] = both["p99"] + timing.delay + timing.scatter
     if latest["p1"] is not None:
         out["last_on"] = latest["p1"] - timing.rise - timing.delay - timing.scatter
-        if both["p1"] is not None:
-            out["holds"] = out["latest_expected_light_off"] <= latest["p1"]
+    if room["p1"] is not None:
+        out["holds"] = timing.delay + timing.scatter <= room["p1"]
     return out
 
 
@@ -184,16 +188,17 @@ def sentence_of(facts: dict[str, Any]) -> str:
             f"Both propellants are in the chamber from {_ms(both['p99'])} (99 % of runs); no latest light-off: the pool stays "
             f"below the allowable pressure or none is given; switch the igniter on by {_ms(on['on_before_both'])}."
         )
+    after, room = _ms(on["light_off_after_both"]), _ms(facts["room"]["p1"])
+    words = "which holds" if on["holds"] else "which does NOT hold"
+    burning = f"switch the igniter on by {_ms(on['on_before_both'])}: it then lights within {after} of both, of {room} allowed (P1)"
     if latest["p1"] <= both["p99"]:
         return (
-            f"There is no window that holds over the scatter: the pool can reach the allowable pressure at {_ms(latest['p1'])}, "
-            f"before both propellants are surely there at {_ms(both['p99'])}{tail}."
+            f"No single instant of light-off suits every run (the pool can reach the allowable pressure at {_ms(latest['p1'])}, "
+            f"both propellants are surely there at {_ms(both['p99'])}), so the igniter must burn before: {burning}, {words}{tail}."
         )
-    words = "which holds" if on["holds"] else "which does NOT hold the latest light-off"
     return (
         f"Light-off is allowed from {_ms(both['p99'])} (both propellants in the chamber) to {_ms(latest['p1'])} (pool at the "
-        f"allowable pressure), run time; switch the igniter on by {_ms(on['on_before_both'])}, it then lights by "
-        f"{_ms(on['latest_expected_light_off'])}, {words}{tail}."
+        f"allowable pressure), run time; {burning}, {words}{tail}."
     )
 
 
@@ -208,14 +213,15 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
     lanes: list[dict[str, Any]] = scaled(unit_points(len(ranges), n, seed, "lhs"), ranges) if ranges else [{}]
     batch = computed(dark, lanes, work, {"study": "window", "n": n, "seed": seed})
     both, latest = band(batch.measures["both_in_chamber"]), band(batch.measures["latest_light_off"])
+    room = band(batch.measures["latest_light_off"] - batch.measures["both_in_chamber"])
     off, off_note = last_off(dark, work)
     lit = simulate(case)
     stop = stop_facts(lit)
     failed = failed_lanes(batch, lanes)
     facts = {
-        "both_in_chamber": both, "latest_light_off": latest, 
+        "both_in_chamber": both, "latest_light_off": latest, "room": room,
         "nominal": {k: result.measures[k] for k in ("both_in_chamber", "latest_light_off")},
-        "timing": timing, "setting": setting(both, latest, timing), "n": len(lanes), "seed": seed, "ranges": ranges,
+        "timing": timing, "setting": setting(both, latest, room, timing), "n": len(lanes), "seed": seed, "ranges": ranges,
         "abort": {"last_off_command": off, "last_decision": None if off is None else off - timing.detection, "note": off_note},
         "stop": stop, "failed_runs": failed,
     }  # fmt: skip
@@ -240,9 +246,11 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
 
 def _sheets(pool: Pool, facts: dict[str, Any]) -> list[Sheet]:
     both, latest, on, abort = facts["both_in_chamber"], facts["latest_light_off"], facts["setting"], facts["abort"]
+    room = facts["room"]
     bands = [
         ("both propellants in the chamber", *[_ms(both[k]) for k in ("p1", "p50", "p99")], str(both["nulls"])),
         ("latest light-off allowed", *[_ms(latest[k]) for k in ("p1", "p50", "p99")], str(latest["nulls"])),
+        ("the latter after the former, run by run", *[_ms(room[k]) for k in ("p1", "p50", "p99")], str(room["nulls"])),
     ]
     settings = [
         ("igniter on, burning before both", _ms(on["on_before_both"])), ("last igniter on that lights in time", _ms(on["last_on"])),
@@ -250,7 +258,10 @@ def _sheets(pool: Pool, facts: dict[str, Any]) -> list[Sheet]:
         ("last off command", _ms(abort["last_off_command"])),
         ("last instant to decide on no light", _ms(abort["last_decision"])),
     ]  # fmt: skip
-    k = np.unique(np.searchsorted(pool.time, np.linspace(facts["nominal"]["both_in_chamber"] or pool.time[0], pool.time[-1], 12)))
+    first, last = facts["nominal"]["both_in_chamber"] or pool.time[0], pool.time[-1]
+    if latest["p99"] is not None:
+        last = min(last, latest["p99"] + TABLE_BEYOND * (latest["p99"] - first))
+    k = np.unique(np.searchsorted(pool.time, np.linspace(first, last, 12)))
     k = k[k < len(pool.time)]
     rows = [
         (f"{pool.time[i] * 1e3:.4g}", number(pool.oxidizer[i] * 1e3), number(pool.fuel[i] * 1e3), number(pool.mixture[i]),
