@@ -87,6 +87,7 @@ def compare_study(cases: Sequence[Case], work: Work = ALONE) -> Answer:
     sheet, same = _sheet(names, results)
     notes = [f"{name}: {result.failure}" for name, result in zip(names, results) if result.failure]
     notes.append("Every run came to its end." if not notes else f"{len(notes)} of {len(results)} runs failed.")
+    notes.append("Nominal values, no random points: no seed.")
     rows = [[m.name, UNITS[m.name], *[r.measures[m.name] for r in results],
              *[None if r.measures[m.name] is None or results[0].measures[m.name] is None
                else r.measures[m.name] - results[0].measures[m.name] for r in results[1:]]] for m in MEASURES]  # type: ignore[operator]  # fmt: skip
@@ -98,7 +99,9 @@ def compare_study(cases: Sequence[Case], work: Work = ALONE) -> Answer:
     def draw(path: Path) -> Any:
         from sim.plots.studies import write_compare
 
-        return write_compare(cases[0], sentence_of(names, results), names, [r.traces for r in results], path)
+        return write_compare(
+            cases[0], sentence_of(names, results), names, [r.measures for r in results], [r.traces for r in results], path
+        )
 
     header = ["measure", "unit", *names, *[f"{name} minus {names[0]}" for name in names[1:]]]
     return Answer(

@@ -48,7 +48,7 @@ class Row(NamedTuple):
 def worst_pressure(result: Run) -> tuple[float | None, str]:
     """(highest of chamber peak, hard-start estimate, manifolds and lift chamber; where)."""
     m = result.measures
-    places = {"chamber": m["peak_chamber_pressure"], "chamber, hard start (estimate)": m["hard_start_pressure"],
+    places = {"chamber": m["peak_chamber_pressure"], "hard start, estimate": m["hard_start_pressure"],
               "oxidizer manifold": m["peak_oxidizer_manifold"], "fuel manifold": m["peak_fuel_manifold"]}  # fmt: skip
     if "lift_chamber_pressure" in result.traces:
         places["lift chamber"] = float(np.max(result.traces["lift_chamber_pressure"]))
@@ -175,7 +175,7 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
     ]  # fmt: skip
     columns = ("fault", "verdict", "ends closed", "opens when it must not", "last propellant", "worst pressure [bar]", "why")
     failed = [row for row in rows if row.failure]
-    notes = [f"Without a fault: {nominal.outcome}."]
+    notes = [f"Without a fault: {nominal.outcome}. Nominal values, no random points: no seed."]
     notes += [f"{len(failed)} runs did not come to their end: {', '.join(row.name for row in failed)}."] if failed else []
 
     def draw(path: Path) -> Any:

@@ -106,7 +106,7 @@ def map_study(case: Case, axes: Sequence[Axis], measures: Sequence[str], work: W
     batch = computed(case, lanes, work, {"study": "map", "vary": [axis.path for axis in axes]})
     failed = failed_lanes(batch, lanes)
     fails = failing(batch, points)
-    notes = failure_notes(failed, len(lanes))
+    notes = [f"{points} points and the case itself, nominal values, no random points: no seed.", *failure_notes(failed, len(lanes))]
     always = [name for name, where in fails.items() if where.all()]
     if always:
         notes.append(f"Fails at every point: {', '.join(always)}.")
@@ -117,7 +117,7 @@ def map_study(case: Case, axes: Sequence[Axis], measures: Sequence[str], work: W
     def draw(path: Path) -> Any:
         from sim.plots.studies import write_map
 
-        return write_map(case, axes, measures, batch, path)
+        return write_map(case, sentence_of(case, axes, measures, batch, lanes), axes, measures, batch, path)
 
     si_units = {axis.path: KINDS[axis.kind].si_unit for axis in axes}
     return Answer(

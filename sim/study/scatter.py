@@ -191,7 +191,7 @@ def sentence_of(n: int, measures: list[dict[str, Any]], checks: list[dict[str, A
         )
     else:
         upper = max((row["high"] for row in checks), default=float("nan"))
-        first = f"no check fails in {n} runs (each fails in less than {100 * upper:.2g} % of cases, at 95 %)"
+        first = f"No check fails in {n} runs (each fails in less than {100 * upper:.2g} % of cases, at 95 %)"
     opening = next((row for row in measures if row["name"] == "opening_time"), None)
     if opening is None:
         return f"{first}; it never opened."

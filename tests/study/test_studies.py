@@ -82,6 +82,13 @@ def test_map_points_are_the_runs_of_those_cases(case, tmp_path):
     assert (tmp_path / "map.png").read_bytes()[:4] == b"\x89PNG"
 
 
+def test_a_map_has_the_same_numbers_from_any_number_of_workers(case):
+    axes = [axis_of(case, "solenoid.fill_orifice=0.9mm:1.3mm:40"), axis_of(case, "spring.preload=700N:760N:4")]
+    one, three = (map_study(case, axes, ["opening_time", "closing_time"], Work(workers=n)) for n in (1, 3))
+    assert json_text(one.data) == json_text(three.data) and json_text(one.rows) == json_text(three.rows)
+    assert len(one.rows) == 40 * 4 + 1 and "no seed" in one.notes[0]
+
+
 def test_a_map_beyond_what_a_case_may_be_is_refused(case):
     with pytest.raises(CaseError):
         map_study(case, [axis_of(case, "spring.preload=700N:900N:3")], ["opening_time"])  # the coils touch
