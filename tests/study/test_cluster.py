@@ -17,8 +17,11 @@ from sim import load_case
 from sim.batch import CHUNK, simulate_many
 from sim.case.faults import CaseError
 from sim.report.files import json_text
+from sim.study.choose import choose_study, move_of
+from sim.study.faults import fault_study
 from sim.study.scatter import scatter_study
 from sim.study.store import PARTS, Work, computed
+from sim.study.targets import target_of
 
 ROOT = Path(__file__).resolve().parents[2]
 CASE = ROOT / "cases" / "dry_bench.toml"
@@ -90,31 +93,37 @@ def test_one_of_two_workers_killed_mid_study(case, scheduler, tmp_path):
     address, worker = scheduler
     victim, other = worker(), worker()
     assert len(workers_known(address, 2)) == 2
-    n = 20 * CHUNK + 3
+    n = 12 * CHUNK + 3
     lanes = [{"seals.friction_factor": 0.5 + i / n} for i in range(n - 1)] + [{"spring.no_such_key": 1.0}]
     told = []
 
     def kill_one(done, total):
         told.append(done)
-        if done >= 4 * CHUNK and victim.poll() is None:
+        if done >= 2 * CHUNK and victim.poll() is None:
             os.kill(victim.pid, signal.SIGKILL)
             victim.wait()
 
     batch = computed(case, lanes, Work(tmp_path / "kept", progress=kill_one, cluster=address))
     assert victim.returncode == -signal.SIGKILL and other.poll() is None
-    assert any(4 * CHUNK <= done < n - 2 * CHUNK for done in told), "it was killed with nothing left to do"
+    assert any(2 * CHUNK <= done < n - 2 * CHUNK for done in told), "it was killed with nothing left to do"
     assert told[-1] == n and len(batch) == n and list(batch.failures) == [n - 1]
     assert same(batch, computed(case, lanes, Work(workers=2)))
-    assert len(list((tmp_path / "kept" / PARTS).glob("*/part-*"))) == 21
+    assert len(list((tmp_path / "kept" / PARTS).glob("*/part-*"))) == 13
 
 
 def test_a_whole_study_has_the_numbers_of_one_machine(case, scheduler):
     address, worker = scheduler
     worker(), worker()
     workers_known(address, 2)
-    there = scatter_study(case, 200, seed=7, work=Work(cluster=address))
-    here = scatter_study(case, 200, seed=7)
-    assert json_text(there.data) == json_text(here.data) and json_text(there.rows) == json_text(here.rows)
+    targets, axes = [target_of(case, "opening_time=50ms:90ms")], [move_of(case, "solenoid.fill_orifice=drills:0.9mm:1mm")]
+    studies = (
+        lambda work: scatter_study(case, 100, seed=7, work=work),
+        lambda work: choose_study(case, CASE.read_text(), targets, axes, 7, work, points=8),
+        lambda work: fault_study(case, work),
+    )
+    for study in studies:
+        there, here = study(Work(cluster=address)), study(Work())
+        assert json_text(there.data) == json_text(here.data) and json_text(there.rows) == json_text(here.rows)
 
 
 def test_a_scheduler_without_workers_is_refused(case, scheduler, monkeypatch):
