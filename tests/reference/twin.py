@@ -66,7 +66,8 @@ class TwinResult:
     end: float
     evaluations: int
     segments: int
-    notes: list[str] = field(default_factory=list)
+    contacts: list[tuple[float, str]] = field(default_factory=list)
+    """Instants of contact with "stop" or "seat", bounces included."""
 
 
 @dataclass
@@ -443,4 +444,5 @@ def run_twin(
         run.t,
         run.machine.evaluations,
         len(run.segments),
+        sorted([(t, "stop") for t, _ in run.stop_impacts] + [(t, "seat") for t, _ in run.seat_impacts]),
     )
