@@ -106,10 +106,11 @@ def examine(number: int, tolerance: float | None = None) -> Finding:
     used = case.run.tolerance if tolerance is None else tolerance
     with warnings.catch_warnings():
         warnings.simplefilter("error")
+        # the tight run goes first: it may have to compile, which is not the run's time
+        tight = simulate(case, tolerance=TIGHTER * used)
         began = time.perf_counter()
         result = simulate(case, tolerance=used)
         seconds = time.perf_counter() - began
-        tight = simulate(case, tolerance=TIGHTER * used)
     faults = [*faults_of(result), *(f"tight: {fault}" for fault in faults_of(tight))]
     errors = errors_of(result)
     faults += [f"{what} left over {errors[what]:.2g}" for what in ("gas mass", "gas energy") if not errors[what] <= GAS_ALLOWED]
