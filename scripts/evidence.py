@@ -2,9 +2,10 @@
 
     python scripts/evidence.py [--out DIR] [--python PATH]
 
-Runs `tests/published` with pytest, each row of which registers itself (`tests/published/_record.py`), prints the
-table and a summary line, and writes DIR/evidence.html (default results/evidence) with the comparison plots. Exit 1 if
-a check fails. Needs the package with what its tests need (`pip install .[test]`)."""
+Runs `tests/published` and the quick comparisons with the independent twin (`tests/reference/test_twin.py`) with pytest.
+Each row registers itself (`tests/published/_record.py`). Prints the table and a summary line, and writes DIR/evidence.html
+(default results/evidence) with the comparison plots. Exit 1 if a check fails. Needs the package with what its tests
+need (`pip install .[test]`)."""
 
 import argparse
 import base64
@@ -35,6 +36,7 @@ AREAS = {
     "k": "Combustion",
     "l": "Actuator motion",
     "m": "Force-margin rules",
+    "twin": "Whole machine against an independent second formulation",
 }
 HEADINGS = ("check", "quantity", "source", "expected", "got", "error", "allowed", "")
 COLOURS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00")
@@ -55,7 +57,8 @@ def run_checks(python: str) -> tuple[int, list[dict]]:
     with tempfile.TemporaryDirectory(prefix="evidence-") as place:
         rows = Path(place) / "rows.jsonl"
         rows.touch()
-        command = [python, "-m", "pytest", str(ROOT / "tests" / "published"), "-q", "--no-header", "--tb=short"]
+        places = [str(ROOT / "tests" / "published"), str(ROOT / "tests" / "reference" / "test_twin.py")]
+        command = [python, "-m", "pytest", *places, "-q", "--no-header", "--tb=short"]
         code = subprocess.run(command, cwd=ROOT, env={**os.environ, VARIABLE: str(rows)}, check=False).returncode
         return code, [json.loads(line) for line in rows.read_text(encoding="utf-8").splitlines()]
 
@@ -91,9 +94,9 @@ def cells(row: dict) -> tuple[str, ...]:
 
 
 def area_of(row: dict) -> str:
-    """Letter of the area a row belongs to: the one of its test's file."""
+    """Area a row belongs to: the first word of its test's file."""
     name = Path(row["test"].split("::")[0]).stem
-    return name.removeprefix("test_")[:1]
+    return name.removeprefix("test_").split("_")[0]
 
 
 def printed(rows: list[dict]) -> None:
@@ -157,7 +160,8 @@ def page(rows: list[dict], plots: list[dict], tests: list[dict], line: str) -> s
         f"<h1>Outside checks</h1><p>{html.escape(line)}</p>",
         "<p>Every row calls the program and compares it with a number from outside it: <em>published</em>, "
         "<em>computed</em> with a general-purpose library, a <em>closed form</em>, <em>measured</em>, or from memory, "
-        "which is said. Rows marked <em>stated</em> are measured data with unknown inputs: "
+        "which is said; or a <em>second formulation</em> of the same model, independent of the program. "
+        "Rows marked <em>stated</em> are measured data with unknown inputs: "
         "their error is shown as it is "
         "and nothing is asserted. No opening or closing of a valve of this kind has been checked against hardware.</p>",
     ]
@@ -168,7 +172,8 @@ def page(rows: list[dict], plots: list[dict], tests: list[dict], line: str) -> s
             if area_of(plot) == letter:
                 words = html.escape(plot["title"])
                 parts.append(f'<figure><img alt="{words}" src="{picture(plot)}"></figure>')
-        parts.append(further([row for row in tests if area_of(row) == letter]))
+        full = [row for row in tests if area_of(row) == letter]
+        parts += [further(full)] if full else []
     return "\n".join(parts)
 
 
@@ -176,7 +181,7 @@ def summary(rows: list[dict], tests: list[dict]) -> str:
     """One line for the README."""
     checked = [row for row in rows if row["kind"] != "stated"]
     failed = sum(not row["passed"] for row in checked)
-    kinds = ("published", "computed", "closed form", "measured", "from memory")
+    kinds = ("published", "computed", "closed form", "measured", "from memory", "second formulation")
     counts = {kind: sum(row["source"].startswith(kind) for row in checked) for kind in kinds}
     parts = ", ".join(f"{count} {kind}" for kind, count in counts.items() if count)
     stated = len(rows) - len(checked)

@@ -14,7 +14,8 @@ Readings taken where MODEL.md leaves room (Rn in the code's comments):
      counts as a node of this check.
  R2  dry case: the space p_i is at ambient (no liquid, so no throttling formula); the post seal faces ambient; there is
      no post leak.
- R3  post seal facing the chamber (drain groove): combustion gas is at the seal at every lift: the leak is always open.
+ R3  the post leak is shut while the slots are covered and opens over the first 0.1 mm of uncovering, as the pressure in
+     front of that seal passes; also where the seal faces the chamber (drain groove), which changes its friction only.
  R4  `friction_factor` scales running and breakaway force of the seals, not the viscous term; v_s = 0 keeps c |v|.
  R5  "reference" and "closed leak" are taken at the inlet pressure of the first on command; lines start from the leak at
      p_inlet(0), and from rest with z = 0 where that inlet is below the vapour pressure.
@@ -34,6 +35,7 @@ Readings taken where MODEL.md leaves room (Rn in the code's comments):
  R16 without an end, the run stops 0.1 s after the last known instant and the last seating, 1 s after the former at the
      latest (the settling rule is the program's own; compare runs with an end given).
  R17 lifted-without-command looks at lifts before the first on command only.
+ R18 a sleeve stuck part-way moves again 0.1 % above breakaway, both ways; a seated one, and one at the stop, at breakaway.
 """
 
 from __future__ import annotations
@@ -51,6 +53,8 @@ SPEED_BIAS = 1e-11
 """m/s by which a crossing of zero speed is looked for late, so that a start from rest is not one (1 ps at 10 m/s2)."""
 SETTLED, LATEST_END = 0.1, 1.0
 """s beyond the last known instant at which a run without an end stops: seated for so long, and at the latest (R16)."""
+STUCK_HOLDS = 1.001
+"""-. Of breakaway: a sleeve stuck part-way moves again above this (MODEL.md section 4)."""
 MOST_SEGMENTS = 20000
 """A hang is a failure of the twin, not a wait."""
 
@@ -66,7 +70,8 @@ class TwinResult:
     end: float
     evaluations: int
     segments: int
-    notes: list[str] = field(default_factory=list)
+    contacts: list[tuple[float, str]] = field(default_factory=list)
+    """Instants of contact with "stop" or "seat", bounces included."""
 
 
 @dataclass
@@ -173,12 +178,17 @@ class Run:
     def _signals(self) -> dict[str, float]:
         return self.machine.evaluate(self.t, self.y)[1]
 
+    def _held(self, s: dict[str, float]) -> float:
+        """N that a resting sleeve holds (R18)."""
+        return s["breakaway"] * (STUCK_HOLDS if self.machine.mode == STUCK else 1.0)
+
     def _resolve(self) -> None:
         """Apply, in a fixed order, every discrete change whose condition already holds at this instant."""
         m = self.machine
         for _ in range(50):
             s = self._signals()
-            excess_up, excess_down = s["net"] - s["breakaway"], -s["net"] - s["breakaway"]
+            held = self._held(s)
+            excess_up, excess_down = s["net"] - held, -s["net"] - held
             if m.mode == SEATED and excess_up > 0:
                 self._set_mode(UP)
             elif m.mode == STOP and excess_down > 0:
@@ -259,11 +269,11 @@ class Run:
 
         def up(t: float, y: np.ndarray) -> float:
             s = signal(t, y)
-            return s["net"] - s["breakaway"]
+            return s["net"] - self._held(s)
 
         def down(t: float, y: np.ndarray) -> float:
             s = signal(t, y)
-            return -s["net"] - s["breakaway"]
+            return -s["net"] - self._held(s)
 
         if m.mode in (SEATED, STUCK):
             add("break up", up, 1)
@@ -443,4 +453,5 @@ def run_twin(
         run.t,
         run.machine.evaluations,
         len(run.segments),
+        sorted([(t, "stop") for t, _ in run.stop_impacts] + [(t, "seat") for t, _ in run.seat_impacts]),
     )

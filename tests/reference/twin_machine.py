@@ -647,7 +647,7 @@ class Machine:
         )
 
     def _post_leak(self, y: list[float], p_c: float, dy: np.ndarray, s: dict[str, float]) -> None:
-        if self.post_leak.area <= 0 or not (self.uncovered or self.seal_faces_chamber):  # R3
+        if self.post_leak.area <= 0 or not self.uncovered:  # R3
             return
         state, rho, T, V, dV, w, wh, heat = self._spring_terms
         spring = Stream(state[0], rho, state[4], state[1])
@@ -661,7 +661,8 @@ class Machine:
             front = self.ambient
         else:
             front = stream_at(self.gas, p_c, self.ambient_temperature)  # R11
-        leak = self._flow(self.post_leak, 1.0, front, spring)
+        share = min(max((y[0] - self.lap) / UNCOVERING, 0.0), 1.0)
+        leak = self._flow(self.post_leak, share, front, spring)
         h = front.h if leak >= 0 else spring.h
         i = self.i_spring
         dy[i], dy[i + 1] = node_rates(state, rho, T, V, dV, w + leak, wh + leak * h, heat)

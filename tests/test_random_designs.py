@@ -1,0 +1,219 @@
+"""Random valid designs over the whole practical range: each run ends with an outcome of MODEL.md section 7, closes gas
+mass and energy, holds only finite numbers, and agrees with a run at a hundredth of its tolerance.
+
+Two runs of one design may take another branch where a threshold is met almost exactly: a sleeve that just breaks away
+or just does not, one bounce more or fewer. Such branch changes are told from their paths of modes, counted and listed;
+all others are compared in opening and closing time, to 10 microseconds.
+
+Over this range the default tolerance of 1e-4 is not enough for that and for the machine's energy to 1e-4: the tests
+that claim it are marked as known to fail, with the counts, and will say so when they no longer do. The same claim at a
+tolerance of 1e-5 is held in the ordinary run."""
+
+from __future__ import annotations
+
+import time
+import warnings
+from collections import Counter
+from collections.abc import Iterable
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import numpy as np
+import pytest
+from mode_paths import first_difference, mode_path, without_cascades
+from wide_designs import wide_design
+
+from sim import simulate
+
+ORDINARY, SLOW = 40, 2000
+BLOCK = 100
+"""Designs in one slow test."""
+OUTCOMES = {
+    "left-gas-range", "lifted-without-command", "valve-never-shifted", "never-broke-away", "hung-part-way",
+    "opened-and-closed", "opened-no-off-command", "did-not-close",
+}  # fmt: skip
+"""MODEL.md section 7; `failed` is none of them."""
+GAS_ALLOWED, MACHINE_ALLOWED = 1e-6, 1e-4
+"""-. Left over of gas mass and energy, and of the machine's energy (MODEL.md section 8)."""
+TIMES = ("opening_time", "closing_time")
+TIME_ALLOWED = 10e-6
+"""s. Against a hundredth of the tolerance (MODEL.md section 8)."""
+TIGHTER = 0.01
+FINER = 1e-5
+"""Tolerance at which the ordinary run's designs hold what the default one does not hold for all."""
+LONGEST = 20.0
+"""s of wall time for one run at the default tolerance, on a slow shared core."""
+MOST_BRANCHES = 0.1
+"""-. Share of branch changes above which the comparison of times would say too little."""
+UNDEFINED = {"mixture_ratio"}
+"""Traces that are not a number where the quantity is not defined (MODEL.md section 7)."""
+
+
+class Finding(NamedTuple):
+    """What two runs of one design showed."""
+
+    name: str
+    outcome: str
+    faults: list[str]
+    """What no run may show."""
+    inaccurate: list[str]
+    """What is beyond the bounds of accuracy: the machine's energy, and the times unless the branch changed."""
+    branch: str
+    """Empty, or where the paths of the two runs part."""
+    errors: dict[str, float]
+    """Gas mass, gas energy, machine energy (relative), opening_time and closing_time (s); what did not happen is absent."""
+    seconds: float
+
+
+def faults_of(result: Any) -> Iterable[str]:
+    """What is wrong with one run by itself."""
+    if result.outcome not in OUTCOMES:
+        yield f"outcome {result.outcome}: {result.failure}"
+    for name, value in result.measures.items():
+        if value is not None and not np.isfinite(value):
+            yield f"measure {name} is {value}"
+    for name, value in result.balances.items():
+        if not np.isfinite(value):
+            yield f"balance {name} is {value}"
+    if len(result.traces.get("time", ())) < 2:
+        yield "no traces"
+    for name, values in result.traces.items():
+        if name not in UNDEFINED and not np.all(np.isfinite(values)):
+            yield f"trace {name} is not finite"
+    if (result.outcome == "left-gas-range") != (result.failure is not None):
+        yield f"outcome {result.outcome} with the failure: {result.failure}"
+
+
+def share(left: float, whole: float) -> float:
+    """Left over, relative; 0 where there is nothing at all."""
+    return abs(left) / whole if whole > 0.0 else abs(left)
+
+
+def errors_of(result: Any) -> dict[str, float]:
+    """Relative errors of the balances."""
+    b = result.balances
+    return {
+        "gas mass": share(b["gas_mass"], b["gas_moved"]),
+        "gas energy": share(b["gas_energy"], b["gas_energy_moved"]),
+        "machine energy": share(b["machine_energy"], b["work_moved"]),
+    }
+
+
+@lru_cache(maxsize=4 * BLOCK)
+def examine(number: int, tolerance: float | None = None) -> Finding:
+    """Run a design at a tolerance (None: the default one) and at a hundredth of it, and say what is wrong."""
+    name, case = wide_design(number)
+    used = case.run.tolerance if tolerance is None else tolerance
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        # the tight run goes first: it may have to compile, which is not the run's time
+        tight = simulate(case, tolerance=TIGHTER * used)
+        began = time.perf_counter()
+        result = simulate(case, tolerance=used)
+        seconds = time.perf_counter() - began
+    faults = [*faults_of(result), *(f"tight: {fault}" for fault in faults_of(tight))]
+    errors = errors_of(result)
+    faults += [f"{what} left over {errors[what]:.2g}" for what in ("gas mass", "gas energy") if not errors[what] <= GAS_ALLOWED]
+    if seconds > LONGEST:
+        faults.append(f"took {seconds:.0f} s")
+    branch = branch_change(result, tight)
+    inaccurate = []
+    if not errors["machine energy"] <= MACHINE_ALLOWED:
+        inaccurate.append(f"machine energy left over {errors['machine energy']:.2g}")
+    for what in TIMES:
+        a, b = result.measures[what], tight.measures[what]
+        if a is not None and b is not None:
+            errors[what] = abs(a - b)
+        if not branch and ((a is None) != (b is None) or errors.get(what, 0.0) > TIME_ALLOWED):
+            inaccurate.append(f"{what} {a} s, at a hundredth of the tolerance {b} s")
+    return Finding(name, result.outcome, faults, inaccurate, branch, errors, seconds)
+
+
+def branch_change(result: Any, tight: Any) -> str:
+    """Where two runs of one design part, in words: in outcome, in the path, or only in the number of bounces."""
+    if result.outcome != tight.outcome:
+        return f"outcome {result.outcome} | {tight.outcome}"
+    one, other = mode_path(result), mode_path(tight)
+    if one == other:
+        return ""
+    bounces = without_cascades(one) == without_cascades(other)
+    return f"{'bounces' if bounces else 'path'} {first_difference(one, other)}"
+
+
+def report(findings: list[Finding]) -> str:
+    """Counts, worst errors, branch changes and faults as text."""
+    kinds = Counter(f.branch.split()[0] for f in findings if f.branch)
+    lines = [
+        f"{len(findings)} designs: " + ", ".join(f"{n} {what}" for what, n in Counter(f.outcome for f in findings).most_common()),
+        f"branch changes: {sum(kinds.values())}" + "".join(f", {n} in {what}" for what, n in kinds.most_common()),
+    ]
+    for what in ("gas mass", "gas energy", "machine energy", *TIMES):
+        known = [f for f in findings if what in f.errors and not (what in TIMES and f.branch)]
+        if known:
+            worst = max(known, key=lambda f: f.errors[what])
+            lines.append(f"worst {what}: {worst.errors[what]:.2g} ({worst.name})")
+    slowest = max(findings, key=lambda f: f.seconds)
+    lines.append(f"longest run: {slowest.seconds:.2f} s ({slowest.name})")
+    for f in findings:
+        if f.branch:
+            apart = ", ".join(f"{what} {f.errors[what]:.2g} s" for what in TIMES if what in f.errors)
+            lines.append(f"  branch  {f.name}: {f.branch} ({apart or 'no times'})")
+        lines += [f"  FAULT   {f.name} ({f.outcome}): {fault}" for fault in f.faults]
+        lines += [f"  error   {f.name} ({f.outcome}): {what}" for what in f.inaccurate]
+    return "\n".join(lines)
+
+
+def sound(findings: list[Finding]) -> None:
+    """No faults, and few branch changes."""
+    text = report(findings)
+    print(text)
+    assert not [f for f in findings if f.faults], text
+    assert sum(bool(f.branch) for f in findings) <= MOST_BRANCHES * len(findings), text
+
+
+def accurate(findings: list[Finding]) -> None:
+    """The machine's energy, and the times where the branch is the same."""
+    assert not [f for f in findings if f.inaccurate], report(findings)
+
+
+known_to_fail = pytest.mark.xfail(
+    strict=True,
+    reason="at the default tolerance (1e-4) 111 of 901 designs with such a time are over 10 us, and 47 of 2000 over 1e-4 in "
+    "the machine's energy; 1e-5 leaves 14 and 2 of them (25 November 2026)",
+)
+
+
+def test_random_designs_end_and_close() -> None:
+    sound([examine(number) for number in range(ORDINARY)])
+
+
+@known_to_fail
+def test_random_designs_at_default_tolerance() -> None:
+    accurate([examine(number) for number in range(ORDINARY)])
+
+
+def test_random_designs_at_finer_tolerance() -> None:
+    findings = [examine(number, FINER) for number in range(ORDINARY)]
+    sound(findings)
+    accurate(findings)
+
+
+BLOCKS = range(ORDINARY, SLOW, BLOCK)
+
+
+def block(first: int) -> list[Finding]:
+    """The designs of one slow test."""
+    return [examine(number) for number in range(first, min(first + BLOCK, SLOW))]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("first", BLOCKS)
+def test_many_random_designs_end_and_close(first: int) -> None:
+    sound(block(first))
+
+
+@known_to_fail
+@pytest.mark.slow
+@pytest.mark.parametrize("first", BLOCKS)
+def test_many_random_designs_at_default_tolerance(first: int) -> None:
+    accurate(block(first))
