@@ -37,6 +37,8 @@ HOSTILE = (
     '"../../etc/passwd"', '"<script>alert(1)</script>"', '{ value = "3 mm", plus_minus = "200 %" }', "0x10", "1979-05-27",
 )  # fmt: skip
 NUMBER = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)(?![\w.])")
+PLACE = re.compile(r"\[\w[\w. ]*\]|\bline \d+|at end of document|\d+ more fault")
+"""What a line of a refusal must name: a table (with its key), or a place in the text; the last line may count further faults."""
 SCALES = (0.0, 1e-6, 1e-3, 0.1, 0.5, 0.9, 1.1, 2.0, 10.0, 1e3, 1e6, -1.0)
 
 
@@ -126,8 +128,9 @@ def one(seed: int, texts: list[str]) -> tuple[str, str]:
         case = case_from_text(text)
     except CaseError as refusal:
         lines = str(refusal).strip().split("\n")
-        if not lines or not all(line.strip() for line in lines):
-            return "broken", "a refusal without words"
+        unplaced = [line for line in lines if not PLACE.search(line)]
+        if unplaced:
+            return "broken", f"a refusal that names no key and no place: {unplaced[0]}"
         return "refused", ""
     except BaseException:  # noqa: BLE001 - every other exception is what this script looks for
         return "broken", "reader: " + traceback.format_exc(limit=-2)

@@ -97,5 +97,5 @@ class CaseError(Exception):
         return (
             lines
             if hidden <= 0
-            else [*lines[:MOST_LINES], f"{self.file}: and at least {hidden} more faults".lstrip(": ")]
+            else [*lines[:MOST_LINES], f"{self.file}: and at least {hidden} more fault{'s' if hidden > 1 else ''}".lstrip(": ")]
         )

@@ -282,11 +282,17 @@ class Solenoid(Table):
     coil: Coil | None = key("the coil, instead of the dead times", default=None)
 
 
+SMALLEST_TUBE = 1e-4
+"""m. Inner diameter of the thinnest tube that the rule for its conductance covers."""
+
+
 class Tube(Table):
     """The tube from the solenoid valve to the lift chamber."""
 
     length: Length = key("length", gt=0.0, le=100.0)
-    bore: Length = key("inner diameter", gt=0.0, le=LARGEST_ORIFICE)
+    bore: Length = key(
+        "inner diameter", ge=SMALLEST_TUBE, le=LARGEST_ORIFICE, because="thinner tubes are capillaries, their flow laminar"
+    )
     wall_area: Area = key("inner wall that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
     wall_coefficient: HeatTransfer = key(
         "heat transfer coefficient at that wall",
