@@ -118,10 +118,27 @@ def print_answer(answer: Answer, out: "Console") -> None:
 
 
 def deliver(answer: Answer, folder: Path | None, out: "Console") -> list[Path]:
-    """Print the answer and, with a folder, write CSV, JSON and picture; the files. OSError where they cannot be written."""
-    print_answer(answer, out)
-    if folder is None:
-        return []
+    """With a folder, write CSV, JSON and picture; then print the answer. The files; OSError where they cannot be written.
+
+    Written first: a reader that closes the pipe early loses nothing. What cannot be written is still printed.
+    """
+    files: list[Path] = []
+    fault = None
+    try:
+        if folder is not None:
+            files, fault = written(answer, folder)
+    finally:
+        print_answer(answer, out)
+    if fault is not None:
+        out.print(f"The picture could not be drawn: {fault}", markup=False)
+    if folder is not None:
+        out.print(f"Written to {folder}: {', '.join(path.name for path in files)}", markup=False)
+    return files
+
+
+def written(answer: Answer, folder: Path) -> tuple[list[Path], str | None]:
+    """Write CSV, JSON, texts and picture, all or nothing: (files, why the picture could not be drawn)."""
+    fault = None
     made_folder(folder)
     with staged(folder) as stage:
         write_text_atomically(stage / f"{answer.name}.csv", csv_text(answer.header, answer.rows))
@@ -135,7 +152,5 @@ def deliver(answer: Answer, folder: Path | None, out: "Console") -> list[Path]:
             except OSError:
                 raise
             except Exception as error:  # the numbers are worth keeping when a picture cannot be drawn
-                out.print(f"The picture could not be drawn: {type(error).__name__}: {error}", markup=False)
-        files = [folder / path.name for path in sorted(stage.iterdir())]
-    out.print(f"Written to {folder}: {', '.join(path.name for path in files)}", markup=False)
-    return files
+                fault = f"{type(error).__name__}: {error}"
+        return [folder / path.name for path in sorted(stage.iterdir())], fault
