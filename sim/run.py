@@ -19,7 +19,7 @@ from sim.integrate.status import Status
 from sim.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
 from sim.plant.build import LARGEST_CORE, Plant, build
 from sim.plant.lane import balance_sheet, solve_lane
-from sim.plant.names import N_MEASURE
+from sim.plant.names import N_MEASURE, PLACE
 from sim.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL
 from sim.remarks import remarks
 
@@ -29,6 +29,12 @@ SIDE_POINTS = 500
 """Room for the side run at first."""
 MOST_POINTS = 4_000_000
 """Beyond this a run is given up as failed (some gigabytes)."""
+ENERGY_ALLOWED = 1e-4
+"""-. Machine energy left over at the end, as a share of the energy moved, above which a run is repeated more finely."""
+REFINEMENT = 0.1
+"""-. Factor on the tolerance of such a repetition."""
+FINEST = 1e-6
+"""-. Tolerance below which nothing is repeated."""
 STEP_CAP = 2_000_000
 """Steps after which a run is given up."""
 
@@ -84,11 +90,26 @@ class LaneResult(NamedTuple):
     outcome: int
     points: int
     events: int
+    tolerance: float
+    """the relative tolerance of the run, after any repetition"""
 
 
 def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneResult:
-    """Run one plant in a bench; the measures stand in `bench.out`."""
+    """Run one plant in a bench; the measures stand in `bench.out`.
+
+    With the case's own tolerance a run whose energy balance stays open (long rebounds, hard knocks) is repeated more
+    finely; a tolerance given here is kept.
+    """
     rtol = float(plant.record[0]["instants"]["tolerance"]) if tolerance is None else tolerance
+    lane = solve_once(plant, bench, rtol)
+    while tolerance is None and rtol * REFINEMENT >= FINEST and bench.out[PLACE["energy_error"]] > ENERGY_ALLOWED:
+        rtol *= REFINEMENT
+        lane = solve_once(plant, bench, rtol)
+    return lane
+
+
+def solve_once(plant: Plant, bench: Bench, rtol: float) -> LaneResult:
+    """Run one plant in a bench at this relative tolerance."""
     for w in (bench.main, bench.side):
         w["rtol"] = rtol
         w["atol"][: bench.core] = rtol * plant.floors
@@ -99,7 +120,7 @@ def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneRes
             *bench.arrays, *bench.side_arrays,
         )  # fmt: skip
         if status != Status.BUFFER_FULL or len(bench.arrays.t_out) >= MOST_POINTS:
-            return LaneResult(int(status), int(outcome), int(points), int(events))
+            return LaneResult(int(status), int(outcome), int(points), int(events), rtol)
         bench.enlarge()
 
 
@@ -194,6 +215,17 @@ def _source_nodes(sig: np.ndarray, plant: Plant) -> list[tuple[str, Any, Any]]:
     return out
 
 
+def refinement(lane: LaneResult, plant: Plant, tolerance: float | None) -> list[str]:
+    """The remark that a run was repeated at a finer tolerance than the case's, if it was."""
+    own = float(plant.record[0]["instants"]["tolerance"])
+    if tolerance is not None or lane.tolerance == own:
+        return []
+    return [
+        f"At a tolerance of {own:.3g} more than {ENERGY_ALLOWED:g} of the energy moved was left over: the run was repeated at "
+        f"{lane.tolerance:.3g}. Long rebounds do that; set [run] tolerance to have it so at once."
+    ]
+
+
 def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = True) -> Result:
     """Run one case to its end.
 
@@ -221,7 +253,7 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
         outcome=outcome,
         timeline=traj.timeline(raw, plant),
         checks=checks(found, outcome, case),
-        warnings=([failure] if failure else []) + remarks(found, outcome, case, plant, raw),
+        warnings=([failure] if failure else []) + remarks(found, outcome, case, plant, raw) + refinement(lane, plant, tolerance),
         traces=traj.traces(raw, plant) if with_traces and lane.points else {},
         balances=dict(zip(names, (float(v) for v in sheet))),
         statistics={
