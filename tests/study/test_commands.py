@@ -16,8 +16,8 @@ from sim.case.read import load_case
 from sim.cli import app
 from sim.study.store import PARTS
 
-ROOT = Path(sim.__file__).resolve().parents[1]
-CASES = ROOT / "cases"
+WHERE_SIM_IS = Path(sim.__file__).resolve().parents[1]
+CASES = Path(__file__).resolve().parents[2] / "cases"
 DRY, HOT = CASES / "dry_bench.toml", CASES / "hot_start.toml"
 RANGE = "solenoid.fill_orifice=0.9mm:1.2mm:3"
 DRILLS = "solenoid.fill_orifice=drills:0.95mm:1.1mm"
@@ -153,7 +153,7 @@ def test_a_fault_of_the_program_is_raised_and_says_what_is_kept(tmp_path, monkey
 
 def test_a_process_of_its_own_gives_the_same(tmp_path):
     """Exit codes and streams as a shell sees them."""
-    env = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONSAFEPATH": "1"}
+    env = {**os.environ, "PYTHONPATH": str(WHERE_SIM_IS), "PYTHONSAFEPATH": "1"}
     command = [sys.executable, "-m", "sim.cli", "map", str(DRY), "--vary", RANGE]
     good = subprocess.run([*command, "--out", str(tmp_path)], env=env, capture_output=True, text=True, timeout=600, check=False)
     assert good.returncode == 0 and good.stdout.startswith("opening_time runs from")
