@@ -33,7 +33,7 @@ TRACEBACK_SWITCH = "SLEEVELIFT_TRACEBACK"
 DEFAULT_FOLDER = Path("results")
 LONG_COMPILATION = 5.0
 """s. A first run that took longer than this has compiled; the time is told."""
-USUAL_COMPILATION = "once, some 20 s to 2 minutes"
+USUAL_COMPILATION = "once, half a minute to two minutes"
 """What a first compilation takes, measured on two cores, idle and busy."""
 
 app = typer.Typer(
