@@ -16,6 +16,7 @@ from sim.study.shell import study, working_on
 if TYPE_CHECKING:
     from sim.case.schema import Case
     from sim.study.answer import Answer
+    from sim.study.finished_run import FinishedRun
 
 CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).", show_default=False)]
 OutOption = Annotated[
@@ -138,20 +139,25 @@ def window_command(
 
 
 def compare_command(
-    cases: Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).", show_default=False)],
+    cases: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="CASE...", help="Case files (TOML), or folders that a run left; at least one case file.", show_default=False
+        ),
+    ],
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
 ) -> None:
-    """Cases side by side: measures with differences from the first, traces over each other."""
+    """Cases or finished runs side by side: measures with differences from the first, traces over each other."""
 
-    def make(read: "list[Case]", folder: Path) -> "Answer":
+    def make(read: "list[Case | FinishedRun]", folder: Path) -> "Answer":
         from sim.study.compare import compare_study
 
         with working_on("compare", folder, workers, cluster) as work:
             return compare_study(read, work)
 
-    study(cases, "compare", out, make)
+    study(cases, "compare", out, make, runs_too=True)
 
 
 def choose_command(

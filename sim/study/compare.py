@@ -1,4 +1,4 @@
-"""Several cases side by side: measures with differences from the first, checks, traces over each other.
+"""Several cases, or runs finished before, side by side: measures with differences from the first, checks, traces over each other.
 
 difference = value - value of the first case;   per cent of the first where that is not 0
 """
@@ -10,6 +10,7 @@ from typing import Any
 from sim.case.schema import Case
 from sim.plant.names import MEASURES, UNITS
 from sim.study.answer import Answer, Sheet
+from sim.study.finished_run import FinishedRun
 from sim.study.run_store import Run, kept_runs
 from sim.study.store import ALONE, Work
 from sim.study.values import number, on_screen, refused, screen_unit, with_unit
@@ -38,7 +39,7 @@ def difference_text(name: str, first: float | None, value: float | None) -> str:
     return f"{difference:+.3g}{share}"
 
 
-def _sheet(names: Sequence[str], results: Sequence[Run]) -> tuple[Sheet, int]:
+def _sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> tuple[Sheet, int]:
     rows = []
     same = 0
     for measure in MEASURES:
@@ -56,7 +57,7 @@ def _sheet(names: Sequence[str], results: Sequence[Run]) -> tuple[Sheet, int]:
     return Sheet(f"Measures that differ ({same} are the same)", columns, rows), same
 
 
-def _check_sheet(names: Sequence[str], results: Sequence[Run]) -> Sheet:
+def _check_sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> Sheet:
     by_case = [{check.name: check.passed for check in result.checks} for result in results]
     every = list(dict.fromkeys(name for checks in by_case for name in checks))
     words = {True: "holds", False: "FAILS", None: "-"}
@@ -65,7 +66,7 @@ def _check_sheet(names: Sequence[str], results: Sequence[Run]) -> Sheet:
     return Sheet("Outcome and checks", ("", *names), [outcomes, *rows])
 
 
-def sentence_of(names: Sequence[str], results: Sequence[Run]) -> str:
+def sentence_of(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> str:
     """Opening times and failed checks of each case."""
     parts = []
     for name, result in zip(names, results):
@@ -76,14 +77,21 @@ def sentence_of(names: Sequence[str], results: Sequence[Run]) -> str:
     return "; ".join(parts) + "."
 
 
-def compare_study(cases: Sequence[Case], work: Work = ALONE) -> Answer:
-    """Run each case and put them side by side; the first is what the others are compared with."""
+def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> Answer:
+    """Run each case, take each finished run as it is, and put them side by side; all are compared with the first.
+
+    CaseError for fewer than two or more than MOST_CASES entries, and where none is a case (whose title heads the page).
+    """
     from sim.report.files import distinct_names
 
-    if not 2 <= len(cases) <= MOST_CASES:
+    if not 2 <= len(entries) <= MOST_CASES:
         raise refused("compare", f"takes 2 to {MOST_CASES} cases")
-    names = distinct_names([case.name for case in cases])
-    results = kept_runs(cases, work)
+    cases = [entry for entry in entries if isinstance(entry, Case)]
+    if not cases:
+        raise refused("compare", "needs at least one case file among the folders of finished runs")
+    names = distinct_names([entry.name for entry in entries])
+    fresh = iter(kept_runs(cases, work))
+    results: list[Run | FinishedRun] = [next(fresh) if isinstance(entry, Case) else entry for entry in entries]
     sheet, same = _sheet(names, results)
     notes = [f"{name}: {result.failure}" for name, result in zip(names, results) if result.failure]
     notes.append("Every run came to its end." if not notes else f"{len(notes)} of {len(results)} runs failed.")
@@ -92,7 +100,11 @@ def compare_study(cases: Sequence[Case], work: Work = ALONE) -> Answer:
              *[None if r.measures[m.name] is None or results[0].measures[m.name] is None
                else r.measures[m.name] - results[0].measures[m.name] for r in results[1:]]] for m in MEASURES]  # type: ignore[operator]  # fmt: skip
     data: dict[str, Any] = {"cases": {
-        name: {"sha256": r.case.sha256, "outcome": r.outcome, "measures": r.measures, "checks": r.checks, "failure": r.failure}
+        name: {
+            "sha256": r.case.sha256 if isinstance(r, Run) else r.sha256,
+            "finished_before": isinstance(r, FinishedRun),
+            "outcome": r.outcome, "measures": r.measures, "checks": r.checks, "failure": r.failure,
+        }
         for name, r in zip(names, results)
     }}  # fmt: skip
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -85,25 +85,30 @@ def kept_text(folder: Path) -> str:
     return f"finished parts ({count}) are kept in {folder}; the same command goes on from there."
 
 
-def study(paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[list[Case], Path], Answer]") -> None:
-    """Load cases, make one study of them, print and write; leave with the exit code."""
+def study(
+    paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[list[Any], Path], Answer]", runs_too: bool = False
+) -> None:
+    """Load cases (and, if `runs_too`, finished runs from their folders), make one study, print, write, leave with a code."""
     from sim.case.read import CaseError, load_case
+    from sim.case.schema import Case
     from sim.gas_tables import GasError
     from sim.report.files import made_folder, remove_if_empty, safe_name
     from sim.report.screen import WIDE, console
     from sim.study.answer import deliver
     from sim.study.cluster import ClusterLost
+    from sim.study.finished_run import read_run
     from sim.study.values import together
 
     folder = out or DEFAULT_FOLDER / f"{safe_name(paths[0].stem)}-{name}"
     code = EXIT_DONE
     made: list[Path] = []
     try:
-        cases = together([partial(load_case, path) for path in paths])
+        entries: list[Any] = together([partial(read_run if runs_too and path.is_dir() else load_case, path) for path in paths])
         made = made_folder(folder)
-        for case in cases:
-            prepare(case)
-        deliver(make(cases, folder), folder, console(plain_width=WIDE))
+        for entry in entries:
+            if isinstance(entry, Case):
+                prepare(entry)
+        deliver(make(entries, folder), folder, console(plain_width=WIDE))
     except (CaseError, GasError) as error:
         note(str(error))
         code = EXIT_UNUSABLE

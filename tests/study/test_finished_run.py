@@ -1,0 +1,72 @@
+"""A finished run, read back from its folder, compares like the run itself; anything else is refused in one line."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sim.case.faults import CaseError
+from sim.case.read import load_case
+from sim.report.files import write_results
+from sim.run import simulate
+from sim.study.compare import compare_study
+from sim.study.finished_run import read_run
+
+CASES = Path(__file__).resolve().parents[2] / "cases"
+
+
+@pytest.fixture(scope="module")
+def case():
+    return load_case(CASES / "dry_bench.toml")
+
+
+@pytest.fixture(scope="module")
+def folder(case, tmp_path_factory):
+    place = tmp_path_factory.mktemp("results") / "before"
+    place.mkdir()
+    write_results(simulate(case), place, pictures=False)
+    return place
+
+
+def test_what_was_written_is_read(case, folder):
+    result, read = simulate(case), read_run(folder)
+    assert read.name == "before" and read.sha256 == case.sha256
+    assert read.measures == result.measures
+    assert read.outcome == result.outcome and read.checks == result.checks
+    assert np.array_equal(read.traces["lift"], result.traces["lift"])
+
+
+def test_a_case_and_its_own_finished_run_do_not_differ(case, folder):
+    answer = compare_study([case, read_run(folder)])
+    assert answer.header[2:] == ["dry_bench", "before", "before minus dry_bench"]
+    assert all(row[4] in (None, 0.0) for row in answer.rows)
+    assert answer.data["cases"]["before"]["finished_before"] and not answer.data["cases"]["dry_bench"]["finished_before"]
+
+
+def test_at_least_one_case(folder):
+    with pytest.raises(CaseError, match="at least one case file"):
+        compare_study([read_run(folder), read_run(folder)])
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        "",
+        "[]",
+        "nonsense",
+        "[" * 100_000,
+        json.dumps({"measures": {}}),
+        json.dumps({"measures": {"opening_time": "soon"}, "checks": [], "failure": None, "outcome": "", "provenance": {}}),
+        json.dumps({"measures": {}, "checks": [3], "failure": None, "outcome": "", "provenance": {"case_sha256": ""}}),
+    ],
+)
+def test_another_file_is_refused(content, tmp_path):
+    (tmp_path / "result.json").write_text(content)
+    with pytest.raises(CaseError, match="is not what `sleevelift run` leaves"):
+        read_run(tmp_path)
+
+
+def test_an_empty_folder_is_refused(tmp_path):
+    with pytest.raises(CaseError, match="result.json.*no such file"):
+        read_run(tmp_path)
