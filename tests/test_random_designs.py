@@ -101,7 +101,7 @@ def errors_of(result: Any) -> dict[str, float]:
 
 @lru_cache(maxsize=4 * BLOCK)
 def examine(number: int, tolerance: float | None = None) -> Finding:
-    """Run a design at a tolerance (None: the default one) and at a hundredth of it, and say what is wrong."""
+    """Run a design at a tolerance (None: as a user runs it) and at a hundredth of the tolerance, and say what is wrong."""
     name, case = wide_design(number)
     used = case.run.tolerance if tolerance is None else tolerance
     with warnings.catch_warnings():
@@ -109,7 +109,7 @@ def examine(number: int, tolerance: float | None = None) -> Finding:
         # the tight run goes first: it may have to compile, which is not the run's time
         tight = simulate(case, tolerance=TIGHTER * used)
         began = time.perf_counter()
-        result = simulate(case, tolerance=used)
+        result = simulate(case, tolerance=tolerance)
         seconds = time.perf_counter() - began
     faults = [*faults_of(result), *(f"tight: {fault}" for fault in faults_of(tight))]
     errors = errors_of(result)
@@ -178,8 +178,8 @@ def accurate(findings: list[Finding]) -> None:
 
 known_to_fail = pytest.mark.xfail(
     strict=True,
-    reason="at the default tolerance (1e-4) 111 of 901 designs with such a time are over 10 us, and 47 of 2000 over 1e-4 in "
-    "the machine's energy; 1e-5 leaves 14 and 2 of them (25 November 2026)",
+    reason="at the default tolerance 102 of 902 designs with such a time are over 10 us, 12 over 100 us; 1e-5 leaves a tenth "
+    "of them (25 November 2026)",
 )
 
 
@@ -212,7 +212,7 @@ def test_many_random_designs_end_and_close(first: int) -> None:
     sound(block(first))
 
 
-@known_to_fail
+@pytest.mark.xfail(strict=False, reason="see the ordinary run's; some blocks of a hundred hold the bounds")
 @pytest.mark.slow
 @pytest.mark.parametrize("first", BLOCKS)
 def test_many_random_designs_at_default_tolerance(first: int) -> None:
