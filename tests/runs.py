@@ -13,6 +13,11 @@ from sim import load_case, simulate, with_values
 from sim.case.read import case_from_text
 
 CASES = Path(__file__).resolve().parents[1] / "cases"
+SUPPLIES = {
+    "constant": 'kind = "constant"\npressure = "31 bara"\n',
+    "bottle": 'kind = "bottle"\nbottle_volume = "0.3 litre"\nbottle_pressure = "35 bara"\n',
+}
+"""Other tables of supply than the regulated one of the shipped cases."""
 AMBIENT = 1.0e5
 GAMMA, NITROGEN_R = 1.4, 296.8
 LARGE = 1e4
@@ -129,3 +134,12 @@ def turning_points(result):
     t = np.asarray(result.traces["time"])
     x = np.asarray(result.traces["lift"])
     return [(e.instant, float(x[np.searchsorted(t, e.instant)])) for e in result.timeline if e.what in names]
+
+
+def shipped_with_supply(kind, supply):
+    """A shipped case, its supply ("regulator" or one of SUPPLIES) exchanged."""
+    text = (CASES / f"{kind}.toml").read_text(encoding="utf-8")
+    if supply != "regulator":
+        before, after = text.split("[supply]\n", 1)
+        text = before + "[supply]\n" + SUPPLIES[supply] + "\n[solenoid]\n" + after.split("[solenoid]\n", 1)[1]
+    return case_from_text(text, kind)

@@ -14,18 +14,13 @@ from math import exp, log, pi
 from typing import Any
 
 import numpy as np
-from runs import CASES
+from runs import shipped_with_supply
 
 from sim.case.change import with_values
-from sim.case.read import CaseError, case_from_text
+from sim.case.read import CaseError
 
 SEED = 20250117
 KINDS = ("dry_bench", "cold_flow", "hot_start", "dry_bench")
-SUPPLIES = {
-    "constant": 'kind = "constant"\npressure = "31 bara"\n',
-    "bottle": 'kind = "bottle"\nbottle_volume = "0.3 litre"\nbottle_pressure = "35 bara"\n',
-}
-"""Supplies beside the regulated one of the shipped cases; their numbers are drawn anew."""
 GASES = ("helium", "nitrogen", "air", "argon")
 BAR = 1e5
 HIGHEST_BOTTLE = 330 * BAR
@@ -51,15 +46,6 @@ class Draw:
     def one_of(self, *choices: Any) -> Any:
         """One of some values."""
         return choices[int(self.generator.integers(len(choices)))]
-
-
-def _base(kind: str, supply: str) -> Any:
-    """A shipped case, its supply exchanged."""
-    text = (CASES / f"{kind}.toml").read_text(encoding="utf-8")
-    if supply != "regulator":
-        before, after = text.split("[supply]\n", 1)
-        text = before + "[supply]\n" + SUPPLIES[supply] + "\n[solenoid]\n" + after.split("[solenoid]\n", 1)[1]
-    return case_from_text(text, kind)
 
 
 def _supply(case: Any, draw: Draw) -> tuple[dict[str, Any], float]:
@@ -187,7 +173,7 @@ def wide_design(number: int) -> tuple[str, Any]:
     """The number-th design; draws that the checks of a case refuse are drawn again, from the same stream."""
     draw = Draw(number)
     kind, supply = KINDS[number % len(KINDS)], draw.one_of("regulator", "constant", "bottle")
-    case = _base(kind, supply)
+    case = shipped_with_supply(kind, supply)
     refusal = ""
     for _ in range(MOST_DRAWS):
         keys, pressure = _supply(case, draw)

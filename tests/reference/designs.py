@@ -8,34 +8,19 @@ liquids, throttle and manifolds. Ranges are wide enough to reach most outcomes, 
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import numpy as np
+from runs import shipped_with_supply
 
-from sim.case.read import CaseError, case_from_text, with_values
+from sim.case.read import CaseError, with_values
 
-CASES = Path(__file__).parents[2] / "cases"
 SEED = 20240611
 KINDS = ("dry_bench", "cold_flow", "hot_start")
 HELD = {"dry_bench": 0.2, "cold_flow": 0.25, "hot_start": 0.3}
 """s between the commands: long enough to be full, short enough for a quick run."""
 WORKING = {"dry": 65e5, "cold-flow": 31e5, "hot": 31e5}
 """Pa, gas pressure that the shipped cases work at."""
-SUPPLIES = {
-    "constant": 'kind = "constant"\npressure = "31 bara"\n',
-    "bottle": 'kind = "bottle"\nbottle_volume = "0.3 litre"\nbottle_pressure = "35 bara"\n',
-}
-"""Other tables of supply than the regulated one of the shipped cases; their numbers are drawn anew."""
-
-
-def _base(kind: str, supply: str) -> Any:
-    """A shipped case, its supply exchanged."""
-    text = (CASES / f"{kind}.toml").read_text(encoding="utf-8")
-    if supply != "regulator":
-        before, after = text.split("[supply]\n", 1)
-        text = before + "[supply]\n" + SUPPLIES[supply] + "\n[solenoid]\n" + after.split("[solenoid]\n", 1)[1]
-    return case_from_text(text, kind)
 
 
 def _gas_side(case: Any, draw: np.random.Generator) -> dict[str, Any]:
@@ -149,7 +134,7 @@ def design(number: int) -> tuple[str, Any]:
     draw = np.random.default_rng([SEED, number])
     kind = KINDS[number % len(KINDS)]
     supply = str(draw.choice(["regulator", "constant", "bottle"], p=[0.5, 0.3, 0.2]))
-    case = _base(kind, supply)
+    case = shipped_with_supply(kind, supply)
     while True:
         values = {**_gas_side(case, draw), **_sleeve(case, draw), **_commands(kind, draw)}
         if kind != "dry_bench":
