@@ -61,8 +61,11 @@ DENSITY_SCALE = 4.0
 X_0 = 0.001
 """-. ... and crowded towards zero density, where saturation at low temperature lies."""
 
-ENERGY_SCALE = 0.25
-"""u_a in R T_crit: nodes evenly spaced up to there from the lower edge, then in proportion to the height above it."""
+NEAR_ENERGY, FAR_ENERGY, NEAR_SHARE = 0.5, 1.5, 0.5
+"""u_a in R T_crit; u_b in the root of R T_crit and the greatest height above the lower edge; the share of u_a's term.
+
+Nodes thin out with height about as those of a logarithm, at the price of a division: near the lower edge by u_a, where
+helium's dense vapour wants it, further up by u_b."""
 
 EDGE_DEGREE = 4
 """Of the polynomial along the lower edge: higher ones wriggle and spend the spline's accuracy on it."""
@@ -294,6 +297,15 @@ def polynomial_below(x: Array, y: Array) -> Array:
     return np.asarray(cubic)
 
 
+def heights(Y: Array, u_a: float, u_b: float, near: float) -> Array:
+    """y (J/kg) at which y/(y + u_b) + near y/(y + u_a) = Y: the positive root of a quadratic."""
+    square = Y - 1.0 - near
+    slope = Y * (u_a + u_b) - u_a - near * u_b
+    level = Y * u_a * u_b
+    root: Array = 2.0 * level / (np.sqrt(slope * slope - 4.0 * square * level) - slope)
+    return root
+
+
 def grid_of(equation: Equation, limits: GasLimits, T_edge: Array, fresh: Array, deep: Array) -> tuple[Grid, Array]:
     """The grid of a gas, and at each of its densities the lowest temperature at which the equation is to be used."""
     R, T_crit, rho_crit = limits.gas_constant, limits.critical_temperature, limits.critical_density
@@ -320,9 +332,10 @@ def grid_of(equation: Equation, limits: GasLimits, T_edge: Array, fresh: Array, 
 
     hottest = np.array([highest_used_temperature(equation, limits, r) for r in rho])
     top = max(equation.energy(r, t)[0] - e for r, t, e in zip(rho, hottest, edge))
-    u_a = ENERGY_SCALE * R * T_crit
-    Y_top = math.log1p(1.001 * top / u_a)
-    height: Array = u_a * np.expm1(np.linspace(0.0, Y_top, n_y))
+    y_top = 1.001 * top
+    u_a, u_b = NEAR_ENERGY * R * T_crit, FAR_ENERGY * math.sqrt(R * T_crit * y_top)
+    Y_top = y_top / (y_top + u_b) + NEAR_SHARE * y_top / (y_top + u_a)
+    height = heights(np.linspace(0.0, Y_top, n_y), u_a, u_b, NEAR_SHARE)
 
     # z is c_v T in the dilute gas
     u_dilute, c_v = equation.energy(rho[0], T_crit)
@@ -334,7 +347,8 @@ def grid_of(equation: Equation, limits: GasLimits, T_edge: Array, fresh: Array, 
     header[layout.EXPONENT] = dilute_exponent(equation, limits)
     header[[layout.N_X, layout.N_Y]] = n_x, n_y
     header[[layout.RHO_A, layout.X_0, layout.ROOT_X_0, layout.X_SCALE]] = rho_a, X_0, math.sqrt(X_0), (n_x - 1) / X_top
-    header[[layout.U_A, layout.PER_U_A, layout.Y_SCALE]] = u_a, 1.0 / u_a, (n_y - 1) / Y_top
+    header[[layout.U_A, layout.U_B, layout.NEAR]] = u_a, u_b, NEAR_SHARE
+    header[[layout.Y_SCALE, layout.Y_TOP]] = (n_y - 1) / Y_top, y_top
     header[layout.U_0 : layout.U_0 + lower.size] = lower
     header[layout.Z_0] = z_0
     header[[layout.T_MAX, layout.P_MAX, layout.RHO_MAX]] = (

@@ -5,7 +5,7 @@
 The table of a real gas is a bicubic B-spline on a uniform grid (X, Y), two continuous derivatives, over
 
     x = rho/(rho + rho_a)                                 X = (sqrt(x + x_0) - sqrt(x_0)) X_scale    0 .. n_x - 1
-    y = u - (u_0 + u_1 x + u_2 x^2 + u_3 x^3 + u_4 x^4)   Y = ln(1 + y/u_a) Y_scale                  0 .. n_y - 1
+    y = u - (u_0 + u_1 x + u_2 x^2 + u_3 x^3 + u_4 x^4)   Y = (y/(y + u_b) + k y/(y + u_a)) Y_scale  0 .. n_y - 1
 
 The polynomial in x runs along the lower edge of the range (the saturated vapour, then 1.05 T_crit), so the range is
 almost a rectangle; it is the shear u + a rho of van der Waals carried some powers further. x = 0 is a row of the
@@ -65,8 +65,12 @@ EDGES = 23
 """Index of edge_fresh; edge_supersaturated follows it."""
 COEFFICIENTS = 24
 """Index of the first coefficient."""
-PER_U_A = 25
-"""kg/J. 1/u_a."""
+U_B = 25
+"""J/kg."""
+NEAR = 26
+"""-. k, the share of nodes that u_a places."""
+Y_TOP = 27
+"""J/kg. y at the upper edge of the grid."""
 
 HEADER = 32
 """Numbers before the edges."""

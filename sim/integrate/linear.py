@@ -7,23 +7,30 @@ A pattern only grows: an entry that was nonzero once stays planned.
 
     W = L D U without row exchange, L and U with ones on their diagonals, D stored inverted
 
+Eight right-hand sides are worth an inverse: with W^-1 at hand each solution is a product of matrix and vector, which runs
+at the speed of the processor's vectors, where the two triangular solutions of so small a matrix wait for every entry. The
+inverse is made from the factors, a row of vector operations for each entry of L and U, from W^T Z = I, Z = W^-T.
+
 Leaving out row exchange is safe while no pivot is the small difference of large terms and none outgrows its diagonal
 entry of W; both are ratios that do not change with the units of the states. Where a ratio passes `WORST_RATIO` the step
 is solved by dense elimination with scaled partial pivoting instead, and counted.
 
-Quadratures are states that nothing depends on; they have rows in J but no columns, and follow from the solved part:
+Quadratures are states that nothing depends on; they have rows in J but no columns, and follow from the solved part,
+which makes rows of the inverse too:
 
     shift u_q - J_q u = b_q
 
-Names in the workspace `w`: `planned` (n, n_core) the pattern; `rank` the pivot of each row; `nodes[k]` of the k-th pivot:
-its row, and where its row of L, its row of U and its products end; `lu` the entries of L by row, those of U by row from
-the last, then D by row; `column` and `pivot` (the one of row and column eliminated first) of each entry; `program` the
-products, `lu[i] -= lu[j] lu[k]/pivot`; `pairs` those that fall on the diagonal: row, j, k; `gather` row, column and place
-in `lu` of each planned entry of J, then those of the quadratures (their place unused).
+Names in the workspace `w`: `rank` the pivot of each row; `nodes[k]` of the k-th pivot: its row, and where its row of L, its
+row of U and its products end; `lu` the entries of L by row, those of U by row from the last, then D by row; `row`, `column`
+and `pivot` (the one of both eliminated first) of each entry; `program` the products, `lu[i] -= lu[j] lu[k]/pivot`; `pairs`
+those that fall on the diagonal: row, j, k; `gather` row, column and place in `lu` of each planned entry of J, then those of
+the quadratures (their place unused); `unplanned` (n, n_core) 1.0 where no entry is planned, else 0; `inverse` (n, padded)
+holds in each row the solution for b = 1 in one state and 0 in the others.
 Source: Duff, Erisman and Reid, Direct Methods for Sparse Matrices (1986), chapters 5 and 7.
 """
 
 from sim.jit import generic
+from sim.jit.vectors import add_scaled_row, combine_rows, masked_size, scale_row
 
 WORST_RATIO = 1e8
 """Largest ratio of cancelled to kept magnitude in a pivot, leaving some eight digits: far finer than any tolerance of a
@@ -33,17 +40,13 @@ step."""
 @generic
 def pattern_grew(w):
     """Whether J has a nonzero that is not planned; such entries are added to the pattern."""
-    J, planned = w.J, w.planned
-    new = 0
-    for i in range(J.shape[0]):
-        for j in range(J.shape[1]):
-            new += (J[i, j] != 0.0) & (planned[i, j] == 0)
-    if new == 0:
+    J, unplanned = w.J, w.unplanned
+    if masked_size(J, unplanned, w.n) == 0.0:
         return False
     for i in range(w.n):
         for j in range(w.n_core):
             if J[i, j] != 0.0:
-                planned[i, j] = 1
+                unplanned[i, j] = 0.0
     return True
 
 
@@ -60,33 +63,38 @@ def elimination_order(w):
         best = -1
         best_cost = n * n + 1
         for i in range(n):
+            if rank[i] >= 0:
+                continue
             in_row = 0
             in_column = 0
             for j in range(n):
-                if rank[j] < 0 and j != i:
-                    in_row += 1 + place[i, j]
-                    in_column += 1 + place[j, i]
-            if rank[i] < 0 and in_row * in_column < best_cost:
+                left = (rank[j] < 0) & (j != i)
+                in_row += left & (place[i, j] == 0)
+                in_column += left & (place[j, i] == 0)
+            if in_row * in_column < best_cost:
                 best = i
                 best_cost = in_row * in_column
         rank[best] = k
         w.nodes[k, 0] = best
         for i in range(n):
+            if rank[i] >= 0 or place[i, best] != 0:
+                continue
             for j in range(n):
-                if rank[i] < 0 and rank[j] < 0 and place[i, best] == 0 and place[best, j] == 0:
+                if rank[j] < 0 and place[best, j] == 0:
                     place[i, j] = 0
 
 
 @generic
 def number_places(w):
     """Number the entries of L, of U and the diagonal in `place`."""
-    place, nodes, column, pivot, rank, n = w.place, w.nodes, w.column, w.pivot, w.rank, w.n_core
+    place, nodes, row, column, pivot, rank, n = w.place, w.nodes, w.row, w.column, w.pivot, w.rank, w.n_core
     e = 0
     for k in range(n):
         p = nodes[k, 0]
         for j in range(n):
             if rank[j] < k and place[p, j] >= 0:
                 place[p, j] = e
+                row[e] = p
                 column[e] = j
                 pivot[e] = j
                 e += 1
@@ -96,6 +104,7 @@ def number_places(w):
         for j in range(n):
             if rank[j] > k and place[p, j] >= 0:
                 place[p, j] = e
+                row[e] = p
                 column[e] = j
                 pivot[e] = p
                 e += 1
@@ -133,11 +142,11 @@ def list_products(w):
 
 @generic
 def make_plan(w):
-    """Plan factor and solve for the pattern `planned`."""
-    planned, place, gather, n = w.planned, w.place, w.gather, w.n_core
+    """Plan factor and solve for the pattern that `unplanned` leaves."""
+    unplanned, place, gather, n = w.unplanned, w.place, w.gather, w.n_core
     for i in range(n):
         for j in range(n):
-            place[i, j] = 0 if planned[i, j] != 0 or i == j else -1
+            place[i, j] = 0 if unplanned[i, j] == 0.0 or i == j else -1
     elimination_order(w)
     number_places(w)
     list_products(w)
@@ -145,7 +154,7 @@ def make_plan(w):
     w.used = 0
     for i in range(w.n):
         for j in range(n):
-            if planned[i, j] != 0:
+            if unplanned[i, j] == 0.0:
                 gather[count, 0] = i
                 gather[count, 1] = j
                 gather[count, 2] = place[min(i, n - 1), j]
@@ -190,40 +199,41 @@ def factor(w, shift):
 
 
 @generic
+def invert(w, shift):
+    """Fill `inverse` from the factors in `lu`; `factor` comes first."""
+    inverse, lu, row, column, nodes, gather, n = w.inverse, w.lu, w.row, w.column, w.nodes, w.gather, w.n_core
+    diagonal = w.entry_count
+    for p in range(w.n):
+        for i in range(inverse.shape[1]):
+            inverse[p, i] = 0.0
+        inverse[p, p] = 1.0 if p < n else 1.0 / shift
+    for e in range(w.used, w.used + w.used_quadrature):
+        inverse[gather[e, 1], gather[e, 0]] = w.J[gather[e, 0], gather[e, 1]] / shift
+    # U^T, then D, then L^T, each entry at (p, c) acting on row c; both lists backward, which is the order of elimination for
+    # U and its reverse for L
+    for e in range(diagonal - 1, nodes[n - 1, 1] - 1, -1):
+        add_scaled_row(inverse, column[e], row[e], -lu[e])
+    for p in range(n):
+        scale_row(inverse, p, lu[diagonal + p])
+    for e in range(nodes[n - 1, 1] - 1, -1, -1):
+        add_scaled_row(inverse, column[e], row[e], -lu[e])
+
+
+@generic
 def solve(w, stage, shift):
-    """Solve W u = b in place: `u[stage]` holds b and then u; quadratures last, u_q = (b_q + J_q u)/shift."""
-    x, lu, column, nodes, J, gather = w.u[stage], w.lu, w.column, w.nodes, w.J, w.gather
+    """Solve W u = b, quadratures included, u_q = (b_q + J_q u)/shift: `b` of the workspace into `u[stage]`."""
+    x, b, inverse = w.u[stage], w.b, w.inverse
     if w.row_exchange != 0:
+        for i in range(b.shape[0]):
+            x[i] = b[i]
         dense_solution(w, stage, shift)
-    else:
-        e = 0
-        for k in range(w.n_core):
-            p = nodes[k, 0]
-            rest = x[p]
-            for a in range(e, nodes[k, 1]):
-                rest -= lu[a] * x[column[a]]
-            e = nodes[k, 1]
-            x[p] = rest
-        for k in range(w.n_core - 1, -1, -1):
-            p = nodes[k, 0]
-            rest = x[p] * lu[w.entry_count + p]
-            for a in range(e, nodes[k, 2]):
-                rest -= lu[a] * x[column[a]]
-            e = nodes[k, 2]
-            x[p] = rest
-    e = w.used
-    end = w.used + w.used_quadrature
-    for i in range(w.n_core, w.n):
-        total = x[i]
-        while e < end and gather[e, 0] == i:
-            total += J[i, gather[e, 1]] * x[gather[e, 1]]
-            e += 1
-        x[i] = total / shift
+        return
+    combine_rows(x, b, inverse, w.n)
 
 
 @generic
 def dense_solution(w, stage, shift):
-    """The core rows of the solution by dense elimination, rows compared relative to their largest entry.
+    """The solution by dense elimination, rows compared relative to their largest entry.
 
     Rare, so it factors afresh for each right-hand side. A singular W leaves numbers that are not, and the step is
     rejected.
@@ -254,3 +264,8 @@ def dense_solution(w, stage, shift):
         for j in range(i + 1, n):
             u[stage, i] -= dense[i, j] * u[stage, j]
         u[stage, i] /= dense[i, i]
+    for e in range(w.used, w.used + w.used_quadrature):
+        row, j = w.gather[e, 0], w.gather[e, 1]
+        u[stage, row] += J[row, j] * u[stage, j]
+    for i in range(n, w.n):
+        u[stage, i] /= shift

@@ -9,7 +9,7 @@ Functions go on until the system is needed and return the wish (see `phases`).
 import math
 
 from sim.integrate.control import AFTER_FAILURE, error_norm, fitted_step, growth_accepted, growth_rejected, too_small
-from sim.integrate.linear import factor, solve
+from sim.integrate.linear import factor, invert, solve
 from sim.integrate.phases import (
     BEGINNING,
     DERIVATIVE,
@@ -61,6 +61,8 @@ def begin_step(w):
     w.step = fitted_step(min(w.h, w.largest_step), room)
     w.t1 = w.target if w.step == room else w.t + w.step
     factor(w, 1.0 / (w.step * GAMMA))
+    if w.row_exchange == 0:
+        invert(w, 1.0 / (w.step * GAMMA))
     for i in range(w.f0.shape[0]):
         w.f_at[i] = w.f0[i]
         w.b[i] = w.step * D[0] * w.dfdt[i]
@@ -77,7 +79,7 @@ def stage_answered(w):
         return step_back(w, math.nan, LEFT_RANGE)
     stage = w.stage
     for i in range(w.b.shape[0]):
-        w.u[stage, i] = w.b[i] + w.f_at[i]
+        w.b[i] += w.f_at[i]
     solve(w, stage, 1.0 / (w.step * GAMMA))
     stage += 1
     if stage < STAGES:

@@ -37,10 +37,13 @@ def started(w, t, t_end, y, disc, memo):
         w.disc[i] = disc[i]
     for i in range(w.memo.shape[0]):
         w.memo[i] = memo[i]
+    for i in range(w.inverse.shape[0]):
+        for j in range(w.inverse.shape[1]):
+            w.inverse[i, j] = 0.0
     for i in range(w.J.shape[0]):
         for j in range(w.J.shape[1]):
             w.J[i, j] = 0.0
-            w.planned[i, j] = 0
+            w.unplanned[i, j] = 1.0
 
 
 @generic

@@ -23,6 +23,9 @@ LANES = 4
 """Rows of states are padded to a multiple of this, so that loops over them need no remainder (doubles in a 32-byte
 vector)."""
 
+CACHE_LINE = 64
+"""Bytes."""
+
 _SETTINGS: list[tuple[str, type]] = [
     ("rtol", np.float64),
     ("event_tolerance", np.float64),
@@ -88,31 +91,42 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
               target the next known instant or t_end; stage; error norms; whether the last attempt was rejected
     search    bracket lo, hi, trial between them, width wanted (fractions of the step); see `events`
     states    y, y1 at the ends of a step with derivatives f0, f1; y_at, f_at at (t_at) where the system is asked, b a
-              stage's known side; u (8, n) stage values; dfdt, J; k (3, n) dense output; all but J padded
+              stage's known side; u (8, n) stage values; dfdt, J; k (3, n) dense output; all padded (J by column)
     signals   sig0, sig1 at the ends of a step, sig_at; guards g0, g1, g_at alike, g_before one step back, g_lo of a
               search
     matrix    the plan and the factors of `linear`
     """
     padded = -(-n // LANES) * LANES
+    padded_core = -(-n_core // LANES) * LANES
     products = (n_core - 1) * n_core * (2 * n_core - 1) // 6
     f, i = np.float64, np.int64
     u = np.uint32  # an index of this type needs no check for counting from the end
-    fields: list[tuple[str, type] | tuple[str, type, tuple[int, ...]]] = [*_SETTINGS, ("atol", f, (n_core,))]
+    fields: list[tuple[str, type] | tuple[str, type, tuple[int, ...]]] = []
+    fields += [(name, f, (padded,)) for name in ("y", "y1", "y_at", "f0", "f1", "f_at", "dfdt", "b")]
+    fields += [("u", f, (STAGES, padded)), ("k", f, (3, padded)), ("inverse", f, (n, padded))]
+    fields += [("J", f, (n, padded_core)), ("unplanned", f, (n, padded_core))]
+    fields += [*_SETTINGS, ("atol", f, (n_core,))]
     fields += [(name, i) for name in _COUNTERS + _FLAGS + _ATTEMPT + _SEARCH_FLAGS]
     fields += [(name, f) for name in _PROGRESS + _SEARCH]
-    fields += [(name, f, (padded,)) for name in ("y", "y1", "y_at", "f0", "f1", "f_at", "dfdt", "b")]
-    fields += [("u", f, (STAGES, padded)), ("k", f, (3, padded)), ("J", f, (n, n_core))]
     fields += [("disc", i, (n_disc,)), ("memo", f, (n_memo,))]
     fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig_at")]
     fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g_at")]
-    fields += [("planned", i, (n, n_core)), ("place", i, (n_core, n_core)), ("rank", i, (n_core,))]
+    fields += [("place", i, (n_core, n_core)), ("rank", i, (n_core,))]
     counts = ("used", "used_quadrature", "entry_count", "pair_count", "row_exchange")
     fields += [(name, i) for name in counts]
-    fields += [("nodes", u, (n_core, 4))] + [(name, u, (n_core * n_core,)) for name in ("column", "pivot")]
+    fields += [("nodes", u, (n_core, 4))] + [(name, u, (n_core * n_core,)) for name in ("row", "column", "pivot")]
     fields += [("program", u, (products + 1, 3)), ("pairs", u, (n_core * n_core, 3))]
     fields += [("gather", u, (n * n_core, 3)), ("original", f, (n_core,)), ("size", f, (n_core,))]
     fields += [("lu", f, (n_core * n_core + 1,)), ("dense", f, (n_core, n_core))]
     return np.dtype(fields, align=True)
+
+
+def aligned(layout: np.dtype[np.void]) -> np.void:
+    """A record of zeros that begins at a cache line, so that no vector of its padded rows lies across two."""
+    memory = np.zeros(layout.itemsize + CACHE_LINE, dtype=np.uint8)
+    start = -memory.ctypes.data % CACHE_LINE
+    record: np.void = memory[start : start + layout.itemsize].view(layout)[0]
+    return record
 
 
 def workspace(
@@ -139,10 +153,11 @@ def workspace(
     look_inside      LOOK_NEVER, LOOK_IF_NEAR or LOOK_ALWAYS
     n, n_core        states of this system, where fewer than the layout has room for
     """
-    record: np.void = np.zeros(1, dtype=layout)[0]
-    most, most_core = layout["J"].shape
+    record: np.void = aligned(layout)
+    most, most_core = layout["J"].shape[0], layout["atol"].shape[0]
     record["n"] = most if n is None else n
     record["n_core"] = most_core if n_core is None else n_core
+    record["unplanned"] = 1.0
     record["atol"] = atol
     record["rtol"] = rtol
     record["event_tolerance"] = event_tolerance

@@ -25,6 +25,8 @@ from sim.jit.folder import cache_folder, cache_key, file_lock, kernel_sources, p
 
 CACHE_FOLDER = cache_folder(cache_key(kernel_sources(), f"{_numba.__version__} {_numpy.__version__}"))
 """Where this process keeps machine code, or None."""
+# where numba came before this package, it would read the environment again, changed above, and forget the folder set here
+_numba.config.reload_config()  # type: ignore[no-untyped-call]
 if CACHE_FOLDER is not None:
     _numba.config.CACHE_DIR = str(CACHE_FOLDER)  # type: ignore[attr-defined]
     prune_folders(CACHE_FOLDER)
@@ -72,7 +74,9 @@ _OPTIONS: dict[str, Any] = {
     "nogil": True,
     "error_model": "numpy",
     "no_cfunc_wrapper": True,
+    "fastmath": {"contract", "nsz", "arcp", "reassoc"},
 }
+"""Sums and products may be fused and reordered; infinities and NaN keep their meaning."""
 _compiled = _numba.njit(**_OPTIONS)
 _BARE: dict[str, Any] = {**_OPTIONS, "_nrt": False}
 _compiled_bare = _numba.njit(**_BARE)

@@ -13,6 +13,7 @@ Sources: Sutton and Biblarz, Rocket Propulsion Elements (c*, Gamma); first law o
 from math import exp, log, sqrt
 
 from sim.jit import bare_kernel
+from sim.physics.restriction import critical_density_ratio
 
 CURVE_FIELDS = 9
 """Numbers per interval in the flat mixture curve: f_left, four coefficients of c*^2, four of g (highest power first)."""
@@ -21,7 +22,9 @@ CURVE_FIELDS = 9
 @bare_kernel
 def gamma_squared(g):
     """Gamma^2 = g (2/(g+1))^((g+1)/(g-1)), -."""
-    return g * exp((g + 1.0) / (g - 1.0) * log(2.0 / (g + 1.0)))
+    z = 2.0 / (g + 1.0)
+    e = critical_density_ratio(g, z)
+    return g * z * e * e
 
 
 @bare_kernel
@@ -59,7 +62,8 @@ def throat_flow(p, gas_mass, volume, throat, g, big_gamma, p_amb, straight_above
     rt = p * volume / gas_mass
     r = p_amb / p
     at = min(r, straight_above)
-    critical = exp(g / (g - 1.0) * log(2.0 / (g + 1.0)))
+    z = 2.0 / (g + 1.0)
+    critical = z * critical_density_ratio(g, z)
     flow_factor = big_gamma
     if at > critical:
         a = exp(log(at) / g)

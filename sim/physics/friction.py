@@ -21,6 +21,13 @@ def running_force(diameter, squeeze, pressure_coefficient, cord, dp):
 
 
 @bare_kernel
+def running_slope(diameter, pressure_coefficient, cord, dp):
+    """Derivative of `running_force` by dp, N/Pa."""
+    slope = pi * diameter * pressure_coefficient * cord
+    return slope if dp >= 0.0 else -slope
+
+
+@bare_kernel
 def sliding_force(run, ratio, falling_speed, viscous, speed):
     """Friction of a moving sleeve, N, >= 0, opposing the motion; run N, speed m/s."""
     v = abs(speed)

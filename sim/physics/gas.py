@@ -34,8 +34,8 @@ from sim.gas_tables.layout import (
     N_EDGE,
     N_X,
     N_Y,
+    NEAR,
     P_MAX,
-    PER_U_A,
     PERFECT,
     RHO_A,
     RHO_MAX,
@@ -47,12 +47,15 @@ from sim.gas_tables.layout import (
     U_3,
     U_4,
     U_A,
+    U_B,
     X_0,
     X_SCALE,
     Y_SCALE,
+    Y_TOP,
     Z_0,
 )
 from sim.jit import bare_kernel, inline_kernel
+from sim.jit.vectors import patch_sum
 
 IN_RANGE = 0
 SUPERSATURATED = 1
@@ -79,7 +82,8 @@ memory)."""
 
 SIXTH, TWO_THIRDS = 1.0 / 6.0, 2.0 / 3.0
 
-ONE, TWO, THREE = np.uint64(1), np.uint64(2), np.uint64(3)
+TWO, THREE = np.uint64(2), np.uint64(3)
+"""Unsigned, as the places in the table are: no negative index to be checked for."""
 
 SLACK = 1e-9
 """-. Relative slack on the upper limits of pressure and temperature, so that a state set at the limit is inside."""
@@ -120,23 +124,6 @@ def _lower_edge(x, gas):
 
 
 @inline_kernel
-def _patch(gas, k, step, v, w):
-    """Sum of the 4 x 4 coefficients from index `k`, rows `step` apart, with the weights v of rows and w along them.
-
-    `k` and `step` are unsigned, so that there is no negative index to be checked for.
-    """
-    v0, v1, v2, v3 = v
-    k1 = k + step
-    k2 = k1 + step
-    k3 = k2 + step
-    first = (v0 * gas[k] + v1 * gas[k1]) + (v2 * gas[k2] + v3 * gas[k3])
-    second = (v0 * gas[k + ONE] + v1 * gas[k1 + ONE]) + (v2 * gas[k2 + ONE] + v3 * gas[k3 + ONE])
-    third = (v0 * gas[k + TWO] + v1 * gas[k1 + TWO]) + (v2 * gas[k2 + TWO] + v3 * gas[k3 + TWO])
-    fourth = (v0 * gas[k + THREE] + v1 * gas[k1 + THREE]) + (v2 * gas[k2 + THREE] + v3 * gas[k3 + THREE])
-    return (w[0] * first + w[1] * second) + (w[2] * third + w[3] * fourth)
-
-
-@inline_kernel
 def _range_status(rho, p, T, gas):
     """0, 1 or 2 for a state read from the table: where it lies relative to saturation and to the upper limits."""
     if not (T <= gas[T_MAX] * (1.0 + SLACK) and p <= gas[P_MAX] * (1.0 + SLACK)):
@@ -159,31 +146,49 @@ def _range_status(rho, p, T, gas):
 
 
 @inline_kernel
-def _table_state(rho, u, gas):
-    """p (Pa), T (K), n (-) read from the rectangle of the table, inside or not of the range; NaN off the rectangle."""
-    if not (rho >= 0.0 and rho <= gas[RHO_MAX]):
-        return math.nan, math.nan, math.nan
+def _height_place(y, gas):
+    """Y_scale (y/(y + u_b) + k y/(y + u_a)), the place in the grid of the height y above the lower edge, in one division."""
+    u_a, u_b, k = gas[U_A], gas[U_B], gas[NEAR]
+    return gas[Y_SCALE] * y * ((1.0 + k) * y + (u_a + k * u_b)) / ((y + u_a) * (y + u_b))
+
+
+@inline_kernel
+def _table_place(rho, u, gas):
+    """(X, Y, y, whether inside): the place of a state in the grid of the table's rectangle, and its y = u - lower edge."""
     x = rho / (rho + gas[RHO_A])
     y = u - _lower_edge(x, gas)
-    if not (y >= 0.0):
-        return math.nan, math.nan, math.nan
-    grid_x = (math.sqrt(x + gas[X_0]) - gas[ROOT_X_0]) * gas[X_SCALE]
-    grid_y = math.log(1.0 + y * gas[PER_U_A]) * gas[Y_SCALE]
+    if not (rho >= 0.0 and rho <= gas[RHO_MAX] and y >= 0.0):
+        return 0.0, 0.0, 0.0, False
+    X = (math.sqrt(x + gas[X_0]) - gas[ROOT_X_0]) * gas[X_SCALE]
+    Y = _height_place(y, gas)
+    return X, Y, y, Y <= gas[N_Y] - 1.0 and X <= gas[N_X] - 1.0
+
+
+@inline_kernel
+def _table_read(rho, X, Y, y, gas):
+    """p (Pa), T (K), n (-) at a place of `_table_place` that is inside."""
     n_x = int(gas[N_X])
     n_y = int(gas[N_Y])
-    if not (grid_y <= n_y - 1.0 and grid_x <= n_x - 1.0):
-        return math.nan, math.nan, math.nan
-    i = min(int(grid_x), n_x - 2)
-    j = min(int(grid_y), n_y - 2)
-    across = _weights(grid_x - i)
-    along = _weights(grid_y - j)
+    i = min(int(X), n_x - 2)
+    j = min(int(Y), n_y - 2)
+    across = _weights(X - i)
+    along = _weights(Y - j)
     strip = np.uint64(n_y + 2)
     k = np.uint64(int(gas[COEFFICIENTS]) + 3 * i * (n_y + 2) + j)
-    A = _patch(gas, k, THREE * strip, across, along)
-    B = _patch(gas, k + strip, THREE * strip, across, along)
-    N = _patch(gas, k + TWO * strip, THREE * strip, across, along)
+    A = patch_sum(gas, k, THREE * strip, across, along)
+    B = patch_sum(gas, k + strip, THREE * strip, across, along)
+    N = patch_sum(gas, k + TWO * strip, THREE * strip, across, along)
     z = y + gas[Z_0]
     return rho * B * z, A * z, N
+
+
+@inline_kernel
+def _table_state(rho, u, gas):
+    """p (Pa), T (K), n (-) read from the rectangle of the table, inside or not of the range; NaN off the rectangle."""
+    X, Y, y, inside = _table_place(rho, u, gas)
+    if not inside:
+        return math.nan, math.nan, math.nan
+    return _table_read(rho, X, Y, y, gas)
 
 
 @bare_kernel
@@ -198,7 +203,7 @@ def _table_gradient(rho, u, gas):
         return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
     root = math.sqrt(x + gas[X_0])
     grid_x = (root - gas[ROOT_X_0]) * gas[X_SCALE]
-    grid_y = math.log(1.0 + y * gas[PER_U_A]) * gas[Y_SCALE]
+    grid_y = _height_place(y, gas)
     n_x = int(gas[N_X])
     n_y = int(gas[N_Y])
     if not (grid_y <= n_y - 1.0 and grid_x <= n_x - 1.0):
@@ -235,7 +240,8 @@ def _table_gradient(rho, u, gas):
     # chain rule: (X, Y) by (rho, u)
     x_rho = rho_a / ((rho + rho_a) * (rho + rho_a))
     X_rho = 0.5 * gas[X_SCALE] / root * x_rho
-    Y_u = gas[Y_SCALE] / (y + gas[U_A])
+    to_a, to_b = y + gas[U_A], y + gas[U_B]
+    Y_u = gas[Y_SCALE] * (gas[U_B] / (to_b * to_b) + gas[NEAR] * gas[U_A] / (to_a * to_a))
     z_rho = -x_rho * (gas[U_1] + x * (2.0 * gas[U_2] + x * (3.0 * gas[U_3] + x * 4.0 * gas[U_4])))
     Y_rho = Y_u * z_rho
     z = y + gas[Z_0]
@@ -254,6 +260,34 @@ def _table_gradient(rho, u, gas):
 
 
 @inline_kernel
+def gas_place(rho, u, gas):
+    """Where `gas_state_at` finds the state at `rho` (kg/m3) and `u` (J/kg): opaque; its last item says whether at all."""
+    if gas[KIND] == PERFECT:
+        return 0.0, 0.0, u, rho >= 0.0 and u >= 0.0 and rho < math.inf and u < math.inf
+    return _table_place(rho, u, gas)
+
+
+@inline_kernel
+def gas_state_at(rho, place, gas):
+    """`gas_state` at density `rho` (kg/m3) and its `gas_place`.
+
+    Apart, so that a caller with several states can place them all first: the processor then works on one's divisions and
+    root while it waits for another's.
+    """
+    X, Y, y, inside = place
+    if not inside:
+        return math.nan, math.nan, math.nan, OUTSIDE
+    if gas[KIND] == PERFECT:
+        surplus = gas[EXPONENT] - 1.0
+        return surplus * rho * y, surplus * y / gas[GAS_CONSTANT], gas[EXPONENT], IN_RANGE
+    p, T, n = _table_read(rho, X, Y, y, gas)
+    status = _range_status(rho, p, T, gas)
+    if status == OUTSIDE:
+        return math.nan, math.nan, math.nan, OUTSIDE
+    return p, T, n, status
+
+
+@inline_kernel
 def gas_state(rho, u, gas):
     """Pressure (Pa), temperature (K), isentropic exponent rho c^2/p (-) and status of gas at `rho` (kg/m3) and `u`
     (J/kg).
@@ -261,16 +295,7 @@ def gas_state(rho, u, gas):
     Zero density is inside (p = 0, the exponent of the dilute gas); a negative one, NaN, or a state off the range
     gives NaN and status 2.
     """
-    if gas[KIND] == PERFECT:
-        if rho >= 0.0 and u >= 0.0 and rho < math.inf and u < math.inf:
-            surplus = gas[EXPONENT] - 1.0
-            return surplus * rho * u, surplus * u / gas[GAS_CONSTANT], gas[EXPONENT], IN_RANGE
-        return math.nan, math.nan, math.nan, OUTSIDE
-    p, T, n = _table_state(rho, u, gas)
-    status = _range_status(rho, p, T, gas)
-    if status == OUTSIDE:
-        return math.nan, math.nan, math.nan, OUTSIDE
-    return p, T, n, status
+    return gas_state_at(rho, gas_place(rho, u, gas), gas)
 
 
 @bare_kernel
@@ -313,7 +338,7 @@ def _densest(T, gas):
 def _energy_at(rho, T, gas):
     """Internal energy (J/kg) at `rho` (kg/m3) and `T` (K), within the table: bisection, since T rises with u."""
     lower = _lower_edge(rho / (rho + gas[RHO_A]), gas)
-    upper = lower + gas[U_A] * (math.exp((gas[N_Y] - 1.0) / gas[Y_SCALE]) - 1.0)
+    upper = lower + gas[Y_TOP]
     for _ in range(MOST_HALVINGS):
         middle = 0.5 * (lower + upper)
         if _table_state(rho, middle, gas)[1] < T:
@@ -329,7 +354,7 @@ def _newton_at(p, T, densest, gas):
     settle."""
     rho = min(p / (gas[GAS_CONSTANT] * T), 0.9 * densest)
     y = gas[GAS_CONSTANT] * T / (gas[EXPONENT] - 1.0) - gas[Z_0]
-    y_top = gas[U_A] * (math.exp((gas[N_Y] - 1.0) / gas[Y_SCALE]) - 1.0)
+    y_top = gas[Y_TOP]
     u = _lower_edge(rho / (rho + gas[RHO_A]), gas) + max(0.01 * y_top, min(y, 0.98 * y_top))
     d_rho = d_u = 0.0
     for _ in range(MOST_ITERATIONS):

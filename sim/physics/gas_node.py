@@ -8,8 +8,32 @@ Volumes: V_lift = V0 + A_l x, V_spring = V0 - A_t x, the others constant.
 """
 
 from sim.jit import bare_kernel, inline_kernel
-from sim.physics.gas import gas_at, gas_state, gas_state_gradient, isentropic_work
+from sim.physics.gas import gas_at, gas_place, gas_state_at, gas_state_gradient, isentropic_work
 from sim.physics.restriction import choked_flux
+
+
+@inline_kernel
+def node_place(mass, energy, volume, gas):
+    """Place of a node for `placed_node`: (rho kg/m3, u J/kg, `gas.gas_place`); mass kg, energy J, volume m3.
+
+    A node that is empty or inverted has no place.
+    """
+    if not (mass > 0.0 and volume > 0.0):
+        return 0.0, 0.0, (0.0, 0.0, 0.0, False)
+    rho = mass / volume
+    u = energy / mass
+    return rho, u, gas_place(rho, u, gas)
+
+
+@inline_kernel
+def placed_node(place, gas):
+    """`node_state` from its `node_place`; with several nodes place all first (see `gas.gas_state_at`)."""
+    rho, u, at = place
+    p, T, n, status = gas_state_at(rho, at, gas)
+    if status >= 2 or not (p > 0.0 and n > 0.0):
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
+    flux, r_star = choked_flux(p, rho, n)
+    return p, T, rho, n, u + p / rho, flux, r_star, status
 
 
 @inline_kernel
@@ -18,15 +42,7 @@ def node_state(mass, energy, volume, gas):
 
     mass kg, energy J, volume m3. A node that is empty or inverted returns status 2.
     """
-    if not (mass > 0.0 and volume > 0.0):
-        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
-    rho = mass / volume
-    u = energy / mass
-    p, T, n, status = gas_state(rho, u, gas)
-    if status >= 2 or not (p > 0.0 and n > 0.0):
-        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
-    flux, r_star = choked_flux(p, rho, n)
-    return p, T, rho, n, u + p / rho, flux, r_star, status
+    return placed_node(node_place(mass, energy, volume, gas), gas)
 
 
 @bare_kernel
@@ -45,19 +61,6 @@ def node_gradient(mass, energy, volume, gas):
         return (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2), nothing
     flux, r_star = choked_flux(p, rho, n)
     return (p, T, rho, n, u + p / rho, flux, r_star, status), (p_rho, p_u, T_rho, T_u, n_rho, n_u)
-
-
-@inline_kernel
-def moved_node(node, slopes, d_rho, d_u):
-    """State of a node (see `node_gradient`) moved a little in density (kg/m3) and specific energy (J/kg), to first order."""
-    p, T, rho, n, h, flux, r_star, status = node
-    p_rho, p_u, T_rho, T_u, n_rho, n_u = slopes
-    u = h - p / rho + d_u
-    p += p_rho * d_rho + p_u * d_u
-    rho += d_rho
-    n += n_rho * d_rho + n_u * d_u
-    flux, r_star = choked_flux(p, rho, n)
-    return p, T + T_rho * d_rho + T_u * d_u, rho, n, u + p / rho, flux, r_star, status
 
 
 @inline_kernel

@@ -17,4 +17,4 @@ JOINT_PRESSURE = 1e3
 @bare_kernel
 def orifice_liquid_flow(effective_area, rho, dp):
     """Mass flow, kg/s, signed with dp; effective_area = Cd A m2, rho kg/m3, dp Pa."""
-    return effective_area * sqrt(2.0 * rho) * dp / sqrt(sqrt(dp * dp + JOINT_PRESSURE * JOINT_PRESSURE))
+    return effective_area * dp * sqrt(2.0 * rho / sqrt(dp * dp + JOINT_PRESSURE * JOINT_PRESSURE))

@@ -17,7 +17,7 @@ In series with the annulus 1/(Cd A)^2 adds; p_i = (S^2 p_f + N^2 p_c)/(S^2 + N^2
 restrictions of one incompressible flow.
 """
 
-from math import cos, hypot, pi, sin, sqrt
+from math import cos, pi, sin, sqrt
 
 from sim.jit import bare_kernel
 
@@ -26,12 +26,10 @@ EDGE_ON_SLEEVE = 1.0
 
 
 @bare_kernel
-def cone_area(lift, edge, seat_diameter, nose_diameter, half_angle):
-    """Narrowest passage between a cone and a circular edge, m2; lift, diameters m, half_angle rad. 0 for lift <= 0."""
+def cone_passage(lift, edge, seat_diameter, nose_diameter, s, c):
+    """`cone_area` with s and c, sine and cosine of the half-angle, -."""
     if lift <= 0.0:
         return 0.0
-    s = sin(half_angle)
-    c = cos(half_angle)
     if edge == EDGE_ON_SLEEVE:
         return pi * lift * s * (seat_diameter + lift * s * c)
     inset = lift * s * c
@@ -40,19 +38,34 @@ def cone_area(lift, edge, seat_diameter, nose_diameter, half_angle):
         return pi * lift * s * (seat_diameter - inset)
     # the foot of the normal lies beyond the nose's lower edge: that edge stands x - reach/tan(b) above the seat's
     drop = lift - reach * c / s
-    return pi * 0.5 * (seat_diameter + nose_diameter) * hypot(reach, drop)
+    return pi * 0.5 * (seat_diameter + nose_diameter) * sqrt(reach * reach + drop * drop)
 
 
 @bare_kernel
-def gap_area(lift, edge, seat_diameter, nose_diameter, half_angle, pilot_length, pilot_clearance):
-    """Narrowest passage of the seat gap, m2, pilot included (pilot_length 0: bare cone)."""
-    cone = cone_area(lift, edge, seat_diameter, nose_diameter, half_angle)
+def cone_area(lift, edge, seat_diameter, nose_diameter, half_angle):
+    """Narrowest passage between a cone and a circular edge, m2; lift, diameters m, half_angle rad. 0 for lift <= 0."""
+    return cone_passage(lift, edge, seat_diameter, nose_diameter, sin(half_angle), cos(half_angle))
+
+
+@bare_kernel
+def gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, pilot_length, pilot_clearance):
+    """`gap_area` with s and c, sine and cosine of the half-angle, -."""
+    cone = cone_passage(lift, edge, seat_diameter, nose_diameter, s, c)
     if pilot_length <= 0.0 or lift <= 0.0:
         return cone
     ring = pi * seat_diameter * pilot_clearance
     if lift <= pilot_length:
         return min(cone, ring)
-    return max(ring, min(pi * seat_diameter * hypot(pilot_clearance, lift - pilot_length), cone))
+    past = lift - pilot_length
+    return max(ring, min(pi * seat_diameter * sqrt(pilot_clearance * pilot_clearance + past * past), cone))
+
+
+@bare_kernel
+def gap_area(lift, edge, seat_diameter, nose_diameter, half_angle, pilot_length, pilot_clearance):
+    """Narrowest passage of the seat gap, m2, pilot included (pilot_length 0: bare cone)."""
+    s = sin(half_angle)
+    c = cos(half_angle)
+    return gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, pilot_length, pilot_clearance)
 
 
 @bare_kernel

@@ -10,7 +10,7 @@ laminar and orifice loss in series (the laminar law alone diverges as the lap cl
 in an eccentric annulus, e.g. Merritt, Hydraulic Control Systems, 1967.
 """
 
-from math import acos, pi, sqrt
+from math import acos, inf, pi, sqrt
 
 from sim.jit import bare_kernel
 
@@ -74,18 +74,38 @@ def two_loss_flow(laminar, quadratic, dp):
     return q if dp >= 0.0 else -q
 
 
+def clearance_losses(diameter, clearance, eccentricity, cd, rho, mu):
+    """(laminar loss per length Pa s/m4, orifice loss Pa s2/m6) of the lapped clearance; both inf where there is none.
+
+    diameter, clearance m; eccentricity 0 to 1; cd -, rho kg/m3, mu Pa s. In plain Python, for coefficients made once;
+    `clearance_flow` has it compiled.
+    """
+    if clearance <= 0.0:
+        return inf, inf
+    opening = cd * pi * diameter * clearance
+    laminar = 12.0 * mu / (pi * diameter * clearance**3 * (1.0 + 1.5 * eccentricity * eccentricity))
+    return laminar, 0.5 * rho / (opening * opening)
+
+
+_clearance_losses = bare_kernel(clearance_losses)
+
+
+@bare_kernel
+def lapped_flow(lift, lap, least_length, laminar, quadratic, dp):
+    """`clearance_flow` from its `clearance_losses`."""
+    if laminar == inf:
+        return 0.0
+    return two_loss_flow(laminar * max(lap - lift, least_length), quadratic, dp)
+
+
 @bare_kernel
 def clearance_flow(lift, lap, least_length, diameter, clearance, eccentricity, cd, rho, mu, dp):
     """Volume flow through the lapped clearance, m3/s, signed with dp.
 
     lift, lap, lengths, clearance m; eccentricity 0 to 1; cd -, rho kg/m3, mu Pa s, dp Pa. No clearance: 0.
     """
-    if clearance <= 0.0:
-        return 0.0
-    length = max(lap - lift, least_length)
-    laminar = 12.0 * mu * length / (pi * diameter * clearance**3 * (1.0 + 1.5 * eccentricity * eccentricity))
-    opening = cd * pi * diameter * clearance
-    return two_loss_flow(laminar, 0.5 * rho / (opening * opening), dp)
+    laminar, quadratic = _clearance_losses(diameter, clearance, eccentricity, cd, rho, mu)
+    return lapped_flow(lift, lap, least_length, laminar, quadratic, dp)
 
 
 @bare_kernel

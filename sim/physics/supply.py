@@ -16,6 +16,12 @@ def regulator_opening(p_set, p_plenum, droop_band):
 
 
 @bare_kernel
+def regulator_slope(p_set, p_plenum, droop_band):
+    """Derivative of `regulator_opening` by the plenum's pressure, 1/Pa."""
+    return -1.0 / droop_band if 0.0 < p_set - p_plenum < droop_band else 0.0
+
+
+@bare_kernel
 def table_value(t, table, start, count, segment):
     """Value at t of the piecewise-linear table of `count` pairs (t, value) from `start`, on the given segment.
 

@@ -5,7 +5,7 @@ is plain arithmetic on the case's SI numbers; nothing here is integrated.
 """
 
 from functools import lru_cache
-from math import cos, inf, nan, pi, sqrt
+from math import cos, inf, nan, pi, sin, sqrt
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -28,7 +28,7 @@ from sim.physics.restriction import (
     tube_component,
 )
 from sim.physics.sleeve import axial_areas
-from sim.physics.slots import OBROUND, RECTANGULAR, ROUND, hot_clearance
+from sim.physics.slots import OBROUND, RECTANGULAR, ROUND, clearance_losses, hot_clearance
 from sim.physics.solenoid import Coil, Schedule, ValveTimes, opening_schedule
 from sim.physics.spring import MOVING_SHARE
 from sim.plant.gas_side import HOT_GAS_LIMIT
@@ -348,17 +348,12 @@ def fill_slots(record: Any, case: Case, curves: Curves) -> None:
         cd = slots.discharge_coefficient if slots.discharge_coefficient is not None else 1.0
         closed = [lift for lift, area in zip(slots.table.lift, slots.table.area) if area <= 0.0]
         first = max(closed, default=0.0)
-    record["slots"] = (
-        curves.add(rows, 6),
-        measured,
-        cd,
-        first,
-        case.sleeve.post_diameter,
-        max(clearance_at_running(case), 0.0),
-        slots.eccentricity,
-        slots.minimum_length,
-        slots.clearance_discharge_coefficient,
-    )
+    line = record["oxidizer"]
+    losses = clearance_losses(
+        case.sleeve.post_diameter, clearance_at_running(case), slots.eccentricity, slots.clearance_discharge_coefficient,
+        float(line["rho"]), float(line["mu"]),
+    )  # fmt: skip
+    record["slots"] = (curves.add(rows, 6), measured, cd, first, slots.minimum_length, *losses)
 
 
 def fill_seat(record: Any, case: Case, curves: Curves) -> None:
@@ -378,7 +373,7 @@ def fill_seat(record: Any, case: Case, curves: Curves) -> None:
         1.0 if seat.edge == "sleeve" else 0.0,
         case.sleeve.seat_diameter,
         case.sleeve.nose_diameter,
-        seat.half_angle,
+        sin(seat.half_angle),
         cos(seat.half_angle),
         seat.discharge_coefficient,
         pilot,
@@ -655,9 +650,10 @@ def fill_index(record: Any) -> None:
     index["total"] = place + N_BALANCE
 
 
-FLOOR_STROKE, FLOOR_SPEED, FLOOR_FLOW, FLOOR_GAS = 0.05, 0.02, 0.05, 0.3
-"""-, m/s, -, -. Sizes below which a state no longer counts: 5 % of the stroke, 20 mm/s, 5 % of the rated flow, 30 % of the
-gas at ambient."""
+FLOOR_STROKE, FLOOR_SPEED, FLOOR_LINE, FLOOR_MASS, FLOOR_GAS = 0.05, 0.02, 1.0, 0.05, 0.3
+"""-, m/s, -, -, -. Sizes below which a state no longer counts: 5 % of the stroke, 0.1 m/s, a line's rated flow (stopping it
+raises the pressure by about as much as the inlet has, so that ringing counts alike in flow and pressure), 5 % of a passage's
+filling and of the mass that burns in the burning time, 30 % of the gas at ambient."""
 FLOOR_LIQUID = 1e5
 """Pa. Swing of manifold pressure below which it no longer counts."""
 CHOKED_SHARE = 0.7
@@ -689,14 +685,14 @@ def floors(record: Any, reference: tuple[float, float]) -> np.ndarray:
         line = record[side]
         if not line["present"]:
             continue
-        out[int(index[f"{side}_flow"])] = FLOOR_FLOW * max(flow, 1e-6)
+        out[int(index[f"{side}_flow"])] = FLOOR_LINE * max(flow, 1e-6)
         out[int(index[f"{side}_volume"])] = FLOOR_LIQUID * line["volume"] / line["bulk"]
         if line["passage_mass"] > 0.0:
-            out[int(index[f"passage_{side}"])] = FLOOR_FLOW * line["passage_mass"]
+            out[int(index[f"passage_{side}"])] = FLOOR_MASS * line["passage_mass"]
     if record["chamber"]["hot"]:
         tau = record["chamber"]["burn_time"]
-        out[int(index["unburned_oxidizer"])] = FLOOR_FLOW * max(reference[0], 1e-6) * tau
-        out[int(index["unburned_fuel"])] = FLOOR_FLOW * max(reference[1], 1e-6) * tau
+        out[int(index["unburned_oxidizer"])] = FLOOR_MASS * max(reference[0], 1e-6) * tau
+        out[int(index["unburned_fuel"])] = FLOOR_MASS * max(reference[1], 1e-6) * tau
         out[int(index["gas_mass"])] = FLOOR_GAS * record["chamber"]["ambient_mass"]
         out[int(index["chamber"])] = FLOOR_CHAMBER
     return out

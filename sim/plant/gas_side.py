@@ -18,9 +18,9 @@ HOT_GAS_LIMIT = 700.0
 @inline_kernel
 def both_ways(area, r12, r21, a, b, straight_above):
     """(mass flow kg/s, enthalpy flow W) from node a to node b, signed; `area` scales both directions' restrictions."""
-    if a[0] >= b[0]:
-        if a[0] == b[0]:
-            return 0.0, 0.0
+    if area <= 0.0 or a[0] == b[0]:
+        return 0.0, 0.0
+    if a[0] > b[0]:
         w = area * r12.area * a[5] * flow_fraction(b[0] / a[0], a[3], a[6], r12.b, r12.m, straight_above)
         return w, w * a[4]
     w = area * r21.area * b[5] * flow_fraction(a[0] / b[0], b[3], b[6], r21.b, r21.m, straight_above)

@@ -1,35 +1,49 @@
-"""Jacobian of the right-hand side, by parts: a state is moved, and only the rooms that see it are called again.
+"""Jacobian of the right-hand side, by parts: each flow and force gives its own slopes, chained to the states it sees.
 
-    gas node    moved along its table's own slopes; its flows again            -> columns m, U and (through the volume) x
-    manifold    pressure moved; its injector, the sleeve's force and friction  -> column z
-    chamber     pressure and masses moved; burning, throat, injectors, force   -> columns m_ox, m_fuel, m_g, p
-    lift        areas, forces and volumes                                      -> column x
+    gas node    slopes of its table and of its flows (`gas_jacobian`)             -> columns m, U and (through the volume) x
+    manifold    pressure moved; its injector, the sleeve's force and friction     -> column z
+    chamber     pressure and masses moved; burning, throat, injectors, force      -> columns m_ox, m_fuel, m_g, p
+    lift        areas and forces of a moving sleeve                               -> column x
 
-Differences are forward, by a small share of each quantity's size; what is linear is written down. The columns of the balances
-are absent, since nothing depends on them. `tests/plant` holds it against central differences of the whole right-hand side.
+What is not written down is a forward difference of one part, by a small share of the quantity's size. The columns of the
+balances are absent, since nothing depends on them; that of a lift at rest too, since it does not change. `tests/plant` holds
+it all against differences of the whole right-hand side.
 """
 
 from sim.jit import bare_kernel
 from sim.physics.feed_line import trapped_gas_pressure
 from sim.physics.friction import sliding_force
-from sim.physics.gas_node import moved_node, node_gradient
+from sim.physics.gas_node import node_gradient
+from sim.physics.restriction import flow_slopes
+from sim.physics.sleeve import jet_force
 from sim.physics.slots import uncovered_share
 from sim.physics.supply import table_slope
-from sim.plant.gas_side import (
-    exhaust_flow,
-    fill_flow,
-    leak_flow,
-    port_flow,
-    post_leak_flow,
-    quick_flow,
-    regulator_flow,
-    supply_state,
-    vent_flow,
+from sim.plant.gas_jacobian import (
+    BOUNDARY,
+    NO_COUNT,
+    NO_GRADIENT,
+    add_flow,
+    add_heat,
+    add_one_way,
+    add_pressure,
+    gas_columns,
+    node_gradient_of,
+    push_columns,
+    regulator_columns,
 )
+from sim.plant.gas_side import exhaust_flow, fill_flow, post_leak_flow, supply_state
 from sim.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY, TABLE_SUPPLY
 from sim.plant.rhs import chamber_rates, inlet_pressure, line_pressure, valve_opening
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sim.plant.wet_side import SEAL_PASSES_OVER, running_friction, wet_side
+from sim.plant.wet_side import (
+    SEAL_PASSES_OVER,
+    fuel_flow,
+    fuel_injector,
+    oxidizer_flow,
+    oxidizer_injector,
+    running_friction_slopes,
+    wet_side,
+)
 
 SHARE = 1e-7
 """-. Share of its size by which a quantity is moved: near the root of the rounding error, where forward differences are best."""
@@ -37,209 +51,10 @@ PRESSURE_FLOOR = 1e4
 """Pa. A pressure counts at least this much when it is moved."""
 LIFT_FLOOR = 1e-5
 """m. A lift counts at least this much when it is moved."""
-ENERGY_FLOOR = 1e4
-"""J/kg. A specific energy counts at least this much when it is moved."""
 MASS_FLOOR = 1e-6
 """kg. An unburned mass counts at least this much when it is moved."""
 TIME_STEP = 1e-7
 """s. A tabled supply pressure is moved in time by this."""
-BOUNDARY = -1
-
-
-@bare_kernel
-def add_flow(J, column, source, sink, balance, dw, dh):
-    """Add the derivative of a flow (dw, enthalpy dh) from node `source` to node `sink` (BOUNDARY: outside) to a column."""
-    if source >= 0:
-        J[source, column] -= dw
-        J[source + 1, column] -= dh
-    else:
-        J[balance + B_GAS_MASS, column] += dw
-        J[balance + B_GAS_ENERGY, column] += dh
-    if sink >= 0:
-        J[sink, column] += dw
-        J[sink + 1, column] += dh
-    else:
-        J[balance + B_GAS_MASS, column] -= dw
-        J[balance + B_GAS_ENERGY, column] -= dh
-
-
-@bare_kernel
-def shifted(node, slopes, what):
-    """(node state with density (0) or specific energy (1) moved, the step taken)."""
-    if what == 0:
-        step = SHARE * node[2]
-        return moved_node(node, slopes, step, 0.0), step
-    step = SHARE * max(abs(node[4] - node[0] / node[2]), ENERGY_FLOOR)
-    return moved_node(node, slopes, 0.0, step), step
-
-
-@bare_kernel
-def node_weights(mass, energy, volume, slope, what):
-    """Factors that turn a derivative to density (0) or specific energy (1) into those to m, U and x; slope = dV/dx."""
-    if what == 0:
-        return 1.0 / volume, 0.0, -mass / (volume * volume) * slope
-    return -energy / (mass * mass), 1.0 / mass, 0.0
-
-
-@bare_kernel
-def add_weighted(J, i, lift_column, weights, source, sink, balance, dw, dh):
-    """Add a flow's derivative to the columns m, U of node i and, where the node's volume moves, x."""
-    add_flow(J, i, source, sink, balance, dw * weights[0], dh * weights[0])
-    if weights[1] != 0.0:
-        add_flow(J, i + 1, source, sink, balance, dw * weights[1], dh * weights[1])
-    if weights[2] != 0.0:
-        add_flow(J, lift_column, source, sink, balance, dw * weights[2], dh * weights[2])
-
-
-@bare_kernel
-def add_row(J, row, i, lift_column, weights, d):
-    """Add the derivative d of one row's rate to the columns m, U of node i and x."""
-    J[row, i] += d * weights[0]
-    J[row, i + 1] += d * weights[1]
-    if weights[2] != 0.0:
-        J[row, lift_column] += d * weights[2]
-
-
-@bare_kernel
-def add_heat(J, i, lift_column, weights, balance, wall, dT):
-    """Wall heat of a node."""
-    if wall > 0.0:
-        add_row(J, i + 1, i, lift_column, weights, -wall * dT)
-        add_row(J, balance + B_GAS_ENERGY, i, lift_column, weights, -wall * dT)
-
-
-@bare_kernel
-def source_columns(J, y, plant, opening, bottle, b_slopes, plenum, p_slopes, tube, balance):
-    """Columns of bottle and plenum."""
-    index = plant.index
-    g = plant.gas
-    supply = plant.supply
-    regulated = supply.kind == REGULATED_SUPPLY
-    i_b = index.bottle
-    i_p = index.plenum
-    base_r = 0.0, 0.0
-    if regulated:
-        base_r = regulator_flow(bottle, plenum, supply, g.straight_above)
-    base_f = fill_flow(opening, plenum, tube, g)
-    for what in range(2):
-        moved, step = shifted(bottle, b_slopes, what)
-        weights = node_weights(y[i_b], y[i_b + 1], supply.bottle.volume, 0.0, what)
-        add_heat(J, i_b, 0, weights, balance, supply.bottle.wall, (moved[1] - bottle[1]) / step)
-        if regulated:
-            f = regulator_flow(moved, plenum, supply, g.straight_above)
-            add_weighted(
-                J, i_b, 0, weights, i_b, index.plenum, balance, (f[0] - base_r[0]) / step, (f[1] - base_r[1]) / step
-            )
-        else:
-            f = fill_flow(opening, moved, tube, g)
-            d = (f[0] - base_f[0]) / step
-            add_weighted(J, i_b, 0, weights, i_b, index.tube, balance, d, (f[1] - base_f[1]) / step)
-            add_row(J, balance + B_FILL, i_b, 0, weights, d)
-    if not regulated:
-        return
-    for what in range(2):
-        moved, step = shifted(plenum, p_slopes, what)
-        weights = node_weights(y[i_p], y[i_p + 1], supply.plenum.volume, 0.0, what)
-        add_heat(J, i_p, 0, weights, balance, supply.plenum.wall, (moved[1] - plenum[1]) / step)
-        f = regulator_flow(bottle, moved, supply, g.straight_above)
-        add_weighted(J, i_p, 0, weights, i_b, i_p, balance, (f[0] - base_r[0]) / step, (f[1] - base_r[1]) / step)
-        f = fill_flow(opening, moved, tube, g)
-        d = (f[0] - base_f[0]) / step
-        add_weighted(J, i_p, 0, weights, i_p, index.tube, balance, d, (f[1] - base_f[1]) / step)
-        add_row(J, balance + B_FILL, i_p, 0, weights, d)
-
-
-@bare_kernel
-def tube_columns(J, y, plant, opening, source, i_source, tube, slopes, lift, balance):
-    """Columns of the tube's gas."""
-    g = plant.gas
-    i = plant.index.tube
-    i_l = plant.index.lift
-    base_f = fill_flow(opening, source, tube, g)
-    base_e = exhaust_flow(1.0 - opening, tube, g)
-    base_p = port_flow(tube, lift, g)
-    base_q = quick_flow(tube, lift, g)
-    for what in range(2):
-        moved, step = shifted(tube, slopes, what)
-        weights = node_weights(y[i], y[i + 1], g.tube.volume, 0.0, what)
-        add_heat(J, i, 0, weights, balance, g.tube.wall, (moved[1] - tube[1]) / step)
-        f = fill_flow(opening, source, moved, g)
-        d = (f[0] - base_f[0]) / step
-        add_weighted(J, i, 0, weights, i_source, i, balance, d, (f[1] - base_f[1]) / step)
-        add_row(J, balance + B_FILL, i, 0, weights, d)
-        f = exhaust_flow(1.0 - opening, moved, g)
-        add_weighted(J, i, 0, weights, i, BOUNDARY, balance, (f[0] - base_e[0]) / step, (f[1] - base_e[1]) / step)
-        f = port_flow(moved, lift, g)
-        add_weighted(J, i, 0, weights, i, i_l, balance, (f[0] - base_p[0]) / step, (f[1] - base_p[1]) / step)
-        if g.quick != 0:
-            f = quick_flow(moved, lift, g)
-            add_weighted(J, i, 0, weights, i_l, BOUNDARY, balance, (f[0] - base_q[0]) / step, (f[1] - base_q[1]) / step)
-
-
-@bare_kernel
-def lift_columns(J, y, plant, tube, lift, slopes, spring, v, volume, balance, friction_share, d_run, moving):
-    """Columns of the lift chamber's gas; `d_run` = d(running friction)/d p_l, `friction_share` its signed factor."""
-    g = plant.gas
-    sleeve = plant.sleeve
-    index = plant.index
-    i = index.lift
-    x_col = index.lift_height
-    base_p = port_flow(tube, lift, g)
-    base_q = quick_flow(tube, lift, g)
-    base_l = leak_flow(g.piston_leak, lift, spring, g.straight_above)
-    for what in range(2):
-        moved, step = shifted(lift, slopes, what)
-        weights = node_weights(y[i], y[i + 1], volume, sleeve.lift_area, what)
-        dp = (moved[0] - lift[0]) / step
-        add_heat(J, i, x_col, weights, balance, g.lift.wall, (moved[1] - lift[1]) / step)
-        f = port_flow(tube, moved, g)
-        add_weighted(J, i, x_col, weights, index.tube, i, balance, (f[0] - base_p[0]) / step, (f[1] - base_p[1]) / step)
-        if g.quick != 0:
-            f = quick_flow(tube, moved, g)
-            add_weighted(
-                J, i, x_col, weights, i, BOUNDARY, balance, (f[0] - base_q[0]) / step, (f[1] - base_q[1]) / step
-            )
-        if g.piston_leak > 0.0:
-            f = leak_flow(g.piston_leak, moved, spring, g.straight_above)
-            add_weighted(
-                J, i, x_col, weights, i, index.spring, balance, (f[0] - base_l[0]) / step, (f[1] - base_l[1]) / step
-            )
-        if moving:
-            d_friction = friction_share * d_run * dp
-            add_row(J, index.speed, i, x_col, weights, (dp * sleeve.lift_area + d_friction) / sleeve.mass)
-            add_row(J, balance + B_FRICTION, i, x_col, weights, -d_friction * v)
-            add_row(J, i + 1, i, x_col, weights, -dp * sleeve.lift_area * v)
-            add_row(J, balance + B_GAS_WORK, i, x_col, weights, dp * sleeve.lift_area * v)
-
-
-@bare_kernel
-def spring_columns(J, y, plant, lift, spring, slopes, v, volume, balance, friction_share, d_run, moving):
-    """Columns of the spring side's gas."""
-    g = plant.gas
-    sleeve = plant.sleeve
-    index = plant.index
-    i = index.spring
-    x_col = index.lift_height
-    base_l = leak_flow(g.piston_leak, lift, spring, g.straight_above)
-    base_v = vent_flow(spring, g)
-    for what in range(2):
-        moved, step = shifted(spring, slopes, what)
-        weights = node_weights(y[i], y[i + 1], volume, -sleeve.top_area, what)
-        dp = (moved[0] - spring[0]) / step
-        add_heat(J, i, x_col, weights, balance, g.spring.wall, (moved[1] - spring[1]) / step)
-        if g.piston_leak > 0.0:
-            f = leak_flow(g.piston_leak, lift, moved, g.straight_above)
-            add_weighted(
-                J, i, x_col, weights, index.lift, i, balance, (f[0] - base_l[0]) / step, (f[1] - base_l[1]) / step
-            )
-        f = vent_flow(moved, g)
-        add_weighted(J, i, x_col, weights, i, BOUNDARY, balance, (f[0] - base_v[0]) / step, (f[1] - base_v[1]) / step)
-        if moving:
-            d_friction = friction_share * d_run * dp
-            add_row(J, index.speed, i, x_col, weights, (-dp * sleeve.top_area + d_friction) / sleeve.mass)
-            add_row(J, balance + B_FRICTION, i, x_col, weights, -d_friction * v)
-            add_row(J, i + 1, i, x_col, weights, dp * sleeve.top_area * v)
-            add_row(J, balance + B_GAS_WORK, i, x_col, weights, -dp * sleeve.top_area * v)
 
 
 @bare_kernel
@@ -331,10 +146,10 @@ def chamber_columns(J, y, p_c, plant, tables):
     J[i_f, i_f] -= 1.0 / c.burn_time
     J[i_g, i_f] += (d[2] - base[2]) / step
     J[index.chamber, i_f] += (d[3] - base[3]) / step
-    step = SHARE * m
-    d = chamber_rates(o, f, m + step, p_c, c, amb, s, tables)
-    J[i_g, i_g] += (d[2] - base[2]) / step
-    J[index.chamber, i_g] += (d[3] - base[3]) / step
+    # the throat passes in proportion to the root of m_g, and R T falls with it
+    out = max(base[0], 0.0) + max(base[1], 0.0) - base[2]
+    J[i_g, i_g] -= 0.5 * out / m
+    J[index.chamber, i_g] += 0.5 * base[4] * p_c * out / (m * m)
     step = SHARE * p_c
     d = chamber_rates(o, f, m, p_c + step, c, amb, s, tables)
     J[i_g, index.chamber] += (d[2] - base[2]) / step
@@ -343,7 +158,7 @@ def chamber_columns(J, y, p_c, plant, tables):
 
 
 @bare_kernel
-def post_leak_columns(J, y, x, p_c, lit, exponent, spring, slopes, volume, plant, tables, gas, balance):
+def post_leak_columns(J, y, x, p_c, lit, exponent, spring, d_spring, plant, tables, gas, balance):
     """Columns that the leak past the post seal depends on (the exponent's own change is left out: a leak of a leak)."""
     index = plant.index
     lap = plant.slots.first_lap
@@ -352,24 +167,33 @@ def post_leak_columns(J, y, x, p_c, lit, exponent, spring, slopes, volume, plant
     base = post_leak_flow(share, spring, p_c, m, lit, exponent, plant, tables, gas)
     if 0.0 < share < 1.0:
         f = 1.0 / (SEAL_PASSES_OVER * share)
-        add_flow(J, index.lift_height, BOUNDARY, index.spring, balance, base[0] * f, base[1] * f)
+        add_flow(J, index.lift_height, BOUNDARY, index.spring, balance, NO_COUNT, base[0] * f, base[1] * f)
     if share <= 0.0:
         return
     if plant.chamber.hot != 0:
         step = SHARE * m
         d = post_leak_flow(share, spring, p_c, m + step, lit, exponent, plant, tables, gas)
-        add_flow(J, index.gas_mass, BOUNDARY, index.spring, balance, (d[0] - base[0]) / step, (d[1] - base[1]) / step)
+        by_w, by_h = (d[0] - base[0]) / step, (d[1] - base[1]) / step
+        add_flow(J, index.gas_mass, BOUNDARY, index.spring, balance, NO_COUNT, by_w, by_h)
         step = SHARE * p_c
         d = post_leak_flow(share, spring, p_c + step, m, lit, exponent, plant, tables, gas)
-        add_flow(J, index.chamber, BOUNDARY, index.spring, balance, (d[0] - base[0]) / step, (d[1] - base[1]) / step)
+        by_w, by_h = (d[0] - base[0]) / step, (d[1] - base[1]) / step
+        add_flow(J, index.chamber, BOUNDARY, index.spring, balance, NO_COUNT, by_w, by_h)
     i = index.spring
-    for what in range(2):
-        moved, step = shifted(spring, slopes, what)
-        weights = node_weights(y[i], y[i + 1], volume, -plant.sleeve.top_area, what)
+    if p_c >= spring[0]:
+        step = SHARE * spring[0]
+        moved = (spring[0] + step, spring[1], spring[2], spring[3], spring[4], spring[5], spring[6], spring[7])
         d = post_leak_flow(share, moved, p_c, m, lit, exponent, plant, tables, gas)
-        add_weighted(
-            J, i, index.lift_height, weights, BOUNDARY, i, balance, (d[0] - base[0]) / step, (d[1] - base[1]) / step
-        )
+        add_pressure(
+            J, i, d_spring[0], index.lift_height, BOUNDARY, i, balance, NO_COUNT,
+            (d[0] - base[0]) / step, (d[1] - base[1]) / step,
+        )  # fmt: skip
+        return
+    area = plant.gas.post_leak * share
+    flow = flow_slopes(
+        area, -1.0, 0.5, spring[5], spring[6], spring[0], spring[2], spring[3], p_c, plant.gas.straight_above
+    )
+    add_one_way(J, flow, 1.0, spring, d_spring, i, NO_GRADIENT, BOUNDARY, index.lift_height, balance, NO_COUNT, 1.0)
 
 
 @bare_kernel
@@ -424,55 +248,77 @@ def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, bala
 
 @bare_kernel
 def wet_columns(J, y, disc, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balance, friction_share, moving):
-    """Columns of the manifolds, of chamber pressure and of lift, through injectors, forces and friction."""
+    """Columns of the manifolds, of chamber pressure and of lift, through injectors, forces and friction.
+
+    Returns (gap pressure, jet, running friction, its derivatives by p_l and p_s). Injector flows depend on pressure
+    differences alone, so that the chamber's column needs no flow of its own.
+    """
     index = plant.index
-    base = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
-    for which in range(4):
-        if which == 3:
-            column = index.lift_height
-            step = SHARE * max(x, LIFT_FLOOR)
-            d = wet_side(x + step, p_l, p_s, p_o, p_f, p_c, plant, tables)
-            dp = 0.0
-            per = 1.0
-        elif plant.oxidizer.present == 0:
-            continue
-        elif which == 0:
-            column = index.oxidizer_volume
-            step = SHARE * max(p_o, PRESSURE_FLOOR)
-            d = wet_side(x, p_l, p_s, p_o + step, p_f, p_c, plant, tables)
-            per = pressure_slope(y[column], p_o, disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
-            dp = per
-        elif which == 1:
-            column = index.fuel_volume
-            step = SHARE * max(p_f, PRESSURE_FLOOR)
-            d = wet_side(x, p_l, p_s, p_o, p_f + step, p_c, plant, tables)
-            per = pressure_slope(y[column], p_f, disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-            dp = per
-        else:
-            if plant.chamber.hot == 0 or disc[D_LIT] == 0:
-                continue
-            column = index.chamber
-            step = SHARE * p_c
-            d = wet_side(x, p_l, p_s, p_o, p_f, p_c + step, plant, tables)
-            per = 1.0
-            dp = 0.0
-        scale = per / step
-        if plant.oxidizer.present != 0:
-            w_o = (d[0] - base[0]) * scale
-            w_f = (d[1] - base[1]) * scale
-            side_rows(J, column, True, w_o, dp if which == 0 else 0.0, base[0], p_o, disc, plant, balance)
-            side_rows(J, column, False, w_f, dp if which == 1 else 0.0, base[1], p_f, disc, plant, balance)
-        d_friction = friction_share * (d[5] - base[5]) * scale
-        face = 1.0 if which == 2 else 0.0
+    seat = plant.seat
+    sleeve = plant.sleeve
+    wet = plant.oxidizer.present != 0
+    w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
+    run_x, run_o, run_f, run_l, run_s, run_c = running_friction_slopes(
+        x, p_o, p_f, p_l, p_s, p_c, plant.friction, plant.slots.first_lap, plant.oxidizer.present
+    )
+    o_by_p = 0.0
+    f_by_p = 0.0
+    jet_by_p = 0.0
+    gap_by_p = 0.0
+    if wet:
+        step = SHARE * max(p_o, PRESSURE_FLOOR)
+        o_by_p = (oxidizer_flow(slot, x, p_o - p_c + step, plant.slots, plant.oxidizer) - w_o) / step
+        step = SHARE * max(p_f, PRESSURE_FLOOR)
+        w, p = fuel_flow(gap, x, p_f + step, p_c, seat, plant.fuel)
+        f_by_p = (w - w_f) / step
+        gap_by_p = (p - p_i) / step
+        jet_by_p = (jet_force(seat.jet, w, p_f + step, p, plant.fuel.rho, seat.cos_angle) - jet) / step
+        column = index.oxidizer_volume
+        by_z = pressure_slope(y[column], p_o, disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
+        side_rows(J, column, True, o_by_p * by_z, by_z, w_o, p_o, disc, plant, balance)
+        sleeve_rows(J, column, 0.0, friction_share * run_o * by_z, 0.0, 0.0, 0.0, v, plant, balance, moving)
+        column = index.fuel_volume
+        by_z = pressure_slope(y[column], p_f, disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
+        side_rows(J, column, False, f_by_p * by_z, by_z, w_f, p_f, disc, plant, balance)
+        net_by_p = sleeve.assist_area + gap_by_p * sleeve.nose_area - jet_by_p
         sleeve_rows(
-            J, column, (d[4] - base[4]) * scale, d_friction, (d[2] - base[2]) * scale, face, (d[3] - base[3]) * scale,
+            J, column, net_by_p * by_z, friction_share * run_f * by_z, gap_by_p * by_z, 0.0, jet_by_p * by_z,
             v, plant, balance, moving,
         )  # fmt: skip
-    return base
+    if plant.chamber.hot != 0 and disc[D_LIT] != 0:
+        column = index.chamber
+        side_rows(J, column, True, -o_by_p, 0.0, w_o, p_o, disc, plant, balance)
+        side_rows(J, column, False, -f_by_p, 0.0, w_f, p_f, disc, plant, balance)
+        net_by_p = (1.0 - gap_by_p) * sleeve.nose_area + sleeve.face_area + jet_by_p
+        sleeve_rows(
+            J, column, net_by_p, friction_share * run_c, 1.0 - gap_by_p, 1.0, -jet_by_p, v, plant, balance, moving
+        )
+    if moving:
+        lift_column(J, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_share * run_x, plant, tables, balance)
+    return p_i, jet, run, run_l, run_s
 
 
 @bare_kernel
-def speed_column(J, y, v, p_l, p_s, p_f, base, mode, friction_share, plant, balance):
+def lift_column(J, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by_x, plant, tables, balance):
+    """Column of the lift of a moving sleeve: areas, the flows and forces behind them, the spring."""
+    column = plant.index.lift_height
+    seat = plant.seat
+    step = SHARE * max(x, LIFT_FLOOR)
+    w, p, gap = fuel_injector(x + step, p_f, p_c, seat, plant.fuel, tables)
+    f_by_x = (w - w_f) / step
+    gap_by_x = (p - p_i) / step
+    jet_by_x = 0.0
+    if plant.oxidizer.present != 0:
+        o_by_x = (oxidizer_injector(x + step, p_o - p_c, plant.slots, plant.oxidizer, tables)[0] - w_o) / step
+        jet_by_x = (jet_force(seat.jet, w, p_f, p, plant.fuel.rho, seat.cos_angle) - jet) / step
+        side_rows(J, column, True, o_by_x, 0.0, w_o, p_o, disc, plant, balance)
+        side_rows(J, column, False, f_by_x, 0.0, w_f, p_f, disc, plant, balance)
+    net_by_x = gap_by_x * plant.sleeve.nose_area - jet_by_x - plant.sleeve.rate
+    sleeve_rows(J, column, net_by_x, friction_by_x, gap_by_x, 0.0, jet_by_x, v, plant, balance, True)
+
+
+@bare_kernel
+def speed_column(J, y, v, p_l, p_s, p_f, p_i, jet, run, mode, plant, balance):
     """Column of the sleeve's speed: motion, p dV work, swept volume, friction."""
     index = plant.index
     s = plant.sleeve
@@ -482,7 +328,6 @@ def speed_column(J, y, v, p_l, p_s, p_f, base, mode, friction_share, plant, bala
     J[index.lift + 1, column] -= p_l * s.lift_area
     J[index.spring + 1, column] += p_s * s.top_area
     J[balance + B_GAS_WORK, column] += p_l * s.lift_area - p_s * s.top_area
-    run = base[5]
     size = sliding_force(run, f.ratio, f.falling_speed, f.viscous, v)
     step = SHARE * max(abs(v), 1e-3)
     slope = (sliding_force(run, f.ratio, f.falling_speed, f.viscous, abs(v) + step) - size) / step
@@ -490,7 +335,7 @@ def speed_column(J, y, v, p_l, p_s, p_f, base, mode, friction_share, plant, bala
     J[balance + B_FRICTION, column] += size * (1.0 if mode == SLIDING_UP else -1.0) + slope * abs(v) * (
         1.0 if mode == SLIDING_UP else -1.0
     )
-    J[balance + B_OTHER_WORK, column] += base[2] * s.nose_area + chamber_face(plant, y) * s.face_area - base[3]
+    J[balance + B_OTHER_WORK, column] += p_i * s.nose_area + chamber_face(plant, y) * s.face_area - jet
     if plant.fuel.present != 0:
         J[index.fuel_volume, column] -= plant.fuel.swept
         J[index.oxidizer_volume, column] -= plant.oxidizer.swept
@@ -526,20 +371,34 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     spring, spring_slopes = node_gradient(y[index.spring], y[index.spring + 1], v_spring, gas)
     if tube[7] >= 2 or lift[7] >= 2 or spring[7] >= 2:
         return 1
+    d_tube = node_gradient_of(tube, tube_slopes, y[index.tube], y[index.tube + 1], g.tube.volume, 0.0)
+    grows = sleeve.lift_area if moving else 0.0
+    d_lift = node_gradient_of(lift, lift_slopes, y[index.lift], y[index.lift + 1], v_lift, grows)
+    shrinks = -sleeve.top_area if moving else 0.0
+    d_spring = node_gradient_of(spring, spring_slopes, y[index.spring], y[index.spring + 1], v_spring, shrinks)
     opening = valve_opening(t, disc, plant, tables)
     kind = plant.supply.kind
     i_source = BOUNDARY
     source = tube
+    d_source = NO_GRADIENT
     if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
         i_source = index.bottle
-        bottle, b_slopes = node_gradient(y[i_source], y[i_source + 1], plant.supply.bottle.volume, gas)
-        source, s_slopes = bottle, b_slopes
-        if kind == REGULATED_SUPPLY:
-            i_source = index.plenum
-            source, s_slopes = node_gradient(y[i_source], y[i_source + 1], plant.supply.plenum.volume, gas)
-        if source[7] >= 2 or bottle[7] >= 2:
+        node = plant.supply.bottle
+        source, slopes = node_gradient(y[i_source], y[i_source + 1], node.volume, gas)
+        if source[7] >= 2:
             return 1
-        source_columns(J, y, plant, opening, bottle, b_slopes, source, s_slopes, tube, balance)
+        d_source = node_gradient_of(source, slopes, y[i_source], y[i_source + 1], node.volume, 0.0)
+        add_heat(J, i_source, d_source[1], 0, balance, node.wall)
+        if kind == REGULATED_SUPPLY:
+            bottle = source
+            d_bottle = d_source
+            i_source = index.plenum
+            node = plant.supply.plenum
+            source, slopes = node_gradient(y[i_source], y[i_source + 1], node.volume, gas)
+            if source[7] >= 2:
+                return 1
+            d_source = node_gradient_of(source, slopes, y[i_source], y[i_source + 1], node.volume, 0.0)
+            regulator_columns(J, plant, bottle, d_bottle, source, d_source, balance)
     else:
         source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
         if source[7] >= 2:
@@ -557,30 +416,18 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
         f = plant.friction
         unit = sliding_force(1.0, f.ratio, f.falling_speed, 0.0, v)
         friction_share = -unit if mode == SLIDING_UP else unit
-    base = wet_columns(
+    p_i, jet, run, run_l, run_s = wet_columns(
         J, y, disc, x, v, lift[0], spring[0], p_o, p_f, p_c, plant, tables, balance, friction_share, moving
     )
-    d_run_l = 0.0
-    d_run_s = 0.0
     if moving:
-        lap = plant.slots.first_lap
-        present = plant.oxidizer.present
-        step = SHARE * lift[0]
-        moved = running_friction(x, p_o, p_f, lift[0] + step, spring[0], p_c, plant.friction, lap, present)
-        d_run_l = (moved - base[5]) / step
-        step = SHARE * spring[0]
-        moved = running_friction(x, p_o, p_f, lift[0], spring[0] + step, p_c, plant.friction, lap, present)
-        d_run_s = (moved - base[5]) / step
-        speed_column(J, y, v, lift[0], spring[0], p_f, base, mode, friction_share, plant, balance)
-    tube_columns(J, y, plant, opening, source, i_source, tube, tube_slopes, lift, balance)
-    lift_columns(J, y, plant, tube, lift, lift_slopes, spring, v, v_lift, balance, friction_share, d_run_l, moving)
-    spring_columns(J, y, plant, lift, spring, spring_slopes, v, v_spring, balance, friction_share, d_run_s, moving)
+        speed_column(J, y, v, lift[0], spring[0], p_f, p_i, jet, run, mode, plant, balance)
+        push_columns(J, plant, index.lift, d_lift[0], sleeve.lift_area, friction_share * run_l, v, balance)
+        push_columns(J, plant, index.spring, d_spring[0], -sleeve.top_area, friction_share * run_s, v, balance)
+    gas_columns(J, plant, opening, source, d_source, i_source, tube, d_tube, lift, d_lift, spring, d_spring, balance)
     exponent = 1.2
     if disc[D_LIT] != 0 and plant.chamber.hot != 0:
         exponent = chamber_columns(J, y, p_c, plant, tables)
     if g.post_leak > 0.0 and plant.oxidizer.present != 0:
-        post_leak_columns(
-            J, y, x, p_c, disc[D_LIT], exponent, spring, spring_slopes, v_spring, plant, tables, gas, balance
-        )
+        post_leak_columns(J, y, x, p_c, disc[D_LIT], exponent, spring, d_spring, plant, tables, gas, balance)
     time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, balance, dfdt)
     return 0

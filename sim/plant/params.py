@@ -125,11 +125,9 @@ SLOTS = np.dtype(
         ("measured", CURVE),
         ("measured_cd", "f8"),
         ("first_lap", "f8"),
-        ("diameter", "f8"),
-        ("clearance", "f8"),
-        ("eccentricity", "f8"),
         ("least_length", "f8"),
-        ("clearance_cd", "f8"),
+        ("laminar", "f8"),
+        ("quadratic", "f8"),
     ]
 )
 
@@ -139,7 +137,7 @@ SEAT = np.dtype(
         ("edge", "f8"),
         ("seat_diameter", "f8"),
         ("nose_diameter", "f8"),
-        ("half_angle", "f8"),
+        ("sin_angle", "f8"),
         ("cos_angle", "f8"),
         ("cd", "f8"),
         ("pilot_length", "f8"),

@@ -10,7 +10,7 @@ from sim.jit import bare_kernel
 from sim.physics.combustion import gamma_squared, mixture, oxidizer_fraction, throat_flow
 from sim.physics.feed_line import line_acceleration, manifold_pressure, trapped_gas_pressure
 from sim.physics.friction import sliding_force
-from sim.physics.gas_node import node_state, wall_heat
+from sim.physics.gas_node import node_place, placed_node, wall_heat
 from sim.physics.slots import uncovered_share
 from sim.physics.supply import table_value
 from sim.plant.gas_side import (
@@ -81,9 +81,21 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
     i_t = index.tube
     i_l = index.lift
     i_s = index.spring
-    tube = node_state(y[i_t], y[i_t + 1], g.tube.volume, gas)
-    lift = node_state(y[i_l], y[i_l + 1], g.lift.volume + sleeve.lift_area * x, gas)
-    spring = node_state(y[i_s], y[i_s + 1], g.spring.volume - sleeve.top_area * x, gas)
+    kind = plant.supply.kind
+    tube_at = node_place(y[i_t], y[i_t + 1], g.tube.volume, gas)
+    lift_at = node_place(y[i_l], y[i_l + 1], g.lift.volume + sleeve.lift_area * x, gas)
+    spring_at = node_place(y[i_s], y[i_s + 1], g.spring.volume - sleeve.top_area * x, gas)
+    i_b = index.bottle
+    i_p = index.plenum
+    bottle_at = tube_at
+    plenum_at = tube_at
+    if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
+        bottle_at = node_place(y[i_b], y[i_b + 1], plant.supply.bottle.volume, gas)
+        if kind == REGULATED_SUPPLY:
+            plenum_at = node_place(y[i_p], y[i_p + 1], plant.supply.plenum.volume, gas)
+    tube = placed_node(tube_at, gas)
+    lift = placed_node(lift_at, gas)
+    spring = placed_node(spring_at, gas)
     if tube[7] >= 2:
         return lift, spring, 1
     if lift[7] >= 2:
@@ -94,10 +106,8 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
     mass_in = 0.0
     energy_in = 0.0
     opening = valve_opening(t, disc, plant, tables)
-    kind = plant.supply.kind
     if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
-        i_b = index.bottle
-        bottle = node_state(y[i_b], y[i_b + 1], plant.supply.bottle.volume, gas)
+        bottle = placed_node(bottle_at, gas)
         if bottle[7] >= 2:
             return lift, spring, 5
         heat_b = wall_heat(plant.supply.bottle.wall, plant.supply.bottle.wall_temperature, bottle[1])
@@ -110,8 +120,7 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
         source = bottle
         i_source = i_b
         if kind == REGULATED_SUPPLY:
-            i_p = index.plenum
-            plenum = node_state(y[i_p], y[i_p + 1], plant.supply.plenum.volume, gas)
+            plenum = placed_node(plenum_at, gas)
             if plenum[7] >= 2:
                 return lift, spring, 4
             w_r, h_r = regulator_flow(bottle, plenum, plant.supply, s)

@@ -4,11 +4,11 @@ Lift and pressures in, flows and forces out; calls the rooms `slots`, `seat`, `l
 """
 
 from sim.jit import bare_kernel
-from sim.physics.friction import running_force
+from sim.physics.friction import running_force, running_slope
 from sim.physics.liquid import orifice_liquid_flow
-from sim.physics.seat import gap_area, gap_pressure, in_series, pilot_loss
+from sim.physics.seat import gap_passage, gap_pressure, in_series, pilot_loss
 from sim.physics.sleeve import jet_force, pressure_force
-from sim.physics.slots import clearance_flow, rows_effective_area, two_loss_flow, uncovered_share
+from sim.physics.slots import lapped_flow, rows_effective_area, two_loss_flow, uncovered_share
 from sim.physics.spring import spring_force
 from sim.physics.supply import table_segment, table_value
 
@@ -31,24 +31,19 @@ def slot_effective_area(lift, slots, tables):
 
 
 @bare_kernel
+def oxidizer_flow(area, lift, dp, slots, line):
+    """Mass flow through slots of Cd A `area`, m2, and clearance, kg/s."""
+    leak = line.rho * lapped_flow(lift, slots.first_lap, slots.least_length, slots.laminar, slots.quadratic, dp)
+    return orifice_liquid_flow(area, line.rho, dp) + leak
+
+
+@bare_kernel
 def oxidizer_injector(lift, dp, slots, line, tables):
     """(mass flow through slots and clearance kg/s, Cd A of the slots m2)."""
     if line.present == 0:
         return 0.0, 0.0
     area = slot_effective_area(lift, slots, tables)
-    leak = line.rho * clearance_flow(
-        lift,
-        slots.first_lap,
-        slots.least_length,
-        slots.diameter,
-        slots.clearance,
-        slots.eccentricity,
-        slots.clearance_cd,
-        line.rho,
-        line.mu,
-        dp,
-    )
-    return orifice_liquid_flow(area, line.rho, dp) + leak, area
+    return oxidizer_flow(area, lift, dp, slots, line), area
 
 
 @bare_kernel
@@ -58,44 +53,61 @@ def gap_effective_area(lift, seat, tables):
         return 0.0
     if seat.measured.count > 0:
         return seat.cd * measured_area(lift, tables, seat.measured.start, seat.measured.count)
-    return seat.cd * gap_area(
+    return seat.cd * gap_passage(
         lift,
         seat.edge,
         seat.seat_diameter,
         seat.nose_diameter,
-        seat.half_angle,
+        seat.sin_angle,
+        seat.cos_angle,
         seat.pilot_length,
         seat.pilot_clearance,
     )
 
 
 @bare_kernel
-def fuel_injector(lift, p_f, p_c, seat, line, tables):
-    """(mass flow kg/s, gap pressure p_i Pa, Cd A of the gap m2). A dry case has no flow but keeps its gap pressure."""
-    gap = gap_effective_area(lift, seat, tables)
+def fuel_flow(gap, lift, p_f, p_c, seat, line):
+    """(mass flow kg/s, gap pressure p_i Pa) of a gap of Cd A `gap`, m2. A dry case has no flow but keeps its gap pressure.
+
+    Both follow from p_f - p_c alone: raised together, the pressures raise p_i as much and leave the flow.
+    """
     if gap <= 0.0:
-        return 0.0, p_c, 0.0
+        return 0.0, p_c
     annulus = seat.annulus
     if seat.measured.count == 0 and lift <= seat.pilot_length:
         if line.present == 0:
-            return 0.0, p_c, gap
+            return 0.0, p_c
         back = 1.0 / (annulus * annulus) if annulus > 0.0 else 0.0
         quadratic = 0.5 * line.rho * (1.0 / (gap * gap) + back)
         laminar = pilot_loss(lift, seat.seat_diameter, seat.pilot_length, seat.pilot_clearance, line.mu)
         q = two_loss_flow(laminar, quadratic, p_f - p_c)
-        return line.rho * q, p_c + 0.5 * line.rho * q * abs(q) * back, gap
+        return line.rho * q, p_c + 0.5 * line.rho * q * abs(q) * back
     p_i = gap_pressure(gap, annulus, p_f, p_c)
     if line.present == 0:
-        return 0.0, p_i, gap
-    return orifice_liquid_flow(in_series(gap, annulus), line.rho, p_f - p_c), p_i, gap
+        return 0.0, p_i
+    return orifice_liquid_flow(in_series(gap, annulus), line.rho, p_f - p_c), p_i
+
+
+@bare_kernel
+def fuel_injector(lift, p_f, p_c, seat, line, tables):
+    """(mass flow kg/s, gap pressure p_i Pa, Cd A of the gap m2), see `fuel_flow`."""
+    gap = gap_effective_area(lift, seat, tables)
+    w, p_i = fuel_flow(gap, lift, p_f, p_c, seat, line)
+    return w, p_i, gap
+
+
+@bare_kernel
+def post_seal_share(lift, friction, first_lap, oxidizer_present):
+    """How far the post seal faces the chamber, 0 (oxidizer manifold, slots covered) to 1."""
+    if oxidizer_present != 0 and friction.post_faces_chamber == 0:
+        return uncovered_share(lift, first_lap, SEAL_PASSES_OVER)
+    return 1.0
 
 
 @bare_kernel
 def running_friction(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidizer_present):
     """Running friction of the three seals, N; the post seal faces the oxidizer manifold while the slots are covered."""
-    p_post = p_c
-    if oxidizer_present != 0 and friction.post_faces_chamber == 0:
-        p_post = p_o + uncovered_share(lift, first_lap, SEAL_PASSES_OVER) * (p_c - p_o)
+    p_post = p_o + post_seal_share(lift, friction, first_lap, oxidizer_present) * (p_c - p_o)
     post = friction.post
     rod = friction.rod
     piston = friction.piston
@@ -104,6 +116,20 @@ def running_friction(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidize
         + running_force(rod.diameter, rod.squeeze, rod.pressure_coefficient, rod.cord, p_f - p_l)
         + running_force(piston.diameter, piston.squeeze, piston.pressure_coefficient, piston.cord, p_l - p_s)
     )
+
+
+@bare_kernel
+def running_friction_slopes(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidizer_present):
+    """Derivatives of `running_friction` by (lift N/m, p_o, p_f, p_l, p_s, p_c N/Pa)."""
+    share = post_seal_share(lift, friction, first_lap, oxidizer_present)
+    post = friction.post
+    rod = friction.rod
+    piston = friction.piston
+    d_post = running_slope(post.diameter, post.pressure_coefficient, post.cord, p_o + share * (p_c - p_o) - p_s)
+    d_rod = running_slope(rod.diameter, rod.pressure_coefficient, rod.cord, p_f - p_l)
+    d_piston = running_slope(piston.diameter, piston.pressure_coefficient, piston.cord, p_l - p_s)
+    by_lift = d_post * (p_c - p_o) / SEAL_PASSES_OVER if 0.0 < share < 1.0 else 0.0
+    return by_lift, d_post * (1.0 - share), d_rod, d_piston - d_rod, -d_post - d_piston, d_post * share
 
 
 @bare_kernel

@@ -55,6 +55,15 @@ def words(process):
     return out.split()
 
 
+def test_numba_imported_first_changes_no_folder(script, tmp_path):
+    """A script of the user's own may import numba before this package: kernels are still kept where they belong."""
+    script.write_text("import numba\n" + script.read_text())
+    cache = tmp_path / "cache"
+    folder = words(started(script, XDG_CACHE_HOME=str(cache)))[2]
+    kept = [path.parent for path in tmp_path.rglob("*.nbi")]
+    assert kept and all(Path(folder) in parent.parents or parent == Path(folder) for parent in kept)
+
+
 def test_second_process_compiles_nothing(script, tmp_path):
     first = words(started(script, XDG_CACHE_HOME=str(tmp_path / "cache")))
     second = words(started(script, XDG_CACHE_HOME=str(tmp_path / "cache")))

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sim.integrate.linear import factor, make_plan, pattern_grew, solve
+from sim.integrate.linear import factor, invert, make_plan, pattern_grew, solve
 from sim.integrate.workspace import workspace, workspace_dtype
 from sim.jit import kernel
 
@@ -13,11 +13,13 @@ LAYOUT = workspace_dtype(N, CORE, 1, 1, 1, 1)
 
 @kernel
 def solution(w, shift):
-    """Plan if need be, factor, solve u[0] in place; whether the plan was made anew."""
+    """Plan if need be, factor, invert, solve for b; whether the plan was made anew."""
     grew = pattern_grew(w)
     if grew:
         make_plan(w)
     factor(w, shift)
+    if w.row_exchange == 0:
+        invert(w, shift)
     solve(w, 0, shift)
     return grew
 
@@ -27,7 +29,7 @@ def solved(J, b, shift, w=None):
     n, n_core = J.shape
     w = workspace(LAYOUT, 1.0, n=n, n_core=n_core) if w is None else w
     w["J"][:n, :n_core] = J
-    w["u"][0, :n] = b
+    w["b"][:n] = b
     grew = solution(w, shift)
     return w["u"][0, :n].copy(), w, grew
 

@@ -78,11 +78,15 @@ def test_the_points_cover_every_mode_and_a_cavity():
 
 
 def test_the_interpreted_source_is_the_compiled_one():
-    """The unchanged text, run by the interpreter, gives the shipped rates: what mutants break is what is shipped."""
+    """The unchanged text, run by the interpreter, gives the shipped rates: what mutants break is what is shipped.
+
+    To rounding: of each rate's largest value in the run, since compiled code may fuse a product with a sum."""
     run = stored("hot_start")
     same = mutant()
-    for k in every(run, 40):
-        assert rates(run, k, same).dy == pytest.approx(rates(run, k).dy, rel=1e-10, abs=1e-12)
+    points = list(every(run, 40))
+    compiled = np.array([rates(run, k).dy for k in points])
+    interpreted = np.array([rates(run, k, same).dy for k in points])
+    assert np.all(np.abs(interpreted - compiled) <= 1e-12 * np.max(np.abs(compiled), axis=0))
 
 
 MASS, GAS, MACHINE = 0, 1, 2
