@@ -167,6 +167,30 @@ def _patch_sum(typing_context: Any, table: Any, k: Any, step: Any, v: Any, w: An
     return types.float64(table, types.uint64, types.uint64, v, w), code
 
 
+@intrinsic
+def _patch_slopes(typing_context: Any, table: Any, k: Any, step: Any, v: Any, v_slope: Any, w: Any, w_slope: Any) -> Any:
+    result = types.UniTuple(types.float64, 3)
+
+    def code(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
+        kind = signature.args[0]
+        array, place, step_, rows, row_slopes, along, along_slopes = arguments
+        total = by_row = ir.Constant(VECTOR, [ir.Constant(DOUBLE, 0.0)] * 4)
+        weights = slopes = ir.Constant(VECTOR, ir.Undefined)
+        for m in range(4):
+            row = _read(builder, _place(context, builder, kind, array, place))
+            total = _times_plus(builder, _spread(builder, builder.extract_value(rows, m)), row, total)
+            by_row = _times_plus(builder, _spread(builder, builder.extract_value(row_slopes, m)), row, by_row)
+            place = builder.add(place, step_)
+            here = ir.Constant(INDEX, m)
+            weights = builder.insert_element(weights, builder.extract_value(along, m), here)
+            slopes = builder.insert_element(slopes, builder.extract_value(along_slopes, m), here)
+        pairs = ((total, weights), (by_row, weights), (total, slopes))
+        sums = [_sum(builder, builder.fmul(values, share, flags=FUSED)) for values, share in pairs]
+        return context.make_tuple(builder, signature.return_type, sums)
+
+    return result(table, types.uint64, types.uint64, v, v_slope, w, w_slope), code
+
+
 def add_scaled_row(matrix: Any, i: Any, j: Any, weight: Any) -> None:
     """Add `weight` times row j of a matrix to row i."""
     matrix[i] += weight * matrix[j]
@@ -192,6 +216,11 @@ def patch_sum(table: Any, k: Any, step: Any, v: Any, w: Any) -> Any:
     return sum(v[m] * w[n] * table[int(k) + m * int(step) + n] for m in range(4) for n in range(4))
 
 
+def patch_slopes(table: Any, k: Any, step: Any, v: Any, v_slope: Any, w: Any, w_slope: Any) -> Any:
+    """(`patch_sum`, the same with v_slope for v, the same with w_slope for w)."""
+    return patch_sum(table, k, step, v, w), patch_sum(table, k, step, v_slope, w), patch_sum(table, k, step, v, w_slope)
+
+
 @overload(add_scaled_row, strict=False, inline="always")
 def _compiled_add_scaled_row(matrix: Any, i: Any, j: Any, weight: Any) -> Any:
     return lambda matrix, i, j, weight: _add_scaled_row(matrix, i, j, weight)
@@ -215,3 +244,8 @@ def _compiled_masked_size(matrix: Any, mask: Any, count: Any) -> Any:
 @overload(patch_sum, strict=False, inline="always")
 def _compiled_patch_sum(table: Any, k: Any, step: Any, v: Any, w: Any) -> Any:
     return lambda table, k, step, v, w: _patch_sum(table, k, step, v, w)
+
+
+@overload(patch_slopes, strict=False, inline="always")
+def _compiled_patch_slopes(table: Any, k: Any, step: Any, v: Any, v_slope: Any, w: Any, w_slope: Any) -> Any:
+    return lambda table, k, step, v, v_slope, w, w_slope: _patch_slopes(table, k, step, v, v_slope, w, w_slope)

@@ -74,6 +74,13 @@ def throat_flow(p, gas_mass, volume, throat, g, big_gamma, p_amb, straight_above
 
 
 @bare_kernel
+def throat_choked(p, g, p_amb):
+    """Whether the throat is choked at chamber pressure p, Pa."""
+    z = 2.0 / (g + 1.0)
+    return p_amb <= z * critical_density_ratio(g, z) * p
+
+
+@bare_kernel
 def hard_start_pressure(oxidizer, fuel, volume, p_amb, curve, start, count):
     """Pressure if all of the pool burned at once in the closed chamber, Pa: g m (Gamma c*)^2/V + p_amb. An estimate, no bound.
 

@@ -55,7 +55,7 @@ from sim.gas_tables.layout import (
     Z_0,
 )
 from sim.jit import bare_kernel, inline_kernel
-from sim.jit.vectors import patch_sum
+from sim.jit.vectors import patch_slopes, patch_sum
 
 IN_RANGE = 0
 SUPERSATURATED = 1
@@ -109,7 +109,7 @@ def _weights(t):
     )
 
 
-@bare_kernel
+@inline_kernel
 def _slopes(t):
     """Derivatives of `_weights` with respect to t."""
     s = 1.0 - t
@@ -194,52 +194,26 @@ def _table_state(rho, u, gas):
 @bare_kernel
 def _table_gradient(rho, u, gas):
     """p, T, n and their derivatives by rho at constant u and by u at constant rho, from the rectangle of the table."""
-    if not (rho >= 0.0 and rho <= gas[RHO_MAX]):
+    X, Y, y, inside = _table_place(rho, u, gas)
+    if not inside:
         return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
+    n_y = int(gas[N_Y])
+    i = min(int(X), int(gas[N_X]) - 2)
+    j = min(int(Y), n_y - 2)
+    across = _weights(X - i)
+    across_slope = _slopes(X - i)
+    along = _weights(Y - j)
+    along_slope = _slopes(Y - j)
+    strip = np.uint64(n_y + 2)
+    k = np.uint64(int(gas[COEFFICIENTS]) + 3 * i * (n_y + 2) + j)
+    A, A_x, A_y = patch_slopes(gas, k, THREE * strip, across, across_slope, along, along_slope)
+    B, B_x, B_y = patch_slopes(gas, k + strip, THREE * strip, across, across_slope, along, along_slope)
+    N, N_x, N_y_ = patch_slopes(gas, k + TWO * strip, THREE * strip, across, across_slope, along, along_slope)
+    # chain rule: (X, Y) by (rho, u)
     rho_a = gas[RHO_A]
     x = rho / (rho + rho_a)
-    y = u - _lower_edge(x, gas)
-    if not (y >= 0.0):
-        return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
-    root = math.sqrt(x + gas[X_0])
-    grid_x = (root - gas[ROOT_X_0]) * gas[X_SCALE]
-    grid_y = _height_place(y, gas)
-    n_x = int(gas[N_X])
-    n_y = int(gas[N_Y])
-    if not (grid_y <= n_y - 1.0 and grid_x <= n_x - 1.0):
-        return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
-    i = min(int(grid_x), n_x - 2)
-    j = min(int(grid_y), n_y - 2)
-    across = _weights(grid_x - i)
-    across_slope = _slopes(grid_x - i)
-    a, b, c, d = _weights(grid_y - j)
-    e, f, g, h = _slopes(grid_y - j)
-    row = n_y + 2
-    k = int(gas[COEFFICIENTS]) + 3 * i * row + j
-    A = A_x = A_y = 0.0
-    B = B_x = B_y = 0.0
-    N = N_x = N_y_ = 0.0
-    for m in range(4):
-        weight = across[m]
-        slope = across_slope[m]
-        value = a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3]
-        A += weight * value
-        A_x += slope * value
-        A_y += weight * (e * gas[k] + f * gas[k + 1] + g * gas[k + 2] + h * gas[k + 3])
-        k += row
-        value = a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3]
-        B += weight * value
-        B_x += slope * value
-        B_y += weight * (e * gas[k] + f * gas[k + 1] + g * gas[k + 2] + h * gas[k + 3])
-        k += row
-        value = a * gas[k] + b * gas[k + 1] + c * gas[k + 2] + d * gas[k + 3]
-        N += weight * value
-        N_x += slope * value
-        N_y_ += weight * (e * gas[k] + f * gas[k + 1] + g * gas[k + 2] + h * gas[k + 3])
-        k += row
-    # chain rule: (X, Y) by (rho, u)
     x_rho = rho_a / ((rho + rho_a) * (rho + rho_a))
-    X_rho = 0.5 * gas[X_SCALE] / root * x_rho
+    X_rho = 0.5 * gas[X_SCALE] / math.sqrt(x + gas[X_0]) * x_rho
     to_a, to_b = y + gas[U_A], y + gas[U_B]
     Y_u = gas[Y_SCALE] * (gas[U_B] / (to_b * to_b) + gas[NEAR] * gas[U_A] / (to_a * to_a))
     z_rho = -x_rho * (gas[U_1] + x * (2.0 * gas[U_2] + x * (3.0 * gas[U_3] + x * 4.0 * gas[U_4])))

@@ -33,7 +33,7 @@ RATIO_12 = 6.950795797585967e-09
 digits."""
 
 SLOPE_STEP = 1e-7
-"""-. Step of the differences in `flow_slopes`, of the ratio and relative of the exponent: the root of the rounding error."""
+"""-. Step of the differences in `flow_slopes`, relative, of the exponent: near the root of the rounding error."""
 
 
 @inline_kernel
@@ -119,25 +119,60 @@ def restriction_flow(area, b, m, flux, r_star, p1, n1, p2, straight_above):
     return area * flux * flow_fraction(p2 / p1, n1, r_star, b, m, straight_above)
 
 
+@inline_kernel
+def _orifice_slopes(r, n, r_star, n_later, star_later):
+    """(`subsonic_fraction` F, dF/dr, dF/dn) at r > r*; the factor of n alone is differenced towards n_later.
+
+    F^2 = K (a^2 - a r), a = r^(1/n), K = (n+1)/(e^2 (n-1)), e = r* (n+1)/2.
+    """
+    if abs(n - 1.0) < LEAST_DISTANCE_FROM_ONE:
+        n_later += 1.0 + LEAST_DISTANCE_FROM_ONE - n
+        n = 1.0 + LEAST_DISTANCE_FROM_ONE
+    log_r = log(r)
+    a = exp(log_r / n)
+    e = 0.5 * (n + 1.0) * r_star
+    e_later = 0.5 * (n_later + 1.0) * star_later
+    K = (n + 1.0) / (e * e * (n - 1.0))
+    K_later = (n_later + 1.0) / (e_later * e_later * (n_later - 1.0))
+    fraction = sqrt(K * a * (a - r))
+    by_r = K * a * ((2.0 * a - r) / (n * r) - 1.0) / (2.0 * fraction)
+    by_n = 0.5 * fraction * ((K_later - K) / (K * (n_later - n)) - (2.0 * a - r) * log_r / (n * n * (a - r)))
+    return fraction, by_r, by_n
+
+
+@inline_kernel
+def fraction_slopes(r, n, r_star, n_later, star_later, b, m, straight_above):
+    """(`flow_fraction` F, dF/dr, dF/dn) for r <= 1; r* at n_later a little above n comes as star_later."""
+    at = min(r, straight_above)
+    if at <= (r_star if b < 0.0 else b):
+        return 1.0, 0.0, 0.0
+    if b < 0.0:
+        fraction, by_r, by_n = _orifice_slopes(at, n, r_star, n_later, star_later)
+    else:
+        fraction = ellipse_fraction(at, b, m)
+        s = (at - b) / (1.0 - b)
+        by_r = -2.0 * m * s / (1.0 - b) * fraction / (1.0 - s * s)
+        by_n = 0.0
+    if r > straight_above:
+        share = (1.0 - r) / (1.0 - straight_above)
+        return fraction * share, -fraction / (1.0 - straight_above), by_n * share
+    return fraction, by_r, by_n
+
+
 @bare_kernel
 def flow_slopes(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above):
     """(`restriction_flow` kg/s, its derivatives by p1, rho1, n1 and p2), SI; zeros for p2 > p1.
 
-    The fraction's own slopes are differences over SLOPE_STEP, backward in the pressure ratio; at equal pressures, where
-    nothing flows, they are those of a flow about to begin.
+    What depends on the exponent alone is differenced over SLOPE_STEP. At equal pressures, where nothing flows, the slopes
+    are those of a flow about to begin.
     """
     if p2 > p1 or area <= 0.0:
         return 0.0, 0.0, 0.0, 0.0, 0.0
     r = p2 / p1
     step = SLOPE_STEP * n1
     flux_later, star_later = choked_flux(p1, rho1, n1 + step)
-    fraction = flow_fraction(r, n1, r_star, b, m, straight_above)
-    by_r = 0.0
-    by_n = (flux_later - flux) / step * fraction
-    if fraction < 1.0:
-        by_r = (fraction - flow_fraction(r - SLOPE_STEP, n1, r_star, b, m, straight_above)) / SLOPE_STEP
-        if b < 0.0:
-            by_n += flux * (flow_fraction(r, n1 + step, star_later, b, m, straight_above) - fraction) / step
+    fraction, by_r, by_n = fraction_slopes(r, n1, r_star, n1 + step, star_later, b, m, straight_above)
+    by_n = (flux_later - flux) / step * fraction + flux * by_n
     by_p2 = area * flux * by_r / p1
     half = 0.5 * area * flux * fraction
     return 2.0 * half, half / p1 - by_p2 * r, half / rho1, area * by_n, by_p2

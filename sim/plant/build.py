@@ -645,7 +645,7 @@ def fill_index(record: Any) -> None:
             index[name] = place
             place += 2 if name in NODE_STATES else 1
         else:
-            index[name] = -1
+            index[name] = 0
     index["core"] = place
     index["total"] = place + N_BALANCE
 

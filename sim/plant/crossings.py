@@ -14,8 +14,10 @@ from sim.plant.state import *  # noqa: F403 - the index names are this room's al
 CROSSING_TOLERANCE = 1e-10
 """s. Width to which a crossing is bracketed."""
 CROSSING_LIMIT = 60
-REFINEMENTS = 12
-"""Points looked at in each of the two steps beside a stored extreme."""
+PARTS = 4
+"""Parts of each of the two steps beside a stored extreme, at whose ends it is looked for; then at the vertex of a parabola."""
+LEAST = -1e300
+"""Where a quantity does not count."""
 
 
 @bare_kernel
@@ -177,10 +179,29 @@ def counts(which, k, start, end, trajectory, memo, plant):
 
 
 @bare_kernel
+def value_inside(which, k, s, start, end, trajectory, memo, par):
+    """A quantity at the fraction s of the step that ends at point k; LEAST where it does not count."""
+    t, ys, disc, sigs, dense, count, y = trajectory
+    at = t[k - 1] + s * (t[k] - t[k - 1])
+    if at < start or at > end:
+        return LEAST
+    status, sig = signals_inside(k, s, trajectory, memo, par)
+    if status != 0:
+        return LEAST
+    if which == RATIO_MOST or which == RATIO_LEAST:
+        if quantity(BOTH_SHARE, sig, memo, par[0]) < 0.1:
+            return LEAST
+    elif which == SURGE and not counts(which, k - 1, start, end, trajectory, memo, par[0]):
+        return LEAST
+    return quantity(which, sig, memo, par[0])
+
+
+@bare_kernel
 def greatest(which, start, end, trajectory, memo, par):
     """(greatest value of a quantity over [start, end], its instant s); (nan, nan) if no point counts.
 
-    Looked for among the stored points, then inside the two steps beside the best one.
+    Looked for among the stored points, then inside the two steps beside the best one: at the ends of PARTS parts, and at the
+    vertex of the parabola through the greatest of those and its neighbours.
     """
     t, ys, disc, sigs, dense, count, y = trajectory
     plant = par[0]
@@ -198,21 +219,40 @@ def greatest(which, start, end, trajectory, memo, par):
     for k in range(best, min(best + 2, count)):
         if k == 0 or t[k] <= t[k - 1]:
             continue
-        for i in range(1, REFINEMENTS):
-            s = i / REFINEMENTS
-            at = t[k - 1] + s * (t[k] - t[k - 1])
-            if at < start or at > end:
-                continue
-            status, sig = signals_inside(k, s, trajectory, memo, par)
-            if status != 0:
-                continue
-            if which == RATIO_MOST or which == RATIO_LEAST:
-                if quantity(BOTH_SHARE, sig, memo, plant) < 0.1:
-                    continue
-            elif which == SURGE and not counts(which, k - 1, start, end, trajectory, memo, plant):
-                continue
-            v = quantity(which, sig, memo, plant)
-            if v > value:
-                value = v
-                instant = at
+        h = t[k] - t[k - 1]
+        left = LEAST
+        if counts(which, k - 1, start, end, trajectory, memo, plant):
+            left = quantity(which, sigs[k - 1], memo, plant)
+        middle = left
+        right = left
+        top = 0.0
+        before = 0.0
+        crest = 0.0
+        after = 0.0
+        for i in range(1, PARTS + 1):
+            # (left, middle, right): three values in a row, the last one new
+            left = middle
+            middle = right
+            if i < PARTS:
+                right = value_inside(which, k, i / PARTS, start, end, trajectory, memo, par)
+            elif counts(which, k, start, end, trajectory, memo, plant):
+                right = quantity(which, sigs[k], memo, plant)
+            else:
+                right = LEAST
+            if right > value:
+                value = right
+                instant = t[k - 1] + i / PARTS * h
+            if i > 1 and middle >= left and middle >= right and middle > LEAST:
+                top = (i - 1.0) / PARTS
+                before = left
+                crest = middle
+                after = right
+        if top > 0.0 and before > LEAST and after > LEAST:
+            bend = before - 2.0 * crest + after
+            if bend < 0.0:
+                s = top + 0.5 * (before - after) / (bend * PARTS)
+                v = value_inside(which, k, s, start, end, trajectory, memo, par)
+                if v > value:
+                    value = v
+                    instant = t[k - 1] + s * h
     return value, instant

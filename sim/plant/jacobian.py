@@ -11,6 +11,7 @@ it all against differences of the whole right-hand side.
 """
 
 from sim.jit import bare_kernel
+from sim.physics.combustion import throat_choked
 from sim.physics.feed_line import trapped_gas_pressure
 from sim.physics.friction import sliding_force
 from sim.physics.gas_node import node_gradient
@@ -150,10 +151,15 @@ def chamber_columns(J, y, p_c, plant, tables):
     out = max(base[0], 0.0) + max(base[1], 0.0) - base[2]
     J[i_g, i_g] -= 0.5 * out / m
     J[index.chamber, i_g] += 0.5 * base[4] * p_c * out / (m * m)
-    step = SHARE * p_c
-    d = chamber_rates(o, f, m, p_c + step, c, amb, s, tables)
-    J[i_g, index.chamber] += (d[2] - base[2]) / step
-    J[index.chamber, index.chamber] += (d[3] - base[3]) / step
+    if throat_choked(p_c, base[4], amb):
+        # and in proportion to the root of p, with R T in proportion to p
+        J[i_g, index.chamber] -= 0.5 * out / p_c
+        J[index.chamber, index.chamber] -= 1.5 * base[4] * out / m
+    else:
+        step = SHARE * p_c
+        d = chamber_rates(o, f, m, p_c + step, c, amb, s, tables)
+        J[i_g, index.chamber] += (d[2] - base[2]) / step
+        J[index.chamber, index.chamber] += (d[3] - base[3]) / step
     return base[4]
 
 

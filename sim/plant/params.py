@@ -200,14 +200,15 @@ command); targets: every known instant, sorted; settle 1: end when settled."""
 
 INDEX = np.dtype(
     [
-        (name, "i8")
+        (name, "u4")
         for name in (
             "bottle plenum tube oxidizer_flow fuel_flow unburned_oxidizer unburned_fuel gas_mass passage_oxidizer "
             "passage_fuel oxidizer_volume fuel_volume lift spring chamber lift_height speed core total"
         ).split()
     ]
 )
-"""Place of each state in y; -1 where the layout has none. Nodes take two places (mass, energy)."""
+"""Place of each state in y; 0 where the layout has none. Nodes take two places (mass, energy). Unsigned, so that compiled code
+does not ask of each place whether it counts from the end."""
 
 RANGES = np.dtype(
     [
