@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 from llvmlite import ir
 from numba import extending as _extending
-from numba import types
+from numba import types as _types
 from numba.core import cgutils as _code_generation
 
 intrinsic: Any = _extending.intrinsic
 overload: Any = _extending.overload
 cgutils: Any = _code_generation
+types: Any = _types
 
 DOUBLE: Any = ir.DoubleType()
 INDEX: Any = ir.IntType(32)

@@ -16,6 +16,8 @@ CROSSING_TOLERANCE = 1e-10
 CROSSING_LIMIT = 60
 PARTS = 4
 """Parts of each of the two steps beside a stored extreme, at whose ends it is looked for; then at the vertex of a parabola."""
+EDGE_HALVINGS = 20
+"""Halvings to where a quantity begins to count: a millionth of a step."""
 LEAST = -1e300
 """Where a quantity does not count."""
 
@@ -197,11 +199,29 @@ def value_inside(which, k, s, start, end, trajectory, memo, par):
 
 
 @bare_kernel
+def value_at_edge(which, k, lo, hi, rises, start, end, trajectory, memo, par):
+    """(fraction of the step, value) where a quantity begins (rises) or ceases to count between two fractions of step k."""
+    value = LEAST
+    at = lo
+    for _ in range(EDGE_HALVINGS):
+        s = 0.5 * (lo + hi)
+        v = value_inside(which, k, s, start, end, trajectory, memo, par)
+        if v > LEAST:
+            value = v
+            at = s
+        if (v > LEAST) == rises:
+            hi = s
+        else:
+            lo = s
+    return at, value
+
+
+@bare_kernel
 def greatest(which, start, end, trajectory, memo, par):
     """(greatest value of a quantity over [start, end], its instant s); (nan, nan) if no point counts.
 
     Looked for among the stored points, then inside the two steps beside the best one: at the ends of PARTS parts, and at the
-    vertex of the parabola through the greatest of those and its neighbours.
+    vertex of the parabola through the greatest of those and its neighbours; and where in them it begins or ceases to count.
     """
     t, ys, disc, sigs, dense, count, y = trajectory
     plant = par[0]
@@ -242,6 +262,12 @@ def greatest(which, start, end, trajectory, memo, par):
             if right > value:
                 value = right
                 instant = t[k - 1] + i / PARTS * h
+            if (middle > LEAST) != (right > LEAST):
+                # the quantity begins or ceases to count here, and may be greatest at that very instant
+                s, v = value_at_edge(which, k, (i - 1.0) / PARTS, i / PARTS, right > LEAST, start, end, trajectory, memo, par)
+                if v > value:
+                    value = v
+                    instant = t[k - 1] + s * h
             if i > 1 and middle >= left and middle >= right and middle > LEAST:
                 top = (i - 1.0) / PARTS
                 before = left
