@@ -40,7 +40,7 @@ def test_machine_energy_falls_with_the_tolerance(name):
     tolerance, the worse one counts: a single one may owe a small error to luck."""
     own = shipped_case(name).run.tolerance
     loose = max(machine_error(shipped(name, 10.0 * own)), machine_error(shipped(name, own)))
-    tight = max(machine_error(shipped(name, 0.1 * own)), machine_error(shipped(name, 0.01 * own)))
+    tight = max(machine_error(shipped(name, 0.01 * own)), machine_error(shipped(name, 0.001 * own)))
     assert tight <= max(0.1 * loose, 1e-8)
 
 
