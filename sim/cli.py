@@ -106,9 +106,9 @@ def compiled(name: str, layout: str) -> Iterator[None]:
     """
     import time
 
-    from sim import jit
+    from sim.jit.folder import kernel_folder
 
-    folder = jit.CACHE_FOLDER
+    folder = kernel_folder()
     mark = None if folder is None else folder / f"ready-{layout}"
     first = mark is None or not mark.exists()
     if first:

@@ -1,134 +1,113 @@
-"""The compile decorators; with `whole`, the only files that mention numba.
+"""The compile decorators.
 
-Machine code is cached on disk in a folder (`folder`) keyed by a hash of every source that can end up in it and by the
-versions of numba, numpy and Python, because numba's own key is the hash of the defining file alone: after an edit of a
-callee in another file the caller would go on with its old machine code. Where no folder can be written, kernels are
-compiled in every process. Processes that start at once take turns at compiling (a lock file), so that the second finds
-what the first left.
+A kernel's machine code is kept on disk in a folder (`folder`) keyed by a hash of every source that can end up in it and by
+the versions of numba, numpy and Python: after an edit of any of them the folder is another one. What is kept is called
+without loading the compiler (`stored`); where nothing is kept yet, or an argument is of another kind than number, array
+or record, the compiler is loaded (`compiler`) and compiles. Where no folder can be written, kernels are compiled in every
+process. Processes that start at once take turns at compiling (a lock file), so that the second finds what the first left.
 """
 
-import contextlib
+import functools
 import os
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
-# LLVM's -O2, not -O3: less time to compile, the same speed within noise
-os.environ.setdefault("NUMBA_OPT", "2")
+from sim.jit.folder import kernel_folder
 
-import numba as _numba  # noqa: E402 - numba reads its options when it is imported
-import numba.np.linalg as _numba_linalg  # noqa: E402
-import numpy as _numpy  # noqa: E402
-
-from sim.jit import whole  # noqa: E402
-from sim.jit.folder import cache_folder, cache_key, file_lock, kernel_sources, prune_folders  # noqa: E402
-
-CACHE_FOLDER = cache_folder(cache_key(kernel_sources(), f"{_numba.__version__} {_numpy.__version__}"))
-"""Where this process keeps machine code, or None."""
-# where numba came before this package, it would read the environment again, changed above, and forget the folder set here
-_numba.config.reload_config()  # type: ignore[no-untyped-call]
-if CACHE_FOLDER is not None:
-    _numba.config.CACHE_DIR = str(CACHE_FOLDER)  # type: ignore[attr-defined]
-    prune_folders(CACHE_FOLDER)
-
-_turn = threading.RLock()
-_depth = 0
+DISABLED = os.environ.get("NUMBA_DISABLE_JIT", "0") not in ("", "0")
+"""Compiling switched off: kernels are the plain functions."""
+_lock = threading.RLock()
+_PACKAGE = Path(__file__).resolve().parents[1]
 
 
-@contextlib.contextmanager
-def _turn_to_compile() -> Iterator[None]:
-    """Hold the lock against other threads and processes, once however deep compilations nest."""
-    global _depth
-    with _turn, contextlib.ExitStack() as stack:
-        if _depth == 0 and CACHE_FOLDER is not None:
-            stack.enter_context(file_lock(CACHE_FOLDER))
-        _depth += 1
-        try:
-            yield
-        finally:
-            _depth -= 1
+class Kernel:
+    """A function that is compiled when it is first called. Other kernels call it as if it were compiled already."""
+
+    def __init__(self, function: Callable[..., Any], flavour: str):
+        functools.update_wrapper(self, function)
+        self.py_func = function
+        self._flavour = flavour
+        self._code: dict[Any, Any] = {}
+        self._dispatcher: Any = None
+        # what stands outside the package is not in the folder's key
+        self._kept = flavour != "generic" and Path(function.__code__.co_filename).is_relative_to(_PACKAGE)
+
+    @property
+    def dispatcher(self) -> Any:
+        """The compiler's side of this kernel; loads the compiler."""
+        with _lock:
+            if self._dispatcher is None:
+                from sim.jit import compiler
+
+                self._dispatcher = compiler.dispatcher_of(self.py_func, self._flavour)
+        return self._dispatcher
+
+    @property
+    def _numba_type_(self) -> Any:
+        return self.dispatcher._numba_type_
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("__"):
+            raise AttributeError(name)
+        return getattr(self.dispatcher, name)
+
+    def __call__(self, *arguments: Any) -> Any:
+        if self._kept:
+            from sim.jit import stored
+
+            found = stored.kinds_of(arguments)
+            if found is not None:
+                kinds, key = found
+                if key not in self._code:
+                    self._code[key] = self._loaded(kinds, key, arguments)
+                code = self._code[key]
+                if code is not None:
+                    return code(arguments)
+        return self.dispatcher(*arguments)
+
+    def _loaded(self, kinds: tuple[Any, ...], key: tuple[Any, ...], arguments: tuple[Any, ...]) -> Any:
+        """The code kept for such arguments, compiled and kept now if there is none; None if it cannot be kept."""
+        from sim.jit import stored
+
+        folder = kernel_folder()
+        if folder is None or not stored.POSSIBLE:
+            return None
+        name = f"{self.py_func.__module__}.{self.py_func.__qualname__}"
+        with _lock:
+            code = stored.read(folder, name, kinds, key)
+            if code is not None:
+                return code
+            from sim.jit import compiler
+
+            with compiler.turn_to_compile():
+                code = stored.read(folder, name, kinds, key)  # another process may have been at it
+                if code is not None:
+                    return code
+                made = compiler.machine_code(self.dispatcher, kinds, arguments)
+                if made is None or not stored.write(folder, name, key, *made):
+                    return None
+            return stored.read(folder, name, kinds, key)
 
 
-def _without_blas() -> None:
-    """Load numba's array functions without scipy.linalg (0.2 s), which they import only to see whether it is there.
-
-    A compiled np.dot still finds it when it is first used.
-    """
-
-    def absent() -> None:
-        raise ImportError("not looked for yet")
-
-    present = _numba_linalg.ensure_blas
-    _numba_linalg.ensure_blas = absent
-    try:
-        import numba.np.arraymath as arraymath
-
-        arraymath._HAVE_BLAS = True
-    finally:
-        _numba_linalg.ensure_blas = present
-
-
-_without_blas()
-
-_OPTIONS: dict[str, Any] = {
-    "nogil": True,
-    "error_model": "numpy",
-    "no_cfunc_wrapper": True,
-    "fastmath": {"contract", "nsz", "arcp", "reassoc"},
-}
-"""Sums and products may be fused and reordered; infinities and NaN keep their meaning."""
-_compiled = _numba.njit(**_OPTIONS)
-_BARE: dict[str, Any] = {**_OPTIONS, "_nrt": False}
-_compiled_bare = _numba.njit(**_BARE)
-_compiled_inline = _numba.njit(**_BARE, forceinline=True)
-
-
-def _depth_now() -> int:
-    """How deep compilations of kernels nest: 1 for the one called from Python."""
-    return _depth
-
-
-WHOLE = whole.available()
-"""Whether kernels are compiled whole (`whole`)."""
-if WHOLE:
-    whole.install(_depth_now)
-
-
-def _in_turn(dispatcher: Any, cached: bool = CACHE_FOLDER is not None) -> Any:
-    """The dispatcher, compiling under the lock that other processes wait for, whole where that can be."""
-    if _numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
-        return dispatcher
-    if WHOLE:
-        whole.compile_whole(dispatcher, cached)
-    elif cached:
-        dispatcher.enable_caching()
-    compile_now = dispatcher.compile
-
-    def compile_in_turn(signature: Any) -> Any:
-        with _turn_to_compile():
-            return compile_now(signature)
-
-    dispatcher.compile = compile_in_turn
-    return dispatcher
+def _decorated(function: Callable[..., Any], flavour: str) -> Any:
+    return function if DISABLED else Kernel(function, flavour)
 
 
 def kernel(function: Callable[..., Any]) -> Any:
     """Compile a function of plain numbers and arrays; released from the interpreter lock, cached on disk."""
-    return _in_turn(_compiled(function))
+    return _decorated(function, "kernel")
 
 
 def bare_kernel(function: Callable[..., Any]) -> Any:
     """A `kernel` that makes no arrays: it counts no references, which halves the cost of the right-hand side."""
-    return _in_turn(_compiled_bare(function))
+    return _decorated(function, "bare")
 
 
 def inline_kernel(function: Callable[..., Any]) -> Any:
     """A `bare_kernel` whose code stands wherever it is called: for what the right-hand side calls for every node and flow."""
-    return _in_turn(_compiled_inline(function))
-
-
-_GENERIC: dict[str, Any] = {**_BARE, "no_cpython_wrapper": True}
-_compiled_generic = _numba.njit(**_GENERIC)
+    return _decorated(function, "inline")
 
 
 def generic(function: Callable[..., Any]) -> Any:
@@ -137,4 +116,4 @@ def generic(function: Callable[..., Any]) -> Any:
     It has no cache of its own: its machine code is stored with the cached kernel that calls it. It cannot be called from
     Python.
     """
-    return _in_turn(_compiled_generic(function), cached=False)
+    return _decorated(function, "generic")

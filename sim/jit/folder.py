@@ -17,6 +17,7 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -126,3 +127,19 @@ def file_lock(folder: Path) -> Iterator[None]:
         with contextlib.suppress(OSError):
             fcntl.flock(handle, fcntl.LOCK_EX)
         yield
+
+
+def _versions() -> str:
+    """Versions of the libraries that shape machine code."""
+    from importlib import metadata
+
+    return " ".join(metadata.version(name) for name in ("numba", "llvmlite", "numpy"))
+
+
+@cache
+def kernel_folder() -> Path | None:
+    """Where this process keeps machine code, or None."""
+    folder = cache_folder(cache_key(kernel_sources(), _versions()))
+    if folder is not None:
+        prune_folders(folder)
+    return folder

@@ -1,5 +1,6 @@
 """The kernel cache: keyed by sources and versions, found again, shared by processes that start at once, never in the way."""
 
+import json
 import os
 import shutil
 import subprocess
@@ -7,19 +8,22 @@ import sys
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from sim.jit import folder as jit_folder
+from sim.jit import stored
+from sim.physics.restriction import psi
 
 ROOT = Path(jit_folder.__file__).resolve().parents[2]
 
 SCRIPT = """
 import sys
 sys.path.insert(0, {root!r})
-import sim.jit as jit
+from sim.jit.folder import kernel_folder
 from kernels import twice
 value = twice(21.0)
-print(value, len(twice.stats.cache_hits), jit.CACHE_FOLDER, "scipy.linalg" in sys.modules)
+print(value, len(twice.stats.cache_hits), kernel_folder(), "scipy.linalg" in sys.modules)
 """
 
 KERNELS = """
@@ -72,7 +76,7 @@ def test_second_process_compiles_nothing(script, tmp_path):
 
 
 def test_scipy_linalg_stays_out(script, tmp_path):
-    """It costs 0.2 s at every start and no kernel uses it."""
+    """It costs 0.2 s wherever the compiler is loaded and no kernel uses it."""
     environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     words(started(script, **environment))
     assert words(started(script, **environment))[3] == "False"
@@ -126,7 +130,7 @@ def test_the_package_is_never_written_to(script, tmp_path):
 def test_the_key_follows_every_kernel_source_and_what_it_imports():
     sources = jit_folder.kernel_sources()
     names = {path.relative_to(jit_folder._PACKAGE).as_posix() for path in sources}
-    assert {"jit/__init__.py", "integrate/step.py", "integrate/tableau.py", "physics/friction.py"} <= names
+    assert {"jit/__init__.py", "jit/vector_code.py", "integrate/step.py", "integrate/tableau.py", "physics/friction.py"} <= names
     assert "cli.py" not in names and not any(name.startswith(("case/", "plots/")) for name in names)
     key = jit_folder.cache_key(sources, "1.0")
     assert key == jit_folder.cache_key(dict(sources), "1.0")
@@ -154,3 +158,83 @@ def test_a_folder_in_use_is_not_pruned(tmp_path):
         folder.mkdir()
     jit_folder.prune_folders(folders[0])
     assert all(folder.exists() for folder in folders)
+
+
+OWN = """
+import sys
+sys.path.insert(0, {root!r})
+from sim.jit.folder import kernel_folder
+from sim.physics.restriction import choked_flux, psi
+print(repr(psi(1.4)), *map(repr, choked_flux(2e5, 1.2, 1.3)), "numba" in sys.modules, kernel_folder())
+"""
+"""The package's own kernels, whose machine code is kept apart from the compiler."""
+
+
+@pytest.fixture
+def own(tmp_path):
+    path = tmp_path / "own.py"
+    path.write_text(OWN.format(root=str(ROOT)))
+    return path
+
+
+def kept_code(printed):
+    """Files of machine code in the folder a process named last."""
+    return sorted(Path(printed[-1]).glob("*.code"))
+
+
+def test_kept_code_runs_without_the_compiler(own, tmp_path):
+    environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    first, second = words(started(own, **environment)), words(started(own, **environment))
+    assert first[3:] == ["True", first[4]] and second[3:] == ["False", first[4]]
+    assert first[:3] == second[:3]
+    assert float(first[0]) == pytest.approx(0.6847314563772704, rel=1e-12)  # sqrt(1.4) (2/2.4)^3
+    assert len(kept_code(first)) == 2
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the compiler's own cache serves")
+@pytest.mark.parametrize("harm", ["cut short", "changed", "no longer JSON", "needs what is not there"])
+def test_damaged_code_is_compiled_anew(own, tmp_path, harm):
+    environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    first = words(started(own, **environment))
+    for path in kept_code(first):
+        about, code = path.read_bytes().split(b"\n", 1)
+        if harm == "cut short":
+            code = code[: len(code) // 2]
+        elif harm == "changed":
+            code = code[:100] + bytes([code[100] ^ 1]) + code[101:]
+        elif harm == "no longer JSON":
+            about = about[1:]
+        else:
+            about = json.dumps(json.loads(about) | {"needed": ["exp", "no_such_function"]}).encode()
+        path.write_bytes(about + b"\n" + code)
+    again = words(started(own, **environment))
+    assert again[:3] == first[:3] and again[3] == "True"
+    assert words(started(own, **environment))[3] == "False"
+
+
+def test_own_kernels_of_processes_at_once(own, tmp_path):
+    environment = {"XDG_CACHE_HOME": str(tmp_path / "shared")}
+    results = [words(process) for process in [started(own, **environment) for _ in range(3)]]
+    assert len({tuple(result[:3]) for result in results}) == 1
+    assert not list(Path(results[0][-1]).glob("*.tmp"))
+    assert words(started(own, **environment))[3] == "False"
+
+
+def test_compiling_switched_off_gives_the_plain_functions(own, tmp_path):
+    plain = words(started(own, XDG_CACHE_HOME=str(tmp_path / "cache"), NUMBA_DISABLE_JIT="1"))
+    assert plain[3] == "False" and not kept_code(plain)
+    assert float(plain[0]) == pytest.approx(0.6847314563772704, rel=1e-12)
+
+
+def test_arguments_of_other_kinds_go_to_the_compiler():
+    """Kept code is only for C-contiguous arrays, records and plain numbers; anything else is the compiler's."""
+    record = np.zeros(2, dtype=[("a", "f8"), ("b", "i8")])
+    kinds, _ = stored.kinds_of((1.0, np.float64(1.0), 1, np.int64(1), np.zeros((2, 3)), record, record[0]))
+    assert kinds[:4] == ("f", "f", "i", "i") and kinds[4][1] == 2 and kinds[5][1] == 1 and kinds[6][1] is None
+    for other in (True, "text", None, (1.0, 2.0), np.float32(1.0), np.zeros((4, 4))[:, ::2], np.zeros((2, 3)).T):
+        assert stored.kinds_of((other,)) is None
+    assert float(psi(np.float32(1.4))) == pytest.approx(0.6847314563772704, rel=1e-6)
+
+
+def test_symbols_are_read_from_the_object_file_only():
+    assert stored.undefined_symbols(b"not an object file") == {"?"}

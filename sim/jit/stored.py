@@ -1,0 +1,202 @@
+"""Machine code kept on disk and called without the compiler, which takes longer to load than most runs take.
+
+    kernels-<key>/<name>-<hash of the arguments' types>.code  =  one line of JSON, then an object file
+
+The object file is the machine code of one kernel, made whole (`compiler.machine_code`) for arguments of C types: two places
+that the compiler's own calls have and that stay unused, a pointer for the results, then a pointer and the sizes of each
+array, a pointer for each record, a number for each number. It gives back 0. It is linked by the same library that made it
+(llvmlite), against the C library's functions that the process has; a file that needs anything else, or was cut short, is
+not used.
+"""
+
+import contextlib
+import ctypes
+import hashlib
+import json
+import os
+import sys
+import tempfile
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+POSSIBLE = sys.platform.startswith("linux") and sys.maxsize > 2**32 and sys.byteorder == "little"
+"""Whether this machine's object files are those that are looked into here (64-bit ELF)."""
+
+NEEDED = frozenset(
+    "acos asin atan atan2 cos cosh exp exp2 expm1 fabs floor ceil fma fmod hypot log log10 log1p log2 memcpy memmove memset pow "
+    "sin sincos sinh sqrt tan tanh".split()
+)
+"""Functions of the C library that machine code may call."""
+
+
+@cache
+def _binding() -> Any:
+    """llvmlite's binding, ready to link for this machine."""
+    from llvmlite import binding
+
+    with contextlib.suppress(RuntimeError):  # where the library does so by itself
+        binding.initialize()
+    binding.initialize_native_target()
+    binding.initialize_native_asmprinter()
+    with contextlib.suppress(RuntimeError):
+        binding.load_library_permanently("libm.so.6")
+    return binding
+
+
+@cache
+def processor() -> str:
+    """Name and features of this machine's processor: machine code of another may not run here."""
+    binding = _binding()
+    return f"{binding.get_host_cpu_name()} {binding.get_host_cpu_features().flatten()}"
+
+
+class Code:
+    """The machine code of one kernel, ready to be called."""
+
+    def __init__(self, code: bytes, name: str, letters: str, single: bool, kinds: tuple[Any, ...]):
+        binding = _binding()
+        machine = binding.Target.from_default_triple().create_target_machine(codemodel="jitdefault", jit=True)
+        engine = binding.create_mcjit_compiler(binding.parse_assembly(""), machine)
+        engine.add_object_file(binding.ObjectFileRef.from_data(code))
+        engine.finalize_object()
+        self._engine = engine  # holds the code
+        parameters: list[Any] = [ctypes.c_void_p] * 3
+        for kind in kinds:
+            if kind == "f":
+                parameters.append(ctypes.c_double)
+            elif kind == "i":
+                parameters.append(ctypes.c_int64)
+            else:
+                parameters += [ctypes.c_void_p] + [ctypes.c_int64] * (kind[1] or 0)
+        self._function = ctypes.CFUNCTYPE(ctypes.c_int32, *parameters)(engine.get_function_address(name))
+        self._kinds = kinds
+        self._single = single
+        self._made = [{"f": float, "i": int, "b": bool}[letter] for letter in letters]
+
+    def __call__(self, arguments: tuple[Any, ...]) -> Any:
+        """Call with arguments of the kinds this code is for; the interpreter lock is free meanwhile."""
+        result = (ctypes.c_double * max(len(self._made), 1))()
+        unused = (ctypes.c_void_p * 2)()
+        given: list[Any] = [ctypes.addressof(unused), ctypes.addressof(unused) + 8, ctypes.addressof(result)]
+        for argument, kind in zip(arguments, self._kinds):
+            if kind == "f" or kind == "i":
+                given.append(argument)
+            else:
+                given.append(argument.__array_interface__["data"][0])
+                if kind[1] is not None:
+                    given += argument.shape
+        if self._function(*given) != 0:
+            raise RuntimeError("a kernel reported an exception, which none may raise")
+        values = tuple(make(value) for make, value in zip(self._made, result))
+        if not values:
+            return None
+        return values[0] if self._single else values
+
+
+_names: dict[int, tuple[Any, str]] = {}
+"""dtype by its address -> (itself, so that it stays, its description)."""
+
+
+def _named(dtype: Any) -> str:
+    """Description of a dtype, with places and sizes."""
+    known = _names.get(id(dtype))
+    if known is None:
+        if len(_names) > 1000:
+            _names.clear()
+        known = _names[id(dtype)] = (dtype, f"{dtype!r} {dtype.itemsize}")
+    return known[1]
+
+
+def kinds_of(arguments: tuple[Any, ...]) -> tuple[tuple[Any, ...], tuple[Any, ...]] | None:
+    """(kinds of arguments as `compiler.machine_code` has them, the same as a key); None if one is of no such kind."""
+    kinds: list[Any] = []
+    key: list[Any] = []
+    for argument in arguments:
+        kind = type(argument)
+        if kind is np.ndarray:
+            flags = argument.flags
+            if not (flags.c_contiguous and flags.aligned) or argument.dtype.hasobject:
+                return None
+            kinds.append((argument.dtype, argument.ndim))
+            key.append((_named(argument.dtype), argument.ndim))
+        elif kind is float or kind is np.float64:
+            kinds.append("f")
+            key.append("f")
+        elif kind is int or kind is np.int64:
+            kinds.append("i")
+            key.append("i")
+        elif kind is np.void:
+            kinds.append((argument.dtype, None))
+            key.append((_named(argument.dtype), None))
+        else:
+            return None
+    return tuple(kinds), tuple(key)
+
+
+def _file(folder: Path, name: str, key: tuple[Any, ...]) -> Path:
+    """Where a kernel's code for these arguments is kept."""
+    return folder / f"{name}-{hashlib.sha256(f'{key} {processor()}'.encode()).hexdigest()[:16]}.code"
+
+
+def read(folder: Path, name: str, kinds: tuple[Any, ...], key: tuple[Any, ...]) -> Code | None:
+    """The kept code of a kernel, or None if there is none to be trusted."""
+    try:
+        line, code = _file(folder, name, key).read_bytes().split(b"\n", 1)
+        about = json.loads(line)
+        if about["sha256"] != hashlib.sha256(code).hexdigest() or not NEEDED.issuperset(about["needed"]):
+            return None
+        if not all(_binding().address_of_symbol(needed) for needed in about["needed"]):
+            return None
+        return Code(code, about["function"], about["letters"], about["single"], kinds)
+    except (OSError, ValueError, KeyError, RuntimeError):
+        return None
+
+
+def write(folder: Path, name: str, key: tuple[Any, ...], code: bytes, function: str, letters: str, single: bool) -> bool:
+    """Keep the code of a kernel; whether that could be done and another process can use it."""
+    needed = sorted(undefined_symbols(code))
+    if not NEEDED.issuperset(needed):
+        return False
+    about = {
+        "function": function, "letters": letters, "single": single, "needed": needed,
+        "sha256": hashlib.sha256(code).hexdigest(),
+    }  # fmt: skip
+    path = _file(folder, name, key)
+    try:
+        handle, temporary = tempfile.mkstemp(dir=folder, prefix=path.stem, suffix=".tmp")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(json.dumps(about).encode() + b"\n" + code)
+            os.replace(temporary, path)
+        except BaseException:
+            Path(temporary).unlink(missing_ok=True)
+            raise
+    except OSError:
+        return False
+    return True
+
+
+def undefined_symbols(code: bytes) -> set[str]:
+    """Names that an object file (64-bit ELF) leaves to be found; {"?"} for any other file."""
+    if code[:6] != b"\x7fELF\x02\x01":
+        return {"?"}
+
+    def number(start: int, size: int) -> int:
+        return int.from_bytes(code[start : start + size], "little")
+
+    sections, size, count = number(0x28, 8), number(0x3A, 2), number(0x3C, 2)
+    found: set[str] = set()
+    for s in range(count):
+        at = sections + s * size
+        if number(at + 4, 4) != 2:  # the symbol table
+            continue
+        strings = number(sections + number(at + 40, 4) * size + 24, 8)
+        start, length = number(at + 24, 8), number(at + 32, 8)
+        for symbol in range(start + 24, start + length, 24):
+            if number(symbol + 6, 2) == 0:
+                first = strings + number(symbol, 4)
+                found.add(code[first : code.index(b"\0", first)].decode())
+    return found - {"", "_GLOBAL_OFFSET_TABLE_"}
