@@ -236,5 +236,18 @@ def test_arguments_of_other_kinds_go_to_the_compiler():
     assert float(psi(np.float32(1.4))) == pytest.approx(0.6847314563772704, rel=1e-6)
 
 
+def test_addresses_are_those_of_the_numbers():
+    records = np.zeros(3, dtype=[("a", "f8"), ("b", "i8")])
+    single = np.zeros(1, dtype=records.dtype)
+    plain, empty = np.arange(6.0).reshape(2, 3), np.zeros((0, 3))
+    fixed = np.arange(3.0)
+    fixed.flags.writeable = False
+    for array in (records, single, plain, empty, fixed):
+        assert stored._address(array) == array.__array_interface__["data"][0]
+    for array, place in ((records, 2), (single, 0)):
+        record = array[place]
+        assert stored._address(record) == array.__array_interface__["data"][0] + place * array.itemsize
+
+
 def test_symbols_are_read_from_the_object_file_only():
     assert stored.undefined_symbols(b"not an object file") == {"?"}
