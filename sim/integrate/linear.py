@@ -54,34 +54,38 @@ def pattern_grew(w):
 def elimination_order(w):
     """Put the rows into `nodes[:, 0]` in order of elimination, and mark the fill in `place` (0 = nonzero, -1 = zero).
 
-    Markowitz: next the row with the smallest (entries of its row) x (entries of its column) among those left.
+    Markowitz: next the row with the smallest (entries of its row) x (entries of its column) among those left, the diagonal
+    not counted; the counts are kept up as rows leave and fill comes.
     """
-    place, rank, n = w.place, w.rank, w.n_core
+    place, rank, in_row, in_column, n = w.place, w.rank, w.in_row, w.in_column, w.n_core
     for i in range(n):
         rank[i] = -1
+        in_row[i] = -1
+        in_column[i] = -1
+        for j in range(n):
+            in_row[i] += 1 + place[i, j]
+            in_column[i] += 1 + place[j, i]
     for k in range(n):
         best = -1
         best_cost = n * n + 1
         for i in range(n):
-            if rank[i] >= 0:
-                continue
-            in_row = 0
-            in_column = 0
-            for j in range(n):
-                left = (rank[j] < 0) & (j != i)
-                in_row += left & (place[i, j] == 0)
-                in_column += left & (place[j, i] == 0)
-            if in_row * in_column < best_cost:
+            if rank[i] < 0 and in_row[i] * in_column[i] < best_cost:
                 best = i
-                best_cost = in_row * in_column
+                best_cost = in_row[i] * in_column[i]
         rank[best] = k
         w.nodes[k, 0] = best
+        for j in range(n):
+            if rank[j] < 0 and place[best, j] == 0:
+                in_column[j] -= 1
         for i in range(n):
             if rank[i] >= 0 or place[i, best] != 0:
                 continue
+            in_row[i] -= 1
             for j in range(n):
-                if rank[j] < 0 and place[best, j] == 0:
+                if rank[j] < 0 and place[best, j] == 0 and place[i, j] != 0:
                     place[i, j] = 0
+                    in_row[i] += 1
+                    in_column[j] += 1
 
 
 @generic

@@ -111,7 +111,7 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     fields += [("disc", i, (n_disc,)), ("memo", f, (n_memo,))]
     fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig_at")]
     fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g_at")]
-    fields += [("place", i, (n_core, n_core)), ("rank", i, (n_core,))]
+    fields += [("place", i, (n_core, n_core)), *((name, i, (n_core,)) for name in ("rank", "in_row", "in_column"))]
     counts = ("used", "used_quadrature", "entry_count", "pair_count", "row_exchange")
     fields += [(name, i) for name in counts]
     fields += [("nodes", u, (n_core, 4))] + [(name, u, (n_core * n_core,)) for name in ("row", "column", "pivot")]

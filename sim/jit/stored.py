@@ -16,6 +16,7 @@ import json
 import os
 import sys
 import tempfile
+import threading
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -69,6 +70,18 @@ def _address(argument: Any) -> int:
     return int(argument.ctypes.data)
 
 
+class _Call(threading.local):
+    """What this thread called a code with last: its arguments, and what they are to the machine. The arguments stay alive here."""
+
+    arguments: list[Any]
+    given: list[Any]
+    result: Any
+
+
+OTHER_KIND = object()
+"""Given back instead of a result for arguments that a code is not for."""
+
+
 class Code:
     """The machine code of one kernel, ready to be called."""
 
@@ -80,7 +93,9 @@ class Code:
         engine.finalize_object()
         self._engine = engine  # holds the code
         parameters: list[Any] = [ctypes.c_void_p] * 3
+        places = []
         for kind in kinds:
+            places.append(len(parameters))
             if kind == "f":
                 parameters.append(ctypes.c_double)
             elif kind == "i":
@@ -89,24 +104,49 @@ class Code:
                 parameters += [ctypes.c_void_p] + [ctypes.c_int64] * (kind[1] or 0)
         self._function = ctypes.CFUNCTYPE(ctypes.c_int32, *parameters)(engine.get_function_address(name))
         self._kinds = kinds
+        self._keys = tuple(kind if kind in ("f", "i") else (_named(kind[0]), kind[1]) for kind in kinds)
+        self._places = places
+        self._size = len(parameters)
         self._single = single
         self._made = [{"f": float, "i": int, "b": bool}[letter] for letter in letters]
+        self._call = _Call()
+
+    def _first_call(self) -> None:
+        """Make this thread's list of what is given to the machine."""
+        call = self._call
+        call.arguments = [_Call] * len(self._kinds)
+        call.result = (ctypes.c_double * (len(self._made) + 2))()
+        start = ctypes.addressof(call.result)
+        # the results, and behind them the two places that stay unused
+        call.given = [start + 8 * len(self._made), start + 8 * (len(self._made) + 1), start] + [0] * (self._size - 3)
 
     def __call__(self, arguments: tuple[Any, ...]) -> Any:
-        """Call with arguments of the kinds this code is for; the interpreter lock is free meanwhile."""
-        result = (ctypes.c_double * max(len(self._made), 1))()
-        unused = (ctypes.c_void_p * 2)()
-        given: list[Any] = [ctypes.addressof(unused), ctypes.addressof(unused) + 8, ctypes.addressof(result)]
-        for argument, kind in zip(arguments, self._kinds):
+        """Call with arguments of the kinds this code is for, or give back OTHER_KIND; the interpreter lock is free meanwhile.
+
+        Only what is another object than in this thread's last call is looked at.
+        """
+        if len(arguments) != len(self._kinds):
+            return OTHER_KIND
+        call = self._call
+        if not hasattr(call, "given"):
+            self._first_call()
+        given, before = call.given, call.arguments
+        for number, argument in enumerate(arguments):
+            if argument is before[number]:
+                continue
+            if _key_of(argument) != self._keys[number]:
+                return OTHER_KIND
+            kind, place = self._kinds[number], self._places[number]
             if kind == "f" or kind == "i":
-                given.append(argument)
+                given[place] = argument
             else:
-                given.append(_address(argument))
-                if kind[1] is not None:
-                    given += argument.shape
+                given[place] = _address(argument)
+                if kind[1]:
+                    given[place + 1 : place + 1 + kind[1]] = argument.shape
+            before[number] = argument
         if self._function(*given) != 0:
             raise RuntimeError("a kernel reported an exception, which none may raise")
-        values = tuple(make(value) for make, value in zip(self._made, result))
+        values = tuple(make(value) for make, value in zip(self._made, call.result))
         if not values:
             return None
         return values[0] if self._single else values
@@ -126,30 +166,30 @@ def _named(dtype: Any) -> str:
     return known[1]
 
 
+def _key_of(argument: Any) -> Any:
+    """Kind of an argument, with the dtype's description for the dtype; None if there is no such kind."""
+    kind = type(argument)
+    if kind is np.ndarray:
+        flags = argument.flags
+        if not (flags.c_contiguous and flags.aligned) or argument.dtype.hasobject:
+            return None
+        return _named(argument.dtype), argument.ndim
+    if kind is float or kind is np.float64:
+        return "f"
+    if kind is int or kind is np.int64:
+        return "i"
+    if kind is np.void:
+        return _named(argument.dtype), None
+    return None
+
+
 def kinds_of(arguments: tuple[Any, ...]) -> tuple[tuple[Any, ...], tuple[Any, ...]] | None:
     """(kinds of arguments as `compiler.machine_code` has them, the same as a key); None if one is of no such kind."""
-    kinds: list[Any] = []
-    key: list[Any] = []
-    for argument in arguments:
-        kind = type(argument)
-        if kind is np.ndarray:
-            flags = argument.flags
-            if not (flags.c_contiguous and flags.aligned) or argument.dtype.hasobject:
-                return None
-            kinds.append((argument.dtype, argument.ndim))
-            key.append((_named(argument.dtype), argument.ndim))
-        elif kind is float or kind is np.float64:
-            kinds.append("f")
-            key.append("f")
-        elif kind is int or kind is np.int64:
-            kinds.append("i")
-            key.append("i")
-        elif kind is np.void:
-            kinds.append((argument.dtype, None))
-            key.append((_named(argument.dtype), None))
-        else:
-            return None
-    return tuple(kinds), tuple(key)
+    key = tuple(_key_of(argument) for argument in arguments)
+    if None in key:
+        return None
+    kinds = tuple(k if k in ("f", "i") else (argument.dtype, k[1]) for k, argument in zip(key, arguments))
+    return kinds, key
 
 
 def _file(folder: Path, name: str, key: tuple[Any, ...]) -> Path:

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 
 from sim.jit import folder as jit_folder
 from sim.jit import stored
+from sim.physics.gas import gas_at, perfect_gas
 from sim.physics.restriction import psi
 
 ROOT = Path(jit_folder.__file__).resolve().parents[2]
@@ -226,6 +228,17 @@ def test_compiling_switched_off_gives_the_plain_functions(own, tmp_path):
     assert float(plain[0]) == pytest.approx(0.6847314563772704, rel=1e-12)
 
 
+def test_another_compiler_inside_goes_the_usual_way(own, tmp_path):
+    """Where numba's classes look otherwise than `whole` expects, its own way and its own cache serve, with the same numbers."""
+    own.write_text(own.read_text().replace(
+        "from sim.jit.folder", "from sim.jit import whole\nwhole.available = lambda: False\nfrom sim.jit.folder", 1
+    ))  # fmt: skip
+    environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    first, second = words(started(own, **environment)), words(started(own, **environment))
+    assert first[:3] == second[:3] and second[3] == "True" and not kept_code(second)
+    assert float(first[0]) == pytest.approx(0.6847314563772704, rel=1e-12)
+
+
 def test_arguments_of_other_kinds_go_to_the_compiler():
     """Kept code is only for C-contiguous arrays, records and plain numbers; anything else is the compiler's."""
     record = np.zeros(2, dtype=[("a", "f8"), ("b", "i8")])
@@ -247,6 +260,21 @@ def test_addresses_are_those_of_the_numbers():
     for array, place in ((records, 2), (single, 0)):
         record = array[place]
         assert stored._address(record) == array.__array_interface__["data"][0] + place * array.itemsize
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the compiler's own cache serves")
+def test_calls_in_turn_see_their_own_arguments():
+    """What a call keeps of the one before, in each thread, is only what is the same object."""
+    gases = [perfect_gas(1.3, 200.0), perfect_gas(1.4, 287.0)]
+    states = [(1e5 * (1 + n % 7), 250.0 + n % 5, gases[n % 2]) for n in range(60)]
+    alone = [gas_at.py_func(*state) for state in states]
+    assert [gas_at(*state) for state in states] == pytest.approx(alone, rel=1e-12)
+    with ThreadPoolExecutor(4) as pool:
+        assert list(pool.map(lambda state: gas_at(*state), states)) == [gas_at(*state) for state in states]
+    gases[0][1] *= 2.0  # changed in place: the same array, other numbers
+    assert gas_at(1e5, 300.0, gases[0])[0] == pytest.approx(1e5 / (400.0 * 300.0), rel=1e-12)
+    assert gas_at(1e5, 300.0, gases[0][:]) == gas_at(1e5, 300.0, gases[0])
+    assert gas_at(100000, 300, gases[0])[0] == pytest.approx(1e5 / (400.0 * 300.0), rel=1e-12)  # whole numbers: another kind
 
 
 def test_symbols_are_read_from_the_object_file_only():
