@@ -29,8 +29,7 @@ RATIO_0, RATIO_1, RATIO_2, RATIO_3 = 0.6495190528384011, 0.04895044800943623, 0.
 RATIO_4, RATIO_5, RATIO_6, RATIO_7 = 0.00026376575882799166, 5.943409446834424e-05, 1.4215873569022868e-05, 3.5589274013003826e-06
 RATIO_8, RATIO_9, RATIO_10, RATIO_11 = 9.212356583179003e-07, 2.3678653604044805e-07, 6.374979134672057e-08, 2.4063320425098947e-08
 RATIO_12 = 6.950795797585967e-09
-"""-. The polynomial of `critical_density_ratio` in k = 4 s - 1: interpolation in 400 Chebyshev points of 0 <= s <= 0.5 in 30
-digits."""
+"""-. The polynomial of `critical_density_ratio` in k = 4 s - 1, from `scripts/questions/critical_density.py`."""
 
 SLOPE_STEP = 1e-7
 """-. Step of the differences in `flow_slopes`, relative, of the exponent: near the root of the rounding error."""
