@@ -92,7 +92,10 @@ class Kernel:
                 code = stored.read(folder, name, kinds, key)  # another process may have been at it
                 if code is not None:
                     return code
-                made = compiler.machine_code(self.dispatcher, kinds, arguments)
+                try:
+                    made = compiler.machine_code(self.dispatcher, kinds, arguments)
+                except (AttributeError, TypeError):  # the compiler's insides look otherwise: its own way and cache serve
+                    made = None
                 if made is None or not stored.write(folder, name, key, *made):
                     return None
             return stored.read(folder, name, kinds, key)

@@ -228,11 +228,13 @@ def test_compiling_switched_off_gives_the_plain_functions(own, tmp_path):
     assert float(plain[0]) == pytest.approx(0.6847314563772704, rel=1e-12)
 
 
-def test_another_compiler_inside_goes_the_usual_way(own, tmp_path):
-    """Where numba's classes look otherwise than `whole` expects, its own way and its own cache serve, with the same numbers."""
-    own.write_text(own.read_text().replace(
-        "from sim.jit.folder", "from sim.jit import whole\nwhole.available = lambda: False\nfrom sim.jit.folder", 1
-    ))  # fmt: skip
+@pytest.mark.parametrize("strange", ["classes", "maker"])
+def test_another_compiler_inside_goes_the_usual_way(own, tmp_path, strange):
+    """Where numba's insides look otherwise than expected, its own way and its own cache serve, with the same numbers."""
+    change = "from sim.jit import whole\nwhole.available = lambda: False\n"
+    if strange == "maker":
+        change = "import sim.jit.compiler as compiler\ndel compiler._EntryCompiler\ncompiler._EntryCompiler = None\n"
+    own.write_text(own.read_text().replace("from sim.jit.folder", change + "from sim.jit.folder", 1))
     environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     first, second = words(started(own, **environment)), words(started(own, **environment))
     assert first[:3] == second[:3] and second[3] == "True" and not kept_code(second)
