@@ -130,10 +130,11 @@ def file_lock(folder: Path) -> Iterator[None]:
 
 
 def _versions() -> str:
-    """Versions of the libraries that shape machine code."""
+    """Versions of the libraries that shape machine code, and how hard they are to try."""
     from importlib import metadata
 
-    return " ".join(metadata.version(name) for name in ("numba", "llvmlite", "numpy"))
+    versions = " ".join(metadata.version(name) for name in ("numba", "llvmlite", "numpy"))
+    return f"{versions} {os.environ.get('NUMBA_OPT', '2')}"
 
 
 @cache
