@@ -39,8 +39,8 @@ SLOPE_STEP = 1e-7
 def critical_density_ratio(n, z):
     """Density at the throat over density upstream of choked flow, -: z^(1/(n-1)) with z = 2/(n+1).
 
-    For n from 0.995 to 3 its Chebyshev polynomial of degree 12 in s = 1 - z = (n-1)/(n+1), within 1e-12: a third of the time
-    of a logarithm and an exponential, and smooth at n = 1.
+    For n from 0.995 to 3 its Chebyshev polynomial of degree 12 in s = 1 - z = (n-1)/(n+1), within 1e-12 (below n = 1, where it is
+    extrapolated, 3e-12): a third of the time of a logarithm and an exponential, and smooth at n = 1.
     """
     k = 3.0 - 4.0 * z
     if k >= -1.01 and k <= 1.0:

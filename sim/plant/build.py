@@ -651,7 +651,7 @@ def fill_index(record: Any) -> None:
 
 
 FLOOR_STROKE, FLOOR_SPEED, FLOOR_LINE, FLOOR_MASS, FLOOR_GAS = 0.05, 0.02, 1.0, 0.05, 0.3
-"""-, m/s, -, -, -. Sizes below which a state no longer counts: 5 % of the stroke, 0.1 m/s, a line's rated flow (stopping it
+"""-, m/s, -, -, -. Sizes below which a state no longer counts: 5 % of the stroke, 20 mm/s, a line's rated flow (stopping it
 raises the pressure by about as much as the inlet has, so that ringing counts alike in flow and pressure), 5 % of a passage's
 filling and of the mass that burns in the burning time, 30 % of the gas at ambient."""
 FLOOR_LIQUID = 1e5

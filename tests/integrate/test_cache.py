@@ -17,6 +17,9 @@ from sim.jit import stored
 from sim.physics.gas import gas_at, perfect_gas
 from sim.physics.restriction import psi
 
+PSI_OF_AIR = 1.4**0.5 * (2.0 / 2.4) ** 3
+"""Psi(n) at n = 1.4 in closed form."""
+
 ROOT = Path(jit_folder.__file__).resolve().parents[2]
 
 SCRIPT = """
@@ -189,7 +192,7 @@ def test_kept_code_runs_without_the_compiler(own, tmp_path):
     first, second = words(started(own, **environment)), words(started(own, **environment))
     assert first[3:] == ["True", first[4]] and second[3:] == ["False", first[4]]
     assert first[:3] == second[:3]
-    assert float(first[0]) == pytest.approx(0.6847314563772704, rel=1e-12)  # sqrt(1.4) (2/2.4)^3
+    assert float(first[0]) == pytest.approx(PSI_OF_AIR, rel=1e-12)
     assert len(kept_code(first)) == 2
 
 
@@ -225,7 +228,7 @@ def test_own_kernels_of_processes_at_once(own, tmp_path):
 def test_compiling_switched_off_gives_the_plain_functions(own, tmp_path):
     plain = words(started(own, XDG_CACHE_HOME=str(tmp_path / "cache"), NUMBA_DISABLE_JIT="1"))
     assert plain[3] == "False" and not kept_code(plain)
-    assert float(plain[0]) == pytest.approx(0.6847314563772704, rel=1e-12)
+    assert float(plain[0]) == pytest.approx(PSI_OF_AIR, rel=1e-12)
 
 
 @pytest.mark.parametrize("strange", ["classes", "maker"])
@@ -238,7 +241,7 @@ def test_another_compiler_inside_goes_the_usual_way(own, tmp_path, strange):
     environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     first, second = words(started(own, **environment)), words(started(own, **environment))
     assert first[:3] == second[:3] and second[3] == "True" and not kept_code(second)
-    assert float(first[0]) == pytest.approx(0.6847314563772704, rel=1e-12)
+    assert float(first[0]) == pytest.approx(PSI_OF_AIR, rel=1e-12)
 
 
 def test_arguments_of_other_kinds_go_to_the_compiler():
@@ -248,7 +251,7 @@ def test_arguments_of_other_kinds_go_to_the_compiler():
     assert kinds[:4] == ("f", "f", "i", "i") and kinds[4][1] == 2 and kinds[5][1] == 1 and kinds[6][1] is None
     for other in (True, "text", None, (1.0, 2.0), np.float32(1.0), np.zeros((4, 4))[:, ::2], np.zeros((2, 3)).T):
         assert stored.kinds_of((other,)) is None
-    assert float(psi(np.float32(1.4))) == pytest.approx(0.6847314563772704, rel=1e-6)
+    assert float(psi(np.float32(1.4))) == pytest.approx(PSI_OF_AIR, rel=1e-6)
 
 
 def test_addresses_are_those_of_the_numbers():

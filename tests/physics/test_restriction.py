@@ -10,10 +10,13 @@ from sim.physics.restriction import (
     choked_flux,
     component_flow,
     conductance_of_area,
+    critical_density_ratio,
     ellipse_fraction,
     flow_fraction,
+    flow_slopes,
     orifice_flow,
     psi,
+    restriction_flow,
     series_component,
     subsonic_fraction,
     tube_component,
@@ -150,3 +153,39 @@ def test_the_sizing_room_has_the_same_formulas():
         series_component(2e-8, 0.3, 1e-8, 0.4)
     )
     assert orifice_sizes.tube_conductance(4e-3, 0.8) == pytest.approx(tube_component(4e-3, 0.8), rel=1e-12)
+
+
+@pytest.mark.parametrize("n", [0.9, 0.9951, 0.999, 1.001, 1.05, 1.135, 1.4, 5.0 / 3.0, 2.0, 2.5, 2.999999, 3.000001, 6.0, 13.0])
+def test_critical_density_ratio_against_its_closed_form(n):
+    """z^(1/(n-1)), z = 2/(n+1), on both sides of where its polynomial begins and ends."""
+    exact = math.exp(math.log1p((1.0 - n) / (n + 1.0)) / (n - 1.0))
+    assert critical_density_ratio(n, 2.0 / (n + 1.0)) == pytest.approx(exact, rel=1e-12 if n >= 1.0 else 3e-12)
+
+
+def test_critical_density_ratio_at_an_exponent_of_one():
+    """Its limit, exp(-1/2)."""
+    assert critical_density_ratio(1.0, 1.0) == pytest.approx(math.exp(-0.5), rel=1e-12)
+
+
+@pytest.mark.parametrize("b", [-1.0, 0.3])
+@pytest.mark.parametrize("ratio", [0.2, 0.6, 0.9, 0.995, 0.9995])
+def test_slopes_of_a_flow_against_differences(b, ratio):
+    """By both pressures, density and exponent: choked, subsonic, and on the straight part near equal pressures.
+
+    There the exponent hardly matters, and its slope is a small difference of large ones: good to a millionth of flow/n."""
+    p1, rho1, n1, straight = 30e5, 35.0, 1.45, 0.999
+
+    def flow(p, rho, n, p2):
+        flux, star = choked_flux(p, rho, n)
+        return restriction_flow(1e-6, b, 0.5, flux, star, p, n, p2, straight)
+
+    at = (p1, rho1, n1, ratio * p1)
+    flux, star = choked_flux(p1, rho1, n1)
+    got = flow_slopes(1e-6, b, 0.5, flux, star, p1, rho1, n1, ratio * p1, straight)
+    assert got[0] == pytest.approx(flow(*at), rel=1e-12)
+    for place, slope in enumerate(got[1:]):
+        step = 1e-6 * at[place]
+        above = [v + (step if i == place else 0.0) for i, v in enumerate(at)]
+        below = [v - (step if i == place else 0.0) for i, v in enumerate(at)]
+        expected = (flow(*above) - flow(*below)) / (2.0 * step)
+        assert slope == pytest.approx(expected, rel=1e-5, abs=1e-6 * got[0] / at[place])
