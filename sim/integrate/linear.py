@@ -16,7 +16,7 @@ entry of W; both are ratios that do not change with the units of the states. Whe
 is solved by dense elimination with scaled partial pivoting instead, and counted.
 
 Quadratures are states that nothing depends on; they have rows in J but no columns, and follow from the solved part,
-which makes rows of the inverse too:
+which makes columns of the inverse too:
 
     shift u_q - J_q u = b_q
 
@@ -24,8 +24,8 @@ Names in the workspace `w`: `rank` the pivot of each row; `nodes[k]` of the k-th
 row of U and its products end; `lu` the entries of L by row, those of U by row from the last, then D by row; `row`, `column`
 and `pivot` (the one of both eliminated first) of each entry; `program` the products, `lu[i] -= lu[j] lu[k]/pivot`; `pairs`
 those that fall on the diagonal: row, j, k; `gather` row, column and place in `lu` of each planned entry of J, then those of
-the quadratures (their place unused); `unplanned` (n, n_core) 1.0 where no entry is planned, else 0; `inverse` (n, padded)
-holds in each row the solution for b = 1 in one state and 0 in the others.
+the quadratures (their place unused); `unplanned` (n, n_core) 1.0 where no entry is planned, else 0; `inverse`
+(n_core, padded) holds in each row the solution for b = 1 in one core state and 0 in the others.
 Source: Duff, Erisman and Reid, Direct Methods for Sparse Matrices (1986), chapters 5 and 7.
 """
 
@@ -207,10 +207,10 @@ def invert(w, shift):
     """Fill `inverse` from the factors in `lu`; `factor` comes first."""
     inverse, lu, row, column, nodes, gather, n = w.inverse, w.lu, w.row, w.column, w.nodes, w.gather, w.n_core
     diagonal = w.entry_count
-    for p in range(w.n):
+    for p in range(n):
         for i in range(inverse.shape[1]):
             inverse[p, i] = 0.0
-        inverse[p, p] = 1.0 if p < n else 1.0 / shift
+        inverse[p, p] = 1.0
     for e in range(w.used, w.used + w.used_quadrature):
         inverse[gather[e, 1], gather[e, 0]] = w.J[gather[e, 0], gather[e, 1]] / shift
     # U^T, then D, then L^T, each entry at (p, c) acting on row c; both lists backward, which is the order of elimination for
@@ -232,7 +232,9 @@ def solve(w, stage, shift):
             x[i] = b[i]
         dense_solution(w, stage, shift)
         return
-    combine_rows(x, b, inverse, w.n)
+    combine_rows(x, b, inverse, w.n_core)
+    for i in range(w.n_core, w.n):
+        x[i] += b[i] / shift
 
 
 @generic

@@ -103,7 +103,7 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     u = np.uint32  # an index of this type needs no check for counting from the end
     fields: list[tuple[str, type] | tuple[str, type, tuple[int, ...]]] = []
     fields += [(name, f, (padded,)) for name in ("y", "y1", "y_at", "f0", "f1", "f_at", "dfdt", "b")]
-    fields += [("u", f, (STAGES, padded)), ("k", f, (3, padded)), ("inverse", f, (n, padded))]
+    fields += [("u", f, (STAGES, padded)), ("k", f, (3, padded)), ("inverse", f, (n_core, padded))]
     fields += [("J", f, (n, padded_core)), ("unplanned", f, (n, padded_core))]
     fields += [*_SETTINGS, ("atol", f, (n_core,))]
     fields += [(name, i) for name in _COUNTERS + _FLAGS + _ATTEMPT + _SEARCH_FLAGS]

@@ -10,21 +10,27 @@ The constant-volume hard-start pressure g m (Gamma c*)^2/V + p_amb is an estimat
 Sources: Sutton and Biblarz, Rocket Propulsion Elements (c*, Gamma); first law of the open chamber.
 """
 
-from math import exp, log, sqrt
+from math import sqrt
 
-from sim.jit import bare_kernel
-from sim.physics.restriction import critical_density_ratio
+from sim.jit import bare_kernel, inline_kernel
+from sim.physics.restriction import critical_density_ratio, isentropic_density_ratio
 
 CURVE_FIELDS = 9
 """Numbers per interval in the flat mixture curve: f_left, four coefficients of c*^2, four of g (highest power first)."""
 
 
+@inline_kernel
+def throat_factors(g):
+    """(Gamma^2 = g (2/(g+1))^((g+1)/(g-1)), critical pressure ratio (2/(g+1))^(g/(g-1))), -."""
+    z = 2.0 / (g + 1.0)
+    e = critical_density_ratio(g, z)
+    return g * z * e * e, z * e
+
+
 @bare_kernel
 def gamma_squared(g):
     """Gamma^2 = g (2/(g+1))^((g+1)/(g-1)), -."""
-    z = 2.0 / (g + 1.0)
-    e = critical_density_ratio(g, z)
-    return g * z * e * e
+    return throat_factors(g)[0]
 
 
 @bare_kernel
@@ -56,28 +62,28 @@ def oxidizer_fraction(oxidizer, fuel, best):
     return o / total
 
 
-@bare_kernel
-def throat_flow(p, gas_mass, volume, throat, g, big_gamma, p_amb, straight_above):
-    """Outflow through the throat, kg/s: p A psi Gamma/sqrt(R T), R T = p V/m_g; straight to 0 at p = p_amb."""
-    rt = p * volume / gas_mass
+@inline_kernel
+def throat_flow(p, rho, throat, g, p_amb, straight_above):
+    """Outflow through the throat, kg/s: p A psi Gamma/sqrt(R T) with R T = p/rho; straight to 0 at p = p_amb.
+
+    p Pa, rho kg/m3, throat m2.
+    """
     r = p_amb / p
     at = min(r, straight_above)
-    z = 2.0 / (g + 1.0)
-    critical = z * critical_density_ratio(g, z)
-    flow_factor = big_gamma
+    factor, critical = throat_factors(g)
     if at > critical:
-        a = exp(log(at) / g)
-        flow_factor = sqrt(2.0 * g / (g - 1.0) * (a * a - a * at))
+        a, log_r = isentropic_density_ratio(at, g)
+        factor = 2.0 * g / (g - 1.0) * (a * a - a * at)
+    flow = throat * sqrt(factor * p * rho)
     if r > straight_above:
-        flow_factor *= (1.0 - r) / (1.0 - straight_above)
-    return p * throat * flow_factor / sqrt(rt)
+        flow *= (1.0 - r) / (1.0 - straight_above)
+    return flow
 
 
 @bare_kernel
 def throat_choked(p, g, p_amb):
     """Whether the throat is choked at chamber pressure p, Pa."""
-    z = 2.0 / (g + 1.0)
-    return p_amb <= z * critical_density_ratio(g, z) * p
+    return p_amb <= throat_factors(g)[1] * p
 
 
 @bare_kernel

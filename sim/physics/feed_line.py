@@ -22,11 +22,14 @@ NEWTON_TOLERANCE = 1e-14
 
 
 @bare_kernel
-def manifold_pressure(z, cavity, volume, bulk_modulus, vapour_pressure):
-    """Manifold pressure, Pa, without trapped gas; `cavity` (0 or 1) is the discrete state, so the law is smooth inside a step."""
+def manifold_pressure(z, cavity, stiffness, vapour_pressure):
+    """Manifold pressure, Pa, without trapped gas, of stiffness B/V Pa/m3.
+
+    `cavity` (0 or 1) is the discrete state, so the law is smooth inside a step.
+    """
     if cavity != 0:
         return vapour_pressure
-    return vapour_pressure + bulk_modulus * z / volume
+    return vapour_pressure + stiffness * z
 
 
 @bare_kernel
@@ -83,9 +86,9 @@ def compression_energy(z, p, volume, bulk_modulus, vapour_pressure, gas_volume, 
 
 
 @bare_kernel
-def line_acceleration(p_inlet, p_m, loss, flow, inertance):
-    """dw/dt, kg/s2: (p_inlet - p_m - K w|w|)/(L/A); K Pa s2/kg2, inertance 1/m."""
-    return (p_inlet - p_m - loss * flow * abs(flow)) / inertance
+def line_acceleration(p_inlet, p_m, loss, flow, area_per_length):
+    """dw/dt, kg/s2: (p_inlet - p_m - K w|w|) A/L; K Pa s2/kg2, area_per_length m."""
+    return (p_inlet - p_m - loss * flow * abs(flow)) * area_per_length
 
 
 def ringing_period(inertance: float, volume: float, bulk_modulus: float, rho: float) -> float:

@@ -8,7 +8,7 @@ Volumes: V_lift = V0 + A_l x, V_spring = V0 - A_t x, the others constant.
 """
 
 from sim.jit import bare_kernel, inline_kernel
-from sim.physics.gas import gas_at, gas_place, gas_state_at, gas_state_gradient, isentropic_work
+from sim.physics.gas import content_place, gas_at, gas_state_at, gas_state_gradient, isentropic_work
 from sim.physics.restriction import choked_flux
 
 
@@ -20,20 +20,18 @@ def node_place(mass, energy, volume, gas):
     """
     if not (mass > 0.0 and volume > 0.0):
         return 0.0, 0.0, (0.0, 0.0, 0.0, False)
-    rho = mass / volume
-    u = energy / mass
-    return rho, u, gas_place(rho, u, gas)
+    return content_place(mass, energy, volume, gas)
 
 
 @inline_kernel
 def placed_node(place, gas):
     """`node_state` from its `node_place`; with several nodes place all first (see `gas.gas_state_at`)."""
     rho, u, at = place
-    p, T, n, status = gas_state_at(rho, at, gas)
+    p, T, n, ratio, status = gas_state_at(rho, at, gas)
     if status >= 2 or not (p > 0.0 and n > 0.0):
         return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
     flux, r_star = choked_flux(p, rho, n)
-    return p, T, rho, n, u + p / rho, flux, r_star, status
+    return p, T, rho, n, u + ratio, flux, r_star, status
 
 
 @inline_kernel

@@ -14,6 +14,7 @@ Sources: isentropic nozzle, any gas-dynamics text (Saint-Venant and Wantzel); IS
 (annex); reference atmosphere ISO 8778.
 """
 
+from functools import cache
 from math import exp, log, sqrt
 
 from sim.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
@@ -30,6 +31,9 @@ RATIO_4, RATIO_5, RATIO_6, RATIO_7 = 0.00026376575882799166, 5.943409446834424e-
 RATIO_8, RATIO_9, RATIO_10, RATIO_11 = 9.212356583179003e-07, 2.3678653604044805e-07, 6.374979134672057e-08, 2.4063320425098947e-08
 RATIO_12 = 6.950795797585967e-09
 """-. The polynomial of `critical_density_ratio` in k = 4 s - 1, from `scripts/questions/critical_density.py`."""
+
+NEAR_ONE = 0.95
+"""-. Pressure ratio above which `isentropic_density_ratio` takes short series for its logarithm and exponential."""
 
 SLOPE_STEP = 1e-7
 """-. Step of the differences in `flow_slopes`, relative, of the exponent: near the root of the rounding error."""
@@ -66,6 +70,26 @@ def choked_flux(p, rho, n):
 
 
 @inline_kernel
+def isentropic_density_ratio(r, n):
+    """(r^(1/n), ln r): density over density upstream at pressure ratio r, -.
+
+    Near one, where most flows end, by ln r = -2 atanh((1-r)/(1+r)) to the ninth power and an exponential of seven terms
+    (1e-15): a third of the time of the library's two functions.
+    """
+    if r > NEAR_ONE and n > NEAR_ONE:
+        part = 1.0 / ((1.0 + r) * n)
+        t = (1.0 - r) * (n * part)
+        t2 = t * t
+        log_r = -2.0 * t * (1.0 + t2 * ((1.0 / 3.0 + t2 * (1.0 / 5.0)) + t2 * t2 * (1.0 / 7.0 + t2 * (1.0 / 9.0))))
+        v = log_r * ((1.0 + r) * part)
+        v2 = v * v
+        low = (1.0 + v) + v2 * (0.5 + v * (1.0 / 6.0))
+        return low + v2 * v2 * ((1.0 / 24.0 + v * (1.0 / 120.0)) + v2 * (1.0 / 720.0 + v * (1.0 / 5040.0))), log_r
+    log_r = log(r)
+    return exp(log_r / n), log_r
+
+
+@inline_kernel
 def subsonic_fraction(r, n, r_star):
     """Flow over choked flow of the isentropic orifice at pressure ratio r, - (1 for r <= r*).
 
@@ -76,7 +100,7 @@ def subsonic_fraction(r, n, r_star):
         return 1.0
     if abs(n - 1.0) < LEAST_DISTANCE_FROM_ONE:
         n = 1.0 + LEAST_DISTANCE_FROM_ONE
-    a = exp(log(r) / n)
+    a, log_r = isentropic_density_ratio(r, n)
     e = 0.5 * (n + 1.0) * r_star
     return sqrt((a * a - a * r) * (n + 1.0) / (e * e * (n - 1.0)))
 
@@ -127,8 +151,7 @@ def _orifice_slopes(r, n, r_star, n_later, star_later):
     if abs(n - 1.0) < LEAST_DISTANCE_FROM_ONE:
         n_later += 1.0 + LEAST_DISTANCE_FROM_ONE - n
         n = 1.0 + LEAST_DISTANCE_FROM_ONE
-    log_r = log(r)
-    a = exp(log_r / n)
+    a, log_r = isentropic_density_ratio(r, n)
     e = 0.5 * (n + 1.0) * r_star
     e_later = 0.5 * (n_later + 1.0) * star_later
     K = (n + 1.0) / (e * e * (n - 1.0))
@@ -197,6 +220,12 @@ def psi(n):
     return choked_flux(1.0, 1.0, n)[0]
 
 
+@cache
+def _psi_of_air() -> float:
+    """Psi of air, -: what a conductance is compared with."""
+    return float(psi(AIR_EXPONENT))
+
+
 def area_of_conductance(conductance: float) -> float:
     """Effective area Cd A, m2, of the orifice with the choked flow of sonic conductance C, m3/(s Pa).
 
@@ -205,12 +234,12 @@ def area_of_conductance(conductance: float) -> float:
     >>> round(area_of_conductance(1.9919e-9) * 1e6, 3)
     1.0
     """
-    return conductance * ANR_DENSITY * sqrt(AIR_GAS_CONSTANT * ANR_TEMPERATURE) / float(psi(AIR_EXPONENT))
+    return conductance * ANR_DENSITY * sqrt(AIR_GAS_CONSTANT * ANR_TEMPERATURE) / _psi_of_air()
 
 
 def conductance_of_area(area: float) -> float:
     """Sonic conductance C, m3/(s Pa), of an effective area Cd A, m2; inverse of `area_of_conductance`."""
-    return area * float(psi(AIR_EXPONENT)) / (ANR_DENSITY * sqrt(AIR_GAS_CONSTANT * ANR_TEMPERATURE))
+    return area * _psi_of_air() / (ANR_DENSITY * sqrt(AIR_GAS_CONSTANT * ANR_TEMPERATURE))
 
 
 ORIFICE_CRITICAL_RATIO = 0.528

@@ -34,11 +34,14 @@ from sim.physics.spring import MOVING_SHARE
 from sim.plant.gas_side import HOT_GAS_LIMIT
 from sim.plant.params import (
     BOTTLE_SUPPLY,
+    CHAMBER,
     COLD_FLOW,
     CONSTANT_SUPPLY,
     DRY,
     HOT,
     INDEX,
+    INSTANTS,
+    LINE,
     PLANT,
     REGULATED_SUPPLY,
     TABLE_SUPPLY,
@@ -106,6 +109,33 @@ def gas_table(name: str, model: str, gamma: float, gas_constant: float) -> np.nd
     return load_gas(name)
 
 
+GasName = tuple[str, str, float, float]
+"""Arguments of `gas_table`: name and model, and of a perfect gas its exponent and gas constant."""
+
+
+def gas_name(case: Case) -> GasName:
+    """The actuation gas of a case."""
+    gas = case.gas
+    return gas.name, gas.model, gas.gamma or 0.0, gas.gas_constant or 0.0
+
+
+@lru_cache(maxsize=1024)
+def rest_state(p: float, T: float, gas: GasName) -> tuple[float, float, float, float, float]:
+    """(density kg/m3, n, h, choked flux, r*) of actuation gas at p, T; nan where that is outside its range."""
+    table = gas_table(*gas)
+    rho, u, status = gas_at(p, T, table)
+    if status >= 2:
+        return nan, nan, nan, nan, nan
+    node = node_state(rho, rho * u, 1.0, table)
+    return rho, node[3], node[4], node[5], node[6]
+
+
+def in_order(values: dict[str, Any], kind: np.dtype[np.void]) -> tuple[Any, ...]:
+    """The values of a record of this kind in its own order, to be put in at once: much quicker than one by one."""
+    assert len(values) == len(kind.names or ()), "every number of a record is given"
+    return tuple(values[name] for name in kind.names or ())
+
+
 def restriction_of(
     orifice: float | None, cd: float | None, component: Component | None
 ) -> tuple[float, float, float]:
@@ -140,24 +170,19 @@ def tube_restrictions(case: Case) -> tuple[tuple[float, float, float], tuple[flo
     return (area_of_conductance(inward[0]), inward[1], 0.5), (area_of_conductance(outward[0]), outward[1], 0.5)
 
 
-def gas_state_tuple(p: float, T: float, gas: np.ndarray) -> tuple[float, float, float, float, float, float]:
+def gas_state_tuple(p: float, T: float, gas: GasName) -> tuple[float, float, float, float, float, float]:
     """(p, T, n, h, flux, r*) of actuation gas at rest."""
-    rho, u, status = gas_at(p, T, gas)
-    if status >= 2:
-        return p, T, nan, nan, nan, nan
-    node = node_state(rho, rho * u, 1.0, gas)
-    return p, T, node[3], node[4], node[5], node[6]
+    return p, T, *rest_state(p, T, gas)[1:]
 
 
-def wave_delay(case: Case, gas: np.ndarray) -> float:
+def wave_delay(case: Case, gas: GasName) -> float:
     """Time of a pressure wave through the tube, s, at ambient state."""
-    p, T = case.ambient.pressure, case.ambient.temperature
-    rho, u, _ = gas_at(p, T, gas)
-    n = node_state(rho, rho * u, 1.0, gas)[3]
+    p = case.ambient.pressure
+    rho, n, _, _, _ = rest_state(p, case.ambient.temperature, gas)
     return float(case.tube.length / sqrt(n * p / rho))
 
 
-def schedule_of(case: Case, gas: np.ndarray) -> Schedule:
+def schedule_of(case: Case, gas: GasName) -> Schedule:
     """Opening fraction of the solenoid valve over time."""
     s = case.solenoid
     coil = None
@@ -211,7 +236,7 @@ def fill_friction(record: Any, case: Case) -> None:
     )
 
 
-def fill_supply(record: Any, case: Case, curves: Curves, gas: np.ndarray) -> None:
+def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> None:
     """Source of the actuation gas."""
     s = case.supply
     T = s.temperature
@@ -247,7 +272,7 @@ def fill_supply(record: Any, case: Case, curves: Curves, gas: np.ndarray) -> Non
         )
 
 
-def fill_gas_side(record: Any, case: Case, curves: Curves, gas: np.ndarray, schedule: Schedule) -> None:
+def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, schedule: Schedule) -> None:
     """Valve, tube, lift chamber, spring side, vents and leaks."""
     s, tube, amb = case.solenoid, case.tube, case.ambient
     inward, outward = tube_restrictions(case)
@@ -285,7 +310,7 @@ def fill_gas_side(record: Any, case: Case, curves: Curves, gas: np.ndarray, sche
     out["valve"] = curves.add([v for pair in zip(schedule.times, schedule.openings) for v in pair], 2)
 
 
-def fill_line(out: Any, part: Propellant, curves: Curves, swept: float) -> None:
+def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: float) -> None:
     """One feed line with its manifold and passage; volume is manifold plus line."""
     area = pi / 4.0 * part.line_bore**2
     inertance = part.line_length / area
@@ -307,8 +332,11 @@ def fill_line(out: Any, part: Propellant, curves: Curves, swept: float) -> None:
         "bulk": part.bulk_modulus,
         "vapour": part.vapour_pressure,
         "inertance": inertance,
+        "area_per_length": area / part.line_length,
         "loss": loss,
         "volume": volume,
+        "stiffness": part.bulk_modulus / volume,
+        "specific_volume": 1.0 / part.density,
         "pocket": part.trapped_gas_volume,
         "pocket_exponent": part.trapped_gas_exponent,
         "inlet": inlet,
@@ -320,8 +348,7 @@ def fill_line(out: Any, part: Propellant, curves: Curves, swept: float) -> None:
         "reference": part.rated_flow or 0.0,
         "period": ringing_period(inertance, volume, part.bulk_modulus, part.density),
     }
-    for name, value in values.items():
-        out[name] = value
+    record[side] = in_order(values, LINE)
 
 
 def clearance_at_running(case: Case) -> float:
@@ -459,12 +486,10 @@ def hot_enthalpy_terms(name: str, model: str, gamma: float, gas_constant: float)
 
 def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
     """Combustion chamber, or the back pressure the liquids are discharged into."""
-    out = record["chamber"]
-    out["back"] = case.ambient.pressure
-    out["allowable"] = inf
+    back = case.bench.back_pressure if case.case.kind == "cold-flow" else case.ambient.pressure
     chamber = case.chamber
-    if case.case.kind == "cold-flow":
-        out["back"] = case.bench.back_pressure
+    record["chamber"]["back"] = back
+    record["chamber"]["allowable"] = inf
     if chamber is None or case.oxidizer is None or case.fuel is None:
         return
     g_first, g_last = chamber.g[0], chamber.g[-1]
@@ -474,9 +499,9 @@ def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
     real = mixture_curve(of, c, chamber.g, chamber.efficiency, cold_fuel, cold_ox)
     ideal = mixture_curve(of, c, chamber.g, 1.0, cold_fuel, cold_ox)
     best = of[max(range(len(c)), key=c.__getitem__)]
-    gas = case.gas
     values = {
         "hot": 1,
+        "back": back,
         "volume": chamber.volume,
         "throat": chamber.throat_area,
         "burn_time": chamber.burn_time,
@@ -485,16 +510,12 @@ def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
         "curve": curves.add(list(real), 9),
         "ideal_curve": curves.add(list(ideal), 9),
         "best": best / (1.0 + best),
+        "allowable": inf if chamber.allowable_pressure is None else chamber.allowable_pressure,
         "table_low": of[0] / (1.0 + of[0]),
         "table_high": of[-1] / (1.0 + of[-1]),
-        "hot_enthalpy": curves.add(
-            list(hot_enthalpy_terms(gas.name, gas.model, gas.gamma or 0.0, gas.gas_constant or 0.0)), 1
-        ),
+        "hot_enthalpy": curves.add(list(hot_enthalpy_terms(*gas_name(case))), 1),
     }
-    if chamber.allowable_pressure is not None:
-        values["allowable"] = chamber.allowable_pressure
-    for name, value in values.items():
-        out[name] = value
+    record["chamber"] = in_order(values, CHAMBER)
 
 
 def igniter_windows(case: Case) -> list[float]:
@@ -559,8 +580,7 @@ def fill_instants(record: Any, case: Case, curves: Curves, schedule: Schedule) -
         "settle_time": max([SETTLE_LEAST, *(SETTLE_PERIODS * p for p in periods)]),
         "tolerance": case.run.tolerance,
     }
-    for name, value in values.items():
-        record["instants"][name] = value
+    record["instants"] = in_order(values, INSTANTS)
 
 
 def range_factors(case: Case, seal: str) -> tuple[float, float]:
@@ -629,25 +649,23 @@ LARGEST_CORE = sum(2 if name in NODE_STATES else 1 for name in INDEX.names or ()
 """Core states of the wet layout: the integrator is compiled once for workspaces of this size."""
 
 
-def fill_index(record: Any) -> None:
-    """Places of the states in y: those that touch fewest others first.
+@lru_cache(maxsize=2)
+def places(wet: bool) -> dict[str, int]:
+    """Places of the states in y, in the order of `INDEX`: those that touch fewest others first.
 
     There are two layouts, dry and wet, each with every optional state (plenum, bottle, passages, chamber): a layout is one
     compilation of the integrator, and a state that a case does not have stays 0 and costs nothing in the elimination.
     """
-    index = record["index"]
-    wet = bool(record["oxidizer"]["present"])
+    found: dict[str, int] = {}
     place = 0
-    for name in index.dtype.names:
+    for name in INDEX.names or ():
         if name in ("core", "total"):
             continue
+        found[name] = 0
         if wet or name in DRY_STATES:
-            index[name] = place
+            found[name] = place
             place += 2 if name in NODE_STATES else 1
-        else:
-            index[name] = 0
-    index["core"] = place
-    index["total"] = place + N_BALANCE
+    return {**found, "core": place, "total": place + N_BALANCE}
 
 
 FLOOR_STROKE, FLOOR_SPEED, FLOOR_LINE, FLOOR_MASS, FLOOR_GAS = 0.05, 0.02, 1.0, 0.05, 0.3
@@ -662,47 +680,46 @@ FLOOR_CHAMBER = 1e4
 """Pa. Swing of chamber pressure below which it no longer counts."""
 
 
+def numbers_of(part: Any) -> dict[str, Any]:
+    """A record as plain numbers by name: arithmetic on them is several times faster than on a record's own."""
+    return dict(zip(part.dtype.names, part.item()))
+
+
 def floors(record: Any, reference: tuple[float, float]) -> np.ndarray:
     """Size of each core state below which its error is measured against this, in the state's unit."""
-    index = record["index"]
-    out = np.ones(int(index["core"]))
-    ambient = record["gas"]["ambient"]
-    density = float((ambient["flux"] / CHOKED_SHARE) ** 2 / ambient["p"])
-    for name, node in (
-        ("bottle", record["supply"]["bottle"]),
-        ("plenum", record["supply"]["plenum"]),
-        ("tube", record["gas"]["tube"]),
-        ("lift", record["gas"]["lift"]),
-        ("spring", record["gas"]["spring"]),
-    ):
-        i = int(index[name])
-        if node["volume"] > 0.0:
-            out[i] = FLOOR_GAS * node["volume"] * density
-            out[i + 1] = FLOOR_GAS * node["volume"] * ambient["p"] * 2.5
-    out[int(index["lift_height"])] = FLOOR_STROKE * record["sleeve"]["stroke"]
-    out[int(index["speed"])] = FLOOR_SPEED
+    wet = bool(record["oxidizer"]["present"])
+    place = places(wet)
+    out = [1.0] * place["core"]
+    ambient = numbers_of(record["gas"]["ambient"])
+    density = (ambient["flux"] / CHOKED_SHARE) ** 2 / ambient["p"]
+    for name in NODE_STATES:
+        volume = float(record["supply" if name in ("bottle", "plenum") else "gas"][name]["volume"])
+        if volume > 0.0:
+            out[place[name]] = FLOOR_GAS * volume * density
+            out[place[name] + 1] = FLOOR_GAS * volume * ambient["p"] * 2.5
+    out[place["lift_height"]] = FLOOR_STROKE * float(record["sleeve"]["stroke"])
+    out[place["speed"]] = FLOOR_SPEED
+    if not wet:
+        return np.array(out)
     for side, flow in (("oxidizer", reference[0]), ("fuel", reference[1])):
-        line = record[side]
-        if not line["present"]:
-            continue
-        out[int(index[f"{side}_flow"])] = FLOOR_LINE * max(flow, 1e-6)
-        out[int(index[f"{side}_volume"])] = FLOOR_LIQUID * line["volume"] / line["bulk"]
+        line = numbers_of(record[side])
+        out[place[f"{side}_flow"]] = FLOOR_LINE * max(flow, 1e-6)
+        out[place[f"{side}_volume"]] = FLOOR_LIQUID * line["volume"] / line["bulk"]
         if line["passage_mass"] > 0.0:
-            out[int(index[f"passage_{side}"])] = FLOOR_MASS * line["passage_mass"]
-    if record["chamber"]["hot"]:
-        tau = record["chamber"]["burn_time"]
-        out[int(index["unburned_oxidizer"])] = FLOOR_MASS * max(reference[0], 1e-6) * tau
-        out[int(index["unburned_fuel"])] = FLOOR_MASS * max(reference[1], 1e-6) * tau
-        out[int(index["gas_mass"])] = FLOOR_GAS * record["chamber"]["ambient_mass"]
-        out[int(index["chamber"])] = FLOOR_CHAMBER
-    return out
+            out[place[f"passage_{side}"]] = FLOOR_MASS * line["passage_mass"]
+    chamber = numbers_of(record["chamber"])
+    if chamber["hot"]:
+        out[place["unburned_oxidizer"]] = FLOOR_MASS * max(reference[0], 1e-6) * chamber["burn_time"]
+        out[place["unburned_fuel"]] = FLOOR_MASS * max(reference[1], 1e-6) * chamber["burn_time"]
+        out[place["gas_mass"]] = FLOOR_GAS * chamber["ambient_mass"]
+        out[place["chamber"]] = FLOOR_CHAMBER
+    return np.array(out)
 
 
 def build(case: Case) -> Plant:
     """The plant of a case."""
-    gas_case = case.gas
-    gas = gas_table(gas_case.name, gas_case.model, gas_case.gamma or 0.0, gas_case.gas_constant or 0.0)
-    lanes = np.zeros(1, dtype=PLANT)
+    gas = gas_name(case)
+    lanes = np.zeros(PLANT.itemsize, dtype=np.uint8).view(PLANT)
     record = lanes[0]
     curves = Curves()
     schedule = schedule_of(case, gas)
@@ -714,19 +731,22 @@ def build(case: Case) -> Plant:
     fill_supply(record, case, curves, gas)
     fill_gas_side(record, case, curves, gas, schedule)
     if case.oxidizer is not None and case.fuel is not None:
-        fill_line(record["oxidizer"], case.oxidizer, curves, 0.0)
-        fill_line(record["fuel"], case.fuel, curves, float(record["sleeve"]["assist_area"]))
+        fill_line(record, "oxidizer", case.oxidizer, curves, 0.0)
+        fill_line(record, "fuel", case.fuel, curves, float(record["sleeve"]["assist_area"]))
     fill_slots(record, case, curves)
     fill_seat(record, case, curves)
     fill_chamber(record, case, curves)
     fill_ignition(record, case, curves)
     fill_instants(record, case, curves, schedule)
     fill_ranges(record, case)
-    fill_index(record)
-    reference = complete_references(record, case, lanes, np.array([*curves.values, 0.0]))
+    record["index"] = tuple(places(bool(record["oxidizer"]["present"])).values())
+    core = places(bool(record["oxidizer"]["present"]))["core"]
+    record["floors"] = curves.add([1.0] * core, 1)
+    tables = np.array(curves.values)
+    reference = complete_references(record, case, lanes, tables)
     sizes = floors(record, reference)
-    record["floors"] = curves.add(sizes.tolist(), 1)
-    return Plant(lanes, np.array(curves.values), gas, sizes, schedule)
+    tables[-core:] = sizes
+    return Plant(lanes, tables, gas_table(*gas), sizes, schedule)
 
 
 def complete_references(record: Any, case: Case, lanes: np.ndarray, tables: np.ndarray) -> tuple[float, float]:

@@ -68,9 +68,9 @@ def side_rows(J, column, oxidizer_side, d_w, d_p, w_injector, p_m, disc, plant, 
     passage = disc[D_PASSAGE_O] if oxidizer_side else disc[D_PASSAGE_F]
     i_passage = index.passage_oxidizer if oxidizer_side else index.passage_fuel
     i_mass = index.unburned_oxidizer if oxidizer_side else index.unburned_fuel
-    J[i_w, column] -= d_p / line.inertance
-    J[i_z, column] -= d_w / line.rho
-    J[balance + B_OTHER_WORK, column] -= (d_p * w_injector + p_m * d_w) / line.rho
+    J[i_w, column] -= d_p * line.area_per_length
+    J[i_z, column] -= d_w * line.specific_volume
+    J[balance + B_OTHER_WORK, column] -= (d_p * w_injector + p_m * d_w) * line.specific_volume
     enters = w_injector > 0.0
     if line.passage_mass > 0.0:
         if passage != FULL:
@@ -100,9 +100,9 @@ def line_columns(J, y, t, disc, plant, tables, balance, oxidizer_side):
     i_z = index.oxidizer_volume if oxidizer_side else index.fuel_volume
     w = y[i_w]
     p_in = inlet_pressure(t, line, tables, disc[D_OXIDIZER] if oxidizer_side else disc[D_FUEL])
-    J[i_w, i_w] -= 2.0 * line.loss * abs(w) / line.inertance
-    J[i_z, i_w] += 1.0 / line.rho
-    J[balance + B_OTHER_WORK, i_w] += (p_in - 3.0 * line.loss * w * abs(w)) / line.rho
+    J[i_w, i_w] -= 2.0 * line.loss * abs(w) * line.area_per_length
+    J[i_z, i_w] += line.specific_volume
+    J[balance + B_OTHER_WORK, i_w] += (p_in - 3.0 * line.loss * w * abs(w)) * line.specific_volume
     if line.passage_mass > 0.0:
         passage = disc[D_PASSAGE_O] if oxidizer_side else disc[D_PASSAGE_F]
         i_passage = index.passage_oxidizer if oxidizer_side else index.passage_fuel
@@ -120,7 +120,7 @@ def pressure_slope(z, p, cavity, line, ambient):
         step = SHARE * line.volume * max(p, ambient) / line.bulk
         moved = trapped_gas_pressure(z + step, line.volume, line.bulk, line.pocket, line.pocket_exponent, ambient)
         return (moved - p) / step
-    return 0.0 if cavity != 0 else line.bulk / line.volume
+    return 0.0 if cavity != 0 else line.stiffness
 
 
 @bare_kernel
@@ -244,12 +244,12 @@ def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, bala
     if plant.oxidizer.present != 0:
         line = plant.oxidizer
         rise = table_slope(tables, line.table.start, line.table.count, disc[D_OXIDIZER])
-        dfdt[index.oxidizer_flow] += rise / line.inertance
-        dfdt[balance + B_OTHER_WORK] += rise * y[index.oxidizer_flow] / line.rho
+        dfdt[index.oxidizer_flow] += rise * line.area_per_length
+        dfdt[balance + B_OTHER_WORK] += rise * y[index.oxidizer_flow] * line.specific_volume
         line = plant.fuel
         rise = table_slope(tables, line.table.start, line.table.count, disc[D_FUEL])
-        dfdt[index.fuel_flow] += rise / line.inertance
-        dfdt[balance + B_OTHER_WORK] += rise * y[index.fuel_flow] / line.rho
+        dfdt[index.fuel_flow] += rise * line.area_per_length
+        dfdt[balance + B_OTHER_WORK] += rise * y[index.fuel_flow] * line.specific_volume
 
 
 @bare_kernel

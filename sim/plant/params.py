@@ -103,8 +103,11 @@ LINE = np.dtype(
         ("bulk", "f8"),
         ("vapour", "f8"),
         ("inertance", "f8"),
+        ("area_per_length", "f8"),
         ("loss", "f8"),
         ("volume", "f8"),
+        ("stiffness", "f8"),
+        ("specific_volume", "f8"),
         ("pocket", "f8"),
         ("pocket_exponent", "f8"),
         ("inlet", "f8"),
@@ -117,7 +120,9 @@ LINE = np.dtype(
         ("period", "f8"),
     ]
 )
-"""One feed line: kg/m3, Pa s, Pa, Pa, 1/m, Pa s2/kg2, m3, m3, -, Pa, Pa, curve, kg, s, m2, kg/s (0: to be solved), s."""
+"""One feed line: kg/m3, Pa s, Pa, Pa, 1/m, m, Pa s2/kg2, m3, Pa/m3, m3/kg, m3, -, Pa, Pa, curve, kg, s, m2, kg/s (0: to be
+solved), s. What the right-hand side would divide by each time stands here as its reciprocal: area_per_length of inertance,
+specific_volume of rho, stiffness B/V."""
 
 SLOTS = np.dtype(
     [

@@ -7,7 +7,7 @@ node whose gas left its range, so that the step is rejected.
 """
 
 from sim.jit import bare_kernel
-from sim.physics.combustion import gamma_squared, mixture, oxidizer_fraction, throat_flow
+from sim.physics.combustion import mixture, oxidizer_fraction, throat_factors, throat_flow
 from sim.physics.feed_line import line_acceleration, manifold_pressure, trapped_gas_pressure
 from sim.physics.friction import sliding_force
 from sim.physics.gas_node import node_place, placed_node, wall_heat
@@ -54,7 +54,7 @@ def line_pressure(z, cavity, line, ambient):
     """Manifold pressure, Pa, of compressed volume z."""
     if line.pocket > 0.0:
         return trapped_gas_pressure(z, line.volume, line.bulk, line.pocket, line.pocket_exponent, ambient)
-    return manifold_pressure(z, cavity, line.volume, line.bulk, line.vapour)
+    return manifold_pressure(z, cavity, line.stiffness, line.vapour)
 
 
 @bare_kernel
@@ -198,9 +198,9 @@ def friction_on(mode, net, run, v, friction):
 def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment):
     """(dw/dt, dz/dt, power into sleeve-and-liquid from inlet, injector and line loss W) of one feed line."""
     p_in = inlet_pressure(t, line, tables, segment)
-    dw = line_acceleration(p_in, p_m, line.loss, w, line.inertance)
-    dz = (w - w_injector) / line.rho - line.swept * v
-    power = (p_in * w - p_m * w_injector - line.loss * w * w * abs(w)) / line.rho
+    dw = line_acceleration(p_in, p_m, line.loss, w, line.area_per_length)
+    dz = (w - w_injector) * line.specific_volume - line.swept * v
+    power = (p_in * w - p_m * w_injector - line.loss * w * w * abs(w)) * line.specific_volume
     return dw, dz, power
 
 
@@ -209,13 +209,15 @@ def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, straight_above, t
     """(burning rate of oxidizer, of fuel kg/s, dm_g/dt kg/s, dp/dt Pa/s, exponent g) of a lit chamber."""
     f = oxidizer_fraction(oxidizer, fuel, chamber.best)
     c2, g = mixture(f, tables, chamber.curve.start, chamber.curve.count)
-    big2 = gamma_squared(g)
-    burn_o = oxidizer / chamber.burn_time
-    burn_f = fuel / chamber.burn_time
+    big2 = throat_factors(g)[0]
+    rate = 1.0 / chamber.burn_time
+    burn_o = oxidizer * rate
+    burn_f = fuel * rate
     burn = max(burn_o, 0.0) + max(burn_f, 0.0)
-    out = throat_flow(p, gas_mass, chamber.volume, chamber.throat, g, big2**0.5, p_amb, straight_above)
-    rt = p * chamber.volume / gas_mass
-    return burn_o, burn_f, burn - out, g / chamber.volume * (big2 * c2 * burn - rt * out), g
+    part = 1.0 / (chamber.volume * gas_mass)
+    out = throat_flow(p, gas_mass * gas_mass * part, chamber.throat, g, p_amb, straight_above)
+    rt = p * chamber.volume * chamber.volume * part
+    return burn_o, burn_f, burn - out, g * gas_mass * part * (big2 * c2 * burn - rt * out), g
 
 
 @bare_kernel

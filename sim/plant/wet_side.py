@@ -34,6 +34,8 @@ def slot_effective_area(lift, slots, tables):
 def oxidizer_flow(area, lift, dp, slots, line):
     """Mass flow through slots of Cd A `area`, m2, and clearance, kg/s."""
     leak = line.rho * lapped_flow(lift, slots.first_lap, slots.least_length, slots.laminar, slots.quadratic, dp)
+    if area <= 0.0:
+        return leak
     return orifice_liquid_flow(area, line.rho, dp) + leak
 
 

@@ -78,7 +78,7 @@ def test_throat_is_continuous_and_shuts_at_ambient():
     big = math.sqrt(gamma_squared(g))
 
     def flow(p, area=1e-3):
-        return throat_flow(p, mass, volume, area, g, big, P_AMB, 0.995)
+        return throat_flow(p, mass / volume, area, g, P_AMB, 0.995)
 
     critical = P_AMB / (2.0 / (g + 1.0)) ** (g / (g - 1.0))
     assert flow(critical * (1.0 + 1e-9)) == pytest.approx(flow(critical * (1.0 - 1e-9)), rel=1e-8)

@@ -5,8 +5,8 @@ import math
 import pytest
 
 from sim.gas_tables import load_gas
-from sim.physics.gas import gas_at, perfect_gas
-from sim.physics.gas_node import expansion_energy, node_state, wall_heat
+from sim.physics.gas import gas_at, gas_state, perfect_gas
+from sim.physics.gas_node import expansion_energy, node_place, node_state, wall_heat
 
 PERFECT = perfect_gas(1.4, 296.8)
 
@@ -28,6 +28,21 @@ def test_state_of_a_perfect_gas_node():
 @pytest.mark.parametrize("mass, volume", [(0.0, 1e-4), (-1e-6, 1e-4), (1e-3, 0.0), (1e-3, -1e-5), (math.nan, 1e-4)])
 def test_empty_or_inverted_nodes_are_outside(mass, volume):
     assert node_state(mass, 100.0, volume, PERFECT)[7] == 2
+
+
+@pytest.mark.parametrize("gas", (load_gas("nitrogen"), load_gas("helium"), perfect_gas(1.4, 296.8)), ids=("N2", "He", "perfect"))
+@pytest.mark.parametrize("volume", (2e-7, 5e-5, 2e-3))
+def test_a_node_is_placed_by_its_density_and_energy(gas, volume):
+    """Its three quotients, taken in one division, are m/V and U/m to rounding; the state is that of rho and u."""
+    rho, u, status = gas_at(31e5, 250.0, gas)
+    mass = rho * volume
+    placed = node_place(mass, mass * u, volume, gas)
+    assert placed[0] == pytest.approx(mass / volume, rel=1e-15)
+    assert placed[1] == pytest.approx(u, rel=1e-15)
+    state = node_state(mass, mass * u, volume, gas)
+    p, T, n, _ = gas_state(rho, u, gas)
+    assert (state[0], state[1], state[3]) == pytest.approx((p, T, n), rel=1e-13)
+    assert state[4] == pytest.approx(u + p / rho, rel=1e-13)
 
 
 def test_node_is_extensive():

@@ -14,6 +14,7 @@ from sim.physics.restriction import (
     ellipse_fraction,
     flow_fraction,
     flow_slopes,
+    isentropic_density_ratio,
     orifice_flow,
     psi,
     restriction_flow,
@@ -189,3 +190,12 @@ def test_slopes_of_a_flow_against_differences(b, ratio):
         below = [v - (step if i == place else 0.0) for i, v in enumerate(at)]
         expected = (flow(*above) - flow(*below)) / (2.0 * step)
         assert slope == pytest.approx(expected, rel=1e-5, abs=1e-6 * got[0] / at[place])
+
+
+@pytest.mark.parametrize("n", (0.9, 1.0, 1.24, 1.67, 3.0))
+@pytest.mark.parametrize("r", (1e-3, 0.5, 0.95, math.nextafter(0.95, 1.0), 0.97, 0.995, 1.0 - 1e-9, 1.0))
+def test_density_ratio_of_an_isentropic_flow(r, n):
+    """r^(1/n) and ln r, to rounding, where it takes series (r above 0.95) and where it does not."""
+    a, log_r = isentropic_density_ratio(r, n)
+    assert a == pytest.approx(r ** (1.0 / n), rel=1e-14)
+    assert log_r == pytest.approx(math.log(r), rel=1e-14, abs=0.0)

@@ -104,7 +104,7 @@ FLIPS = [
     ("dy[i_s] = w_pl - w_vent", "dy[i_s] = w_pl + w_vent", {MASS}),
     ("(net + friction) / sleeve.mass", "(net - friction) / sleeve.mass", {MACHINE}),
     ("return -sliding_force(", "return sliding_force(", {MACHINE}),
-    ("/ line.rho - line.swept * v", "/ line.rho + line.swept * v", {MACHINE}),
+    ("specific_volume - line.swept * v", "specific_volume + line.swept * v", {MACHINE}),
     ("p_c * sleeve.face_area - jet) * v", "p_c * sleeve.face_area + jet) * v", {MACHINE}),
 ]
 
