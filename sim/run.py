@@ -17,8 +17,9 @@ from sim.case.schema import Case
 from sim.checks import Check, checks
 from sim.integrate.status import Status
 from sim.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
-from sim.plant.build import LARGEST_CORE, Plant, build
+from sim.plant.build import Plant, build
 from sim.plant.lane import balance_sheet, solve_lane
+from sim.plant.layout import LARGEST_CORE
 from sim.plant.names import N_MEASURE, PLACE
 from sim.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL
 from sim.remarks import remarks

@@ -4,8 +4,7 @@ A `Plant` is the record of `params`, the row of curves it points into, the gas t
 is plain arithmetic on the case's SI numbers; nothing here is integrated.
 """
 
-from functools import lru_cache
-from math import cos, inf, nan, pi, sin, sqrt
+from math import cos, inf, nan, pi, sin
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -14,11 +13,8 @@ from sim.case.schema import Case
 from sim.case.schema_gas import Component
 from sim.case.schema_liquid import Propellant
 from sim.case.schema_machine import Seal
-from sim.constants import AIR_GAS_CONSTANT, GAS_CONSTANT, STANDARD_GRAVITY
-from sim.physics.combustion import gamma_squared
+from sim.constants import AIR_GAS_CONSTANT, STANDARD_GRAVITY
 from sim.physics.feed_line import ringing_period
-from sim.physics.gas import gas_at, perfect_gas
-from sim.physics.gas_node import node_state
 from sim.physics.restriction import (
     ORIFICE_CRITICAL_RATIO,
     ORIFICE_LAW,
@@ -31,7 +27,8 @@ from sim.physics.sleeve import axial_areas
 from sim.physics.slots import OBROUND, RECTANGULAR, ROUND, clearance_losses, hot_clearance
 from sim.physics.solenoid import Coil, Schedule, ValveTimes, opening_schedule
 from sim.physics.spring import MOVING_SHARE
-from sim.plant.gas_side import HOT_GAS_LIMIT
+from sim.plant.layout import floors, places
+from sim.plant.mixture_table import cold_c_star, mixture_curve
 from sim.plant.params import (
     BOTTLE_SUPPLY,
     CHAMBER,
@@ -39,14 +36,13 @@ from sim.plant.params import (
     CONSTANT_SUPPLY,
     DRY,
     HOT,
-    INDEX,
     INSTANTS,
     LINE,
     PLANT,
     REGULATED_SUPPLY,
     TABLE_SUPPLY,
 )
-from sim.plant.state import N_BALANCE
+from sim.plant.rest_gas import GasName, gas_name, gas_state_tuple, gas_table, hot_enthalpy_terms, wave_delay
 from sim.plant.static import closed_leak, reference_flows
 
 KINDS = {"dry": DRY, "cold-flow": COLD_FLOW, "hot": HOT}
@@ -64,10 +60,6 @@ SETTLE_LEAST = 5e-3
 """s. A closed valve is watched at least this long before the run may end."""
 SETTLE_PERIODS = 2.0
 """-. Periods of the lines' free oscillation a closed valve is watched for: later peaks are lower."""
-HOT_ENTHALPY_TERMS = 5
-"""Terms of the polynomial of h(p) at 700 K: the gas is nearly perfect there (fit error below 1e-6 of h)."""
-HIGHEST_PRESSURE = 350e5
-"""Pa. Upper end of the gas tables."""
 
 
 class Plant(NamedTuple):
@@ -96,38 +88,6 @@ class Curves:
         start = len(self.values)
         self.values.extend(numbers)
         return start, len(numbers) // per_entry
-
-
-@lru_cache(maxsize=32)
-def gas_table(name: str, model: str, gamma: float, gas_constant: float) -> np.ndarray:
-    """Flat table of the actuation gas (shared, read-only)."""
-    if model == "perfect":
-        table: np.ndarray = perfect_gas(gamma, gas_constant)
-        return table
-    from sim.gas_tables import load_gas
-
-    return load_gas(name)
-
-
-GasName = tuple[str, str, float, float]
-"""Arguments of `gas_table`: name and model, and of a perfect gas its exponent and gas constant."""
-
-
-def gas_name(case: Case) -> GasName:
-    """The actuation gas of a case."""
-    gas = case.gas
-    return gas.name, gas.model, gas.gamma or 0.0, gas.gas_constant or 0.0
-
-
-@lru_cache(maxsize=1024)
-def rest_state(p: float, T: float, gas: GasName) -> tuple[float, float, float, float, float]:
-    """(density kg/m3, n, h, choked flux, r*) of actuation gas at p, T; nan where that is outside its range."""
-    table = gas_table(*gas)
-    rho, u, status = gas_at(p, T, table)
-    if status >= 2:
-        return nan, nan, nan, nan, nan
-    node = node_state(rho, rho * u, 1.0, table)
-    return rho, node[3], node[4], node[5], node[6]
 
 
 def in_order(values: dict[str, Any], kind: np.dtype[np.void]) -> tuple[Any, ...]:
@@ -168,18 +128,6 @@ def tube_restrictions(case: Case) -> tuple[tuple[float, float, float], tuple[flo
     inward = series_component(c, b, port_c, port_b)
     outward = series_component(port_c, port_b, c, b)
     return (area_of_conductance(inward[0]), inward[1], 0.5), (area_of_conductance(outward[0]), outward[1], 0.5)
-
-
-def gas_state_tuple(p: float, T: float, gas: GasName) -> tuple[float, float, float, float, float, float]:
-    """(p, T, n, h, flux, r*) of actuation gas at rest."""
-    return p, T, *rest_state(p, T, gas)[1:]
-
-
-def wave_delay(case: Case, gas: GasName) -> float:
-    """Time of a pressure wave through the tube, s, at ambient state."""
-    p = case.ambient.pressure
-    rho, n, _, _, _ = rest_state(p, case.ambient.temperature, gas)
-    return float(case.tube.length / sqrt(n * p / rho))
 
 
 def schedule_of(case: Case, gas: GasName) -> Schedule:
@@ -410,80 +358,6 @@ def fill_seat(record: Any, case: Case, curves: Curves) -> None:
     )
 
 
-def pchip_slopes(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Slopes at the knots of the monotone piecewise cubic (Fritsch and Carlson 1980, Fritsch and Butland 1984).
-
-    The same as `scipy.interpolate.PchipInterpolator` (tested against it); kept here so that a run need not import scipy.
-    """
-    h = np.diff(x)
-    d = np.diff(y) / h
-    m = np.zeros_like(x)
-    if len(x) == 2:
-        return np.full_like(x, d[0])
-    w1, w2 = 2.0 * h[1:] + h[:-1], h[1:] + 2.0 * h[:-1]
-    inner = np.zeros(len(x) - 2)
-    same = d[1:] * d[:-1] > 0.0
-    inner[same] = (w1 + w2)[same] / (w1[same] / d[:-1][same] + w2[same] / d[1:][same])
-    m[1:-1] = inner
-    for end, (h0, h1, d0, d1) in ((0, (h[0], h[1], d[0], d[1])), (-1, (h[-1], h[-2], d[-1], d[-2]))):
-        slope = ((2.0 * h0 + h1) * d0 - h0 * d1) / (h0 + h1)
-        if np.sign(slope) != np.sign(d0):
-            slope = 0.0
-        elif np.sign(d0) != np.sign(d1) and abs(slope) > 3.0 * abs(d0):
-            slope = 3.0 * d0
-        m[end] = slope
-    return m
-
-
-def cubic_rows(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """(intervals, 4) coefficients, highest power first, of the monotone cubic in (x - left end)."""
-    h = np.diff(x)
-    d = np.diff(y) / h
-    m = pchip_slopes(x, y)
-    return np.column_stack([(m[:-1] + m[1:] - 2.0 * d) / h**2, (3.0 * d - 2.0 * m[:-1] - m[1:]) / h, m[:-1], y[:-1]])
-
-
-@lru_cache(maxsize=256)
-def mixture_curve(
-    o_f: tuple[float, ...],
-    c_star: tuple[float, ...],
-    g: tuple[float, ...],
-    efficiency: float,
-    cold_fuel: float,
-    cold_oxidizer: float,
-) -> tuple[float, ...]:
-    """Flat curve of c*^2 and g over the oxidizer fraction; the efficiency acts on the table's entries, not on the cold ends."""
-    f = np.array([0.0, *(r / (1.0 + r) for r in o_f), 1.0])
-    c2 = np.array([cold_fuel**2, *((efficiency * c) ** 2 for c in c_star), cold_oxidizer**2])
-    full_g = tuple(g) if len(g) == len(o_f) else tuple(g) * len(o_f)
-    exponents = np.array([full_g[0], *full_g, full_g[-1]])
-    rows = np.column_stack([f[:-1], cubic_rows(f, c2), cubic_rows(f, exponents)])
-    return tuple(rows.ravel().tolist())
-
-
-def cold_c_star(given: float | None, part: Propellant, g: float) -> float:
-    """c* of cold vapour, m/s: given, or sqrt(R_u T_inlet/(molar mass Gamma^2))."""
-    if given is not None:
-        return given
-    assert part.molar_mass is not None, "the reader asks for a molar mass or a cold c*"
-    return sqrt(GAS_CONSTANT * part.temperature / (part.molar_mass * float(gamma_squared(g))))
-
-
-@lru_cache(maxsize=32)
-def hot_enthalpy_terms(name: str, model: str, gamma: float, gas_constant: float) -> tuple[float, ...]:
-    """Polynomial of h(p), J/kg, at 700 K over the gas table's pressures, highest power first."""
-    gas = gas_table(name, model, gamma, gas_constant)
-    pressures, values = [], []
-    for p in np.linspace(1e4, HIGHEST_PRESSURE, 60):
-        rho, u, status = gas_at(p, HOT_GAS_LIMIT * (1.0 - 1e-9), gas)
-        if status < 2:
-            pressures.append(p)
-            values.append(u + p / rho)
-    scaled = np.polyfit(np.array(pressures) / HIGHEST_PRESSURE, values, HOT_ENTHALPY_TERMS - 1)
-    powers = np.arange(HOT_ENTHALPY_TERMS - 1, -1, -1)
-    return tuple((scaled / HIGHEST_PRESSURE**powers).tolist())
-
-
 def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
     """Combustion chamber, or the back pressure the liquids are discharged into."""
     back = case.bench.back_pressure if case.case.kind == "cold-flow" else case.ambient.pressure
@@ -641,79 +515,6 @@ def fill_ranges(record: Any, case: Case) -> None:
     record["ranges"] = (
         gas_low, gas_high, work, fuel_low, fuel_high, *factors, jet_low, jet_high, case.limits.lift_area_factor,
     )  # fmt: skip
-
-
-NODE_STATES = ("bottle", "plenum", "tube", "lift", "spring")
-DRY_STATES = (*NODE_STATES, "lift_height", "speed")
-LARGEST_CORE = sum(2 if name in NODE_STATES else 1 for name in INDEX.names or () if name not in ("core", "total"))
-"""Core states of the wet layout: the integrator is compiled once for workspaces of this size."""
-
-
-@lru_cache(maxsize=2)
-def places(wet: bool) -> dict[str, int]:
-    """Places of the states in y, in the order of `INDEX`: those that touch fewest others first.
-
-    There are two layouts, dry and wet, each with every optional state (plenum, bottle, passages, chamber): a layout is one
-    compilation of the integrator, and a state that a case does not have stays 0 and costs nothing in the elimination.
-    """
-    found: dict[str, int] = {}
-    place = 0
-    for name in INDEX.names or ():
-        if name in ("core", "total"):
-            continue
-        found[name] = 0
-        if wet or name in DRY_STATES:
-            found[name] = place
-            place += 2 if name in NODE_STATES else 1
-    return {**found, "core": place, "total": place + N_BALANCE}
-
-
-FLOOR_STROKE, FLOOR_SPEED, FLOOR_LINE, FLOOR_MASS, FLOOR_GAS = 0.05, 0.02, 1.0, 0.05, 0.3
-"""-, m/s, -, -, -. Sizes below which a state no longer counts: 5 % of the stroke, 20 mm/s, a line's rated flow (stopping it
-raises the pressure by about as much as the inlet has, so that ringing counts alike in flow and pressure), 5 % of a passage's
-filling and of the mass that burns in the burning time, 30 % of the gas at ambient."""
-FLOOR_LIQUID = 1e5
-"""Pa. Swing of manifold pressure below which it no longer counts."""
-CHOKED_SHARE = 0.7
-"""-. Psi(n) of the common gases within 5 %, enough to size a floor: rho = (flux/Psi)^2/p."""
-FLOOR_CHAMBER = 1e4
-"""Pa. Swing of chamber pressure below which it no longer counts."""
-
-
-def numbers_of(part: Any) -> dict[str, Any]:
-    """A record as plain numbers by name: arithmetic on them is several times faster than on a record's own."""
-    return dict(zip(part.dtype.names, part.item()))
-
-
-def floors(record: Any, reference: tuple[float, float]) -> np.ndarray:
-    """Size of each core state below which its error is measured against this, in the state's unit."""
-    wet = bool(record["oxidizer"]["present"])
-    place = places(wet)
-    out = [1.0] * place["core"]
-    ambient = numbers_of(record["gas"]["ambient"])
-    density = (ambient["flux"] / CHOKED_SHARE) ** 2 / ambient["p"]
-    for name in NODE_STATES:
-        volume = float(record["supply" if name in ("bottle", "plenum") else "gas"][name]["volume"])
-        if volume > 0.0:
-            out[place[name]] = FLOOR_GAS * volume * density
-            out[place[name] + 1] = FLOOR_GAS * volume * ambient["p"] * 2.5
-    out[place["lift_height"]] = FLOOR_STROKE * float(record["sleeve"]["stroke"])
-    out[place["speed"]] = FLOOR_SPEED
-    if not wet:
-        return np.array(out)
-    for side, flow in (("oxidizer", reference[0]), ("fuel", reference[1])):
-        line = numbers_of(record[side])
-        out[place[f"{side}_flow"]] = FLOOR_LINE * max(flow, 1e-6)
-        out[place[f"{side}_volume"]] = FLOOR_LIQUID * line["volume"] / line["bulk"]
-        if line["passage_mass"] > 0.0:
-            out[place[f"passage_{side}"]] = FLOOR_MASS * line["passage_mass"]
-    chamber = numbers_of(record["chamber"])
-    if chamber["hot"]:
-        out[place["unburned_oxidizer"]] = FLOOR_MASS * max(reference[0], 1e-6) * chamber["burn_time"]
-        out[place["unburned_fuel"]] = FLOOR_MASS * max(reference[1], 1e-6) * chamber["burn_time"]
-        out[place["gas_mass"]] = FLOOR_GAS * chamber["ambient_mass"]
-        out[place["chamber"]] = FLOOR_CHAMBER
-    return np.array(out)
 
 
 def build(case: Case) -> Plant:

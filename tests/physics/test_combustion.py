@@ -12,7 +12,7 @@ from sim.physics.combustion import (
     oxidizer_fraction,
     throat_flow,
 )
-from sim.plant.build import cubic_rows, mixture_curve, pchip_slopes
+from sim.plant.mixture_table import cubic_rows, mixture_curve, pchip_slopes
 
 O_F = (0.5, 1.0, 1.4, 2.0, 6.0)
 C_STAR = (1200.0, 1575.0, 1715.0, 1680.0, 1330.0)

@@ -20,7 +20,7 @@ from sim.gas_tables import load_gas
 from sim.physics.gas import gas_at, perfect_gas
 from sim.physics.gas_node import node_state
 from sim.physics.restriction import orifice_flow
-from sim.plant.build import gas_table
+from sim.plant.rest_gas import gas_table
 
 BAR = 1e5
 ISOTHERMAL = 1e7

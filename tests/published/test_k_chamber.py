@@ -9,7 +9,8 @@ from runs import shipped, shipped_case
 from scipy.integrate import solve_ivp
 
 from sim.physics.combustion import gamma_squared, hard_start_pressure, mixture, throat_flow
-from sim.plant.build import build, mixture_curve
+from sim.plant.build import build
+from sim.plant.mixture_table import mixture_curve
 from sim.plant.rhs import chamber_rates
 
 AMBIENT = 101325.0
