@@ -109,7 +109,8 @@ def test_checked_on_demand() -> None:
 
 def test_a_finished_case_passes_its_own_check() -> None:
     for text in (HOT, DRY):
-        with_values(case_from_text(text), {}, check=True)
+        case = case_from_text(text)
+        assert values(with_values(case, {}, check=True)) == values(case)
 
 
 @given(st.floats(0.3e-3, 10e-3), st.floats(0.02, 5.0), st.floats(0.5, 1.5))

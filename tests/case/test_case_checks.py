@@ -195,9 +195,11 @@ def test_sound_cases_pass_every_check_twice(text: str) -> None:
 
 def test_what_is_allowed_at_the_edges() -> None:
     """seat = rod and a last off left out are allowed; nose = seat too, with the edge on the sleeve."""
-    case_from_text(with_key(DRY, "sleeve", "rod_diameter", '"19 mm"'))
-    case_from_text(with_key(DRY, "solenoid", "off", "[]"))
+    level = case_from_text(with_key(DRY, "sleeve", "rod_diameter", '"19 mm"')).sleeve
+    assert level.rod_diameter == level.seat_diameter
+    assert case_from_text(with_key(DRY, "solenoid", "off", "[]")).solenoid.off == ()
     flush = with_key(with_key(HOT, "sleeve", "nose_diameter", '"19 mm"'), "seat", "edge", '"sleeve"')
-    case_from_text(flush)
-    case_from_text(with_key(HOT, "chamber", "g", "1.2"))
-    case_from_text(without_table(HOT, "igniter"))
+    assert case_from_text(flush).sleeve.nose_diameter == level.seat_diameter
+    chamber = case_from_text(with_key(HOT, "chamber", "g", "1.2")).chamber
+    assert chamber is not None and chamber.g == (1.2,)
+    assert case_from_text(without_table(HOT, "igniter")).igniter is None

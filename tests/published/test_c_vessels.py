@@ -273,6 +273,7 @@ def test_measured_nitrogen_blow_down_whole_series():
         worst = int(np.argmax(np.abs(got / p - 1.0)))
         quantity = f"worst point of the series, wall heat {name}, at {HAQUE_T[1 + worst]} s"
         stated(f"c-haque-worst-{name.replace(' ', '-')}", quantity, HAQUE, p[worst], got[worst], "bar")
+        assert HAQUE_T[1 + worst] > 30.0 and got[worst] < p[worst]  # what is said above
 
 
 WOODFIELD_T = [0.168, 2.525, 4.819, 7.183, 9.48, 11.85]
@@ -353,7 +354,9 @@ def test_measured_hydrogen_blow_down_with_the_area_of_its_first_seconds():
     isothermal = byrnes(byrnes_area(ISOTHERMAL, 3.41, 104.0), ISOTHERMAL)
     for name, run in (("adiabatic", adiabatic), ("isothermal", isothermal)):
         quantity = f"pressure at 9.96 s, {name}, Cd A fitted to 3.41 s while the valve was still opening"
-        stated(f"l-byrnes7-first-{name}", quantity, BYRNES, 57.3, float(pressure_at(run, 9.96)), "bar")
+        got = float(pressure_at(run, 9.96))
+        stated(f"l-byrnes7-first-{name}", quantity, BYRNES, 57.3, got, "bar")
+        assert got > 57.3  # too high, as a valve that was still opening makes it
 
 
 def test_measured_hydrogen_blow_down_once_the_valve_is_open():

@@ -197,4 +197,5 @@ def jsonable_keeping_nan(value):
 def test_the_report_is_json(hot):
     import json
 
-    json.dumps(jsonable(hot), allow_nan=False)
+    written = jsonable(hot)
+    assert json.loads(json.dumps(written, allow_nan=False)) == written
