@@ -57,7 +57,8 @@ SPIRAL = 14
 def rhs(t, y, disc, memo, par, dy, sig):
     """Derivative of the toy `par[0]`; the signal is its first state."""
     kind = int(par[0])
-    sig[0] = y[0]
+    if sig.shape[0] > 0:
+        sig[0] = y[0]
     if kind == BALL:
         dy[0] = y[1]
         dy[1] = -par[1] if disc[0] == 0 else 0.0

