@@ -190,6 +190,13 @@ def test_random_designs_at_finer_tolerance() -> None:
     accurate(findings)
 
 
+def test_a_sleeve_without_friction_floats_at_its_seat() -> None:
+    """Design 1501: no friction, and forces on the seat that balance to 1e-4 N: it leaves and comes back, but not without end."""
+    finding = examine(1501)
+    assert not finding.faults, finding.faults
+    assert finding.outcome == "hung-part-way"
+
+
 BLOCKS = range(ORDINARY, SLOW, BLOCK)
 
 

@@ -31,6 +31,9 @@ TURNING_SPEED = 1e-12
 STUCK_SLACK = 1e-3
 """-. A sleeve stuck part-way breaks away when the net force exceeds breakaway by this share (0.05 N, microseconds): without it a
 force that lingers at breakaway would set it going and stop it again without end."""
+LEAST_SLACK = 1e-4
+"""-. The same as a share of the spring's preload, added: it holds where there is next to no friction, and the force at which a
+sleeve floats is known no better."""
 SETTLED_GAS = 0.02
 """-. Lift chamber and combustion chamber within this share of ambient count as vented."""
 STANDSTILL = 0.05
@@ -118,8 +121,9 @@ def mode_guards(y, disc, sig, plant, g):
     if mode == SEATED:
         g[G_MODE_A] = limit - sig[S_NET]
     elif mode == STUCK:
-        g[G_MODE_A] = (1.0 + STUCK_SLACK) * limit - sig[S_NET]
-        g[G_MODE_B] = (1.0 + STUCK_SLACK) * limit + sig[S_NET]
+        held = (1.0 + STUCK_SLACK) * limit + LEAST_SLACK * plant.sleeve.preload
+        g[G_MODE_A] = held - sig[S_NET]
+        g[G_MODE_B] = held + sig[S_NET]
     elif mode == SLIDING_UP:
         g[G_MODE_A] = v + TURNING_SPEED
         g[G_MODE_B] = plant.sleeve.stroke - x
