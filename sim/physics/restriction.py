@@ -73,8 +73,8 @@ def choked_flux(p, rho, n):
 def isentropic_density_ratio(r, n):
     """(r^(1/n), ln r): density over density upstream at pressure ratio r, -.
 
-    Near one, where most flows end, by ln r = -2 atanh((1-r)/(1+r)) to the ninth power and an exponential of seven terms
-    (1e-15): a third of the time of the library's two functions.
+    Near one, where most flows end, by ln r = -2 atanh((1-r)/(1+r)) to the ninth power and the exponential's series to the
+    seventh (to 1e-14), which calls no library.
     """
     if r > NEAR_ONE and n > NEAR_ONE:
         part = 1.0 / ((1.0 + r) * n)
