@@ -14,6 +14,7 @@ from sim.plant.lane import refine, refined_points
 from sim.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sim.plant.state import (
     AT_STOP,
+    D_CALMED,
     D_CAVITY_F,
     D_CAVITY_O,
     D_LIT,
@@ -28,6 +29,7 @@ from sim.plant.state import (
     G_MODE_B,
     G_PASSAGE_F,
     G_PASSAGE_O,
+    G_SETTLED,
     M_REFERENCE_F,
     M_REFERENCE_O,
     MODE_NAMES,
@@ -227,6 +229,7 @@ def _mode_sentence(which: int, before: int, after: int) -> str:
 
 
 _GUARD_SENTENCES = {
+    G_SETTLED: "actuation gas vented, flows settled",
     G_FIRST_O: "oxidizer enters the chamber",
     G_FIRST_F: "fuel enters the chamber",
     G_IGNITABLE: "mixture of the flows becomes ignitable",
@@ -261,6 +264,8 @@ def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Pla
             out.append("igniter burns")
         if plant.tables[k + 1] == t:
             out.append("igniter off")
+    if after[D_CALMED] and not before[D_CALMED]:
+        out.append("lines: rest of the ringing left out")
     return out
 
 

@@ -91,6 +91,14 @@ def line_acceleration(p_inlet, p_m, loss, flow, area_per_length):
     return (p_inlet - p_m - loss * flow * abs(flow)) * area_per_length
 
 
+def critical_damping(period: float) -> float:
+    """Rate, 1/s, at which a flow must be slowed (dw/dt = ... - rate w) for a line of this free period, s, to just not ring.
+
+    Twice the angular frequency: z'' + rate z' + omega^2 z = 0 has a double root at rate = 2 omega.
+    """
+    return 4.0 * 3.141592653589793 / period
+
+
 def ringing_period(inertance: float, volume: float, bulk_modulus: float, rho: float) -> float:
     """Period of the line's free oscillation against the manifold, s: 2 pi sqrt(I rho V/B)."""
     return 2.0 * 3.141592653589793 * sqrt(inertance * rho * volume / bulk_modulus)

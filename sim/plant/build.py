@@ -14,7 +14,7 @@ from sim.case.schema_gas import Component
 from sim.case.schema_liquid import Propellant
 from sim.case.schema_machine import Seal
 from sim.constants import AIR_GAS_CONSTANT, STANDARD_GRAVITY
-from sim.physics.feed_line import ringing_period
+from sim.physics.feed_line import critical_damping, ringing_period
 from sim.physics.restriction import (
     ORIFICE_CRITICAL_RATIO,
     ORIFICE_LAW,
@@ -273,6 +273,7 @@ def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: f
     loss = 0.0
     if part.rated_flow is not None and part.rated_loss:
         loss = part.rated_loss / part.rated_flow**2 * part.rated_density / part.density
+    period = ringing_period(inertance, volume, part.bulk_modulus, part.density)
     values = {
         "present": 1,
         "rho": part.density,
@@ -294,7 +295,8 @@ def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: f
         "passage_time": part.passage_time or 0.0,
         "swept": swept,
         "reference": part.rated_flow or 0.0,
-        "period": ringing_period(inertance, volume, part.bulk_modulus, part.density),
+        "period": period,
+        "damping": critical_damping(period),
     }
     record[side] = in_order(values, LINE)
 

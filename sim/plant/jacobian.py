@@ -59,7 +59,7 @@ TIME_STEP = 1e-7
 
 
 @bare_kernel
-def side_rows(J, column, oxidizer_side, d_w, d_p, w_injector, p_m, disc, plant, balance):
+def side_rows(J, y, column, oxidizer_side, d_w, d_p, w_injector, p_m, disc, plant, balance):
     """Rows of one propellant: a change d_w of injector flow and d_p of manifold pressure, both per unit of the column."""
     index = plant.index
     line = plant.oxidizer if oxidizer_side else plant.fuel
@@ -71,6 +71,9 @@ def side_rows(J, column, oxidizer_side, d_w, d_p, w_injector, p_m, disc, plant, 
     J[i_w, column] -= d_p * line.area_per_length
     J[i_z, column] -= d_w * line.specific_volume
     J[balance + B_OTHER_WORK, column] -= (d_p * w_injector + p_m * d_w) * line.specific_volume
+    if disc[D_CALMED] != 0:
+        J[i_w, column] += line.damping * d_w
+        J[balance + B_OTHER_WORK, column] += line.damping * line.inertance * y[i_w] * d_w * line.specific_volume
     enters = w_injector > 0.0
     if line.passage_mass > 0.0:
         if passage != FULL:
@@ -111,6 +114,13 @@ def line_columns(J, y, t, disc, plant, tables, balance, oxidizer_side):
             J[i_passage, i_passage] -= 1.0 / line.passage_time
             if plant.chamber.hot != 0 and (disc[D_COMMANDED] != 0 or disc[D_LIT] != 0) and y[i_passage] > 0.0:
                 J[i_mass, i_passage] += 1.0 / line.passage_time
+
+
+@bare_kernel
+def calmed_column(J, w, w_injector, i_w, line, balance):
+    """What the damping of a calmed line adds to the column of its own flow."""
+    J[i_w, i_w] -= line.damping
+    J[balance + B_OTHER_WORK, i_w] -= line.damping * line.inertance * (2.0 * w - w_injector) * line.specific_volume
 
 
 @bare_kernel
@@ -281,31 +291,34 @@ def wet_columns(J, y, disc, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balanc
         jet_by_p = (jet_force(seat.jet, w, p_f + step, p, plant.fuel.rho, seat.cos_angle) - jet) / step
         column = index.oxidizer_volume
         by_z = pressure_slope(y[column], p_o, disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
-        side_rows(J, column, True, o_by_p * by_z, by_z, w_o, p_o, disc, plant, balance)
+        side_rows(J, y, column, True, o_by_p * by_z, by_z, w_o, p_o, disc, plant, balance)
         sleeve_rows(J, column, 0.0, friction_share * run_o * by_z, 0.0, 0.0, 0.0, v, plant, balance, moving)
         column = index.fuel_volume
         by_z = pressure_slope(y[column], p_f, disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-        side_rows(J, column, False, f_by_p * by_z, by_z, w_f, p_f, disc, plant, balance)
+        side_rows(J, y, column, False, f_by_p * by_z, by_z, w_f, p_f, disc, plant, balance)
         net_by_p = sleeve.assist_area + gap_by_p * sleeve.nose_area - jet_by_p
         sleeve_rows(
             J, column, net_by_p * by_z, friction_share * run_f * by_z, gap_by_p * by_z, 0.0, jet_by_p * by_z,
             v, plant, balance, moving,
         )  # fmt: skip
+        if disc[D_CALMED] != 0:
+            calmed_column(J, y[index.oxidizer_flow], w_o, index.oxidizer_flow, plant.oxidizer, balance)
+            calmed_column(J, y[index.fuel_flow], w_f, index.fuel_flow, plant.fuel, balance)
     if plant.chamber.hot != 0 and disc[D_LIT] != 0:
         column = index.chamber
-        side_rows(J, column, True, -o_by_p, 0.0, w_o, p_o, disc, plant, balance)
-        side_rows(J, column, False, -f_by_p, 0.0, w_f, p_f, disc, plant, balance)
+        side_rows(J, y, column, True, -o_by_p, 0.0, w_o, p_o, disc, plant, balance)
+        side_rows(J, y, column, False, -f_by_p, 0.0, w_f, p_f, disc, plant, balance)
         net_by_p = (1.0 - gap_by_p) * sleeve.nose_area + sleeve.face_area + jet_by_p
         sleeve_rows(
             J, column, net_by_p, friction_share * run_c, 1.0 - gap_by_p, 1.0, -jet_by_p, v, plant, balance, moving
         )
     if moving:
-        lift_column(J, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_share * run_x, plant, tables, balance)
+        lift_column(J, y, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_share * run_x, plant, tables, balance)
     return p_i, jet, run, run_l, run_s
 
 
 @bare_kernel
-def lift_column(J, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by_x, plant, tables, balance):
+def lift_column(J, y, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by_x, plant, tables, balance):
     """Column of the lift of a moving sleeve: areas, the flows and forces behind them, the spring."""
     column = plant.index.lift_height
     seat = plant.seat
@@ -317,8 +330,8 @@ def lift_column(J, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by_x,
     if plant.oxidizer.present != 0:
         o_by_x = (oxidizer_injector(x + step, p_o - p_c, plant.slots, plant.oxidizer, tables)[0] - w_o) / step
         jet_by_x = (jet_force(seat.jet, w, p_f, p, plant.fuel.rho, seat.cos_angle) - jet) / step
-        side_rows(J, column, True, o_by_x, 0.0, w_o, p_o, disc, plant, balance)
-        side_rows(J, column, False, f_by_x, 0.0, w_f, p_f, disc, plant, balance)
+        side_rows(J, y, column, True, o_by_x, 0.0, w_o, p_o, disc, plant, balance)
+        side_rows(J, y, column, False, f_by_x, 0.0, w_f, p_f, disc, plant, balance)
     net_by_x = gap_by_x * plant.sleeve.nose_area - jet_by_x - plant.sleeve.rate
     sleeve_rows(J, column, net_by_x, friction_by_x, gap_by_x, 0.0, jet_by_x, v, plant, balance, True)
 

@@ -38,6 +38,8 @@ SETTLED_GAS = 0.02
 """-. Lift chamber and combustion chamber within this share of ambient count as vented."""
 STANDSTILL = 0.05
 """s. A sleeve that has stood still this long away from its seat, all gas vented, will not move any more."""
+LEAST_UNSETTLED = 1e-9
+"""-. What `unsettled` may be by rounding where it has been found to pass zero."""
 NEVER_IGNITABLE = 1e9
 """-. Mixture ratio where no fuel flows."""
 
@@ -142,6 +144,8 @@ def guards(t, y, disc, memo, par, sig, g):
     for i in range(N_GUARD):
         g[i] = 1.0
     mode_guards(y, disc, sig, plant, g)
+    if disc[D_SETTLED] == 0 and may_settle(disc, plant):
+        g[G_SETTLED] = unsettled(disc, memo, sig, plant)
     if plant.oxidizer.present == 0:
         return
     if plant.oxidizer.pocket <= 0.0:
@@ -246,6 +250,8 @@ def turning_point(t, y, disc, memo, sig, plant):
 def mode_reset(t, y, disc, memo, sig, plant, which):
     """Jump of a guard of the sleeve's mode."""
     mode = disc[D_MODE]
+    disc[D_CALMED] = 0
+    disc[D_SETTLED] = 0
     if mode == SEATED:
         start_up(t, disc, memo)
         leave_seat(y, disc, plant)
@@ -300,10 +306,75 @@ def reset(t, y, disc, memo, par, which):
         disc[D_ARMED] = 1
         memo[M_LIGHT_PLANNED] = t + plant.ignition.delay
         light_if_due(t, disc, memo)
+    elif which == G_SETTLED:
+        disc[D_SETTLED] = 1
     else:
         disc[D_ALLOWABLE] = 1
         memo[M_ALLOWABLE] = t
     return 0
+
+
+@bare_kernel
+def may_settle(disc, plant):
+    """Whether only gas, flows and time stand between this run and its end: nothing known to come, sleeve at rest, command off."""
+    if plant.instants.settle == 0 or disc[D_TARGET] < plant.instants.targets.count or disc[D_ON] != 0:
+        return False
+    if disc[D_LIT] == 0 and disc[D_ARMED] != 0 and disc[D_BRANCH] == 0:
+        return False
+    return disc[D_MODE] != SLIDING_UP and disc[D_MODE] != SLIDING_DOWN
+
+
+@bare_kernel
+def unsettled(disc, memo, sig, plant):
+    """How far gas and flows are from settled behind a sleeve at rest, -; <= 0 where they are.
+
+    Settled: tube, lift chamber and, where the sleeve is seated, combustion chamber within 2 % of ambient, and then also the flows
+    into the chamber below their `last` level.
+    """
+    most = max(sig[S_LIFT_P], sig[S_TUBE_P])
+    flows = -1.0
+    if disc[D_MODE] == SEATED:
+        if plant.chamber.hot != 0:
+            most = max(most, sig[S_CHAMBER_P])
+        if plant.oxidizer.present != 0:
+            flows = max(
+                (sig[S_OXIDIZER] - memo[M_LEVEL_O]) / memo[M_REFERENCE_O], (sig[S_FUEL] - memo[M_LEVEL_F]) / memo[M_REFERENCE_F]
+            )
+    return max(most / plant.ambient_pressure - (1.0 + SETTLED_GAS), flows)
+
+
+@bare_kernel
+def rest_due(disc, memo, plant):
+    """Instant from which a sleeve at rest has been watched for long enough, s: on its seat or away from it."""
+    wait = plant.instants.settle_time
+    if disc[D_MODE] != SEATED:
+        wait = max(STANDSTILL, wait)
+    return memo[M_LAST_CHANGE] + wait
+
+
+@bare_kernel
+def calm_due(disc, memo, plant):
+    """Instant at which the ringing lines of a valve closed for good are to be calmed, s; inf where they are not.
+
+    Two periods of their free oscillation (at least 5 ms) after the last change of mode; a run with a given end computes the
+    ringing to that end.
+    """
+    if plant.oxidizer.present == 0 or disc[D_CALMED] != 0 or disc[D_MODE] != SEATED or not may_settle(disc, plant):
+        return np.inf
+    return max(memo[M_LAST_CHANGE], memo[M_CALM]) + plant.instants.settle_time
+
+
+@bare_kernel
+def calm_lines(t, disc, memo, plant):
+    """Damp the lines critically from their due instant on; where a cavity is open then, watch two periods more.
+
+    What they ring on with is lower than what has been, and nothing depends on it. Leaving the seat ends the damping.
+    """
+    if calm_due(disc, memo, plant) <= t:
+        if disc[D_CAVITY_O] == 0 and disc[D_CAVITY_F] == 0:
+            disc[D_CALMED] = 1
+        else:
+            memo[M_CALM] = t
 
 
 @bare_kernel
@@ -318,6 +389,10 @@ def next_target(t, disc, memo, par):
         light = memo[M_LIGHT_PLANNED]
         if light > t and light < following:
             following = light
+    if may_settle(disc, plant):
+        for due in (calm_due(disc, memo, plant), rest_due(disc, memo, plant)):
+            if due > t and due < following:
+                following = due
     return following
 
 
@@ -349,6 +424,7 @@ def at_target(t, y, disc, memo, par):
     """Apply what is known to happen at t: 1 if the derivative may have changed, else 0."""
     plant, tables, gas, scratch = par
     targets = plant.instants.targets
+    before = disc[D_TARGET] + disc[D_LIT] + disc[D_ARMED] + disc[D_CALMED]
     while disc[D_TARGET] < targets.count and tables[targets.start + disc[D_TARGET]] <= t:
         disc[D_TARGET] += 1
     valve = plant.gas.valve
@@ -364,35 +440,20 @@ def at_target(t, y, disc, memo, par):
         if tables[edges.start + 2 * i] == t:
             command_edge(t, y, disc, memo, sig, tables[edges.start + 2 * i + 1] > 0.5, plant)
     arm_if_ready(t, sig, disc, memo, plant, tables)
-    return 1
+    calm_lines(t, disc, memo, plant)
+    return 1 if disc[D_TARGET] + disc[D_LIT] + disc[D_ARMED] + disc[D_CALMED] > before else 0
 
 
 @bare_kernel
 def finished(t, y, disc, memo, par, sig):
     """Whether the run is over: closed and settled, or standing still for good with all gas vented (MODEL.md, section 2).
 
-    Closed and settled: no known instant left, command off, seated, lift chamber and combustion chamber within 2 % of ambient,
-    the flows into the chamber below their `last` level, and two periods of the lines' free oscillation (at least 5 ms) gone by.
+    Closed and settled: no known instant left, command off, seated, gas and flows settled (`unsettled`), and two periods of the
+    lines' free oscillation (at least 5 ms) gone by. All of these come to pass at instants a step ends at.
     """
     plant, tables, gas, scratch = par
     if disc[D_BRANCH] != 0 and disc[D_ALLOWABLE] != 0:
         return True
-    if plant.instants.settle == 0 or disc[D_TARGET] < plant.instants.targets.count:
+    if not may_settle(disc, plant) or unsettled(disc, memo, sig, plant) > LEAST_UNSETTLED:
         return False
-    if disc[D_LIT] == 0 and disc[D_ARMED] != 0 and disc[D_BRANCH] == 0:
-        return False
-    ambient = plant.ambient_pressure
-    since = t - memo[M_LAST_CHANGE]
-    if disc[D_ON] != 0:
-        return False
-    if sig[S_LIFT_P] > (1.0 + SETTLED_GAS) * ambient or sig[S_TUBE_P] > (1.0 + SETTLED_GAS) * ambient:
-        return False
-    if disc[D_MODE] != SEATED:
-        resting = disc[D_MODE] == STUCK or disc[D_MODE] == AT_STOP
-        return resting and since >= max(STANDSTILL, plant.instants.settle_time)
-    if plant.oxidizer.present != 0:
-        if sig[S_OXIDIZER] > memo[M_LEVEL_O] or sig[S_FUEL] > memo[M_LEVEL_F]:
-            return False
-    if plant.chamber.hot != 0 and sig[S_CHAMBER_P] > (1.0 + SETTLED_GAS) * ambient:
-        return False
-    return since >= plant.instants.settle_time
+    return t >= rest_due(disc, memo, plant)

@@ -118,10 +118,11 @@ LINE = np.dtype(
         ("swept", "f8"),
         ("reference", "f8"),
         ("period", "f8"),
+        ("damping", "f8"),
     ]
 )
 """One feed line: kg/m3, Pa s, Pa, Pa, 1/m, m, Pa s2/kg2, m3, Pa/m3, m3/kg, m3, -, Pa, Pa, curve, kg, s, m2, kg/s (0: to be
-solved), s. What the right-hand side would divide by each time stands here as its reciprocal: area_per_length of inertance,
+solved), s, 1/s. What the right-hand side would divide by each time stands here as its reciprocal: area_per_length of inertance,
 specific_volume of rho, stiffness B/V."""
 
 SLOTS = np.dtype(

@@ -199,12 +199,16 @@ def friction_on(mode, net, run, v, friction):
 
 
 @bare_kernel
-def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment):
+def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment, calmed):
     """(dw/dt, dz/dt, power into sleeve-and-liquid from inlet, injector and line loss W) of one feed line."""
     p_in = inlet_pressure(t, line, tables, segment)
     dw = line_acceleration(p_in, p_m, line.loss, w, line.area_per_length)
     dz = (w - w_injector) * line.specific_volume - line.swept * v
     power = (p_in * w - p_m * w_injector - line.loss * w * w * abs(w)) * line.specific_volume
+    if calmed != 0:
+        slowing = line.damping * (w - w_injector)
+        dw -= slowing
+        power -= slowing * line.inertance * w * line.specific_volume
     return dw, dz, power
 
 
@@ -283,12 +287,12 @@ def rhs(t, y, disc, memo, par, dy, sig):
     in_f = 0.0
     if plant.oxidizer.present != 0:
         i = index.oxidizer_flow
-        dw, dz, power = liquid_rates(t, y[i], w_o, p_o, v, plant.oxidizer, tables, disc[D_OXIDIZER])
+        dw, dz, power = liquid_rates(t, y[i], w_o, p_o, v, plant.oxidizer, tables, disc[D_OXIDIZER], disc[D_CALMED])
         dy[i] = dw
         dy[index.oxidizer_volume] = dz
         other += power
         i = index.fuel_flow
-        dw, dz, power = liquid_rates(t, y[i], w_f, p_f, v, plant.fuel, tables, disc[D_FUEL])
+        dw, dz, power = liquid_rates(t, y[i], w_f, p_f, v, plant.fuel, tables, disc[D_FUEL], disc[D_CALMED])
         dy[i] = dw
         dy[index.fuel_volume] = dz
         other += power

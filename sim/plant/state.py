@@ -33,10 +33,13 @@ D_CONTACT = 15
 D_ALLOWABLE = 16
 D_TARGET = 17
 D_BRANCH = 18
-N_DISCRETE = 19
+D_CALMED = 19
+D_SETTLED = 20
+N_DISCRETE = 21
 """D_COMMANDED: the first on command has been given. D_ON: the command in force. D_CONTACT: seat touched since the last off.
 D_ARMED: light-off is set (its instant in M_LIGHT_PLANNED). D_ALLOWABLE: the unlit pool has reached the allowable pressure.
-D_BRANCH: a side run that is never lit."""
+D_BRANCH: a side run that is never lit. D_CALMED: the lines' ringing after closing is over (`modes.calm_lines`). D_SETTLED: gas and
+flows have settled behind a sleeve at rest (`modes.unsettled`)."""
 
 DRAINING = 0
 FILLING = 1
@@ -57,8 +60,10 @@ M_LEVEL_F = 9
 M_REFERENCE_O = 10
 M_REFERENCE_F = 11
 M_STEADY_CHAMBER = 12
-N_MEMO = 13
-"""M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak)."""
+M_CALM = 13
+N_MEMO = 14
+"""M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak). M_CALM: instant from
+which the lines of a closed valve were last watched for cavities, s."""
 
 # signals (float64), recomputed by the right-hand side at every stored point
 S_SUPPLY_P = 0
@@ -120,4 +125,5 @@ G_FIRST_O = 6
 G_FIRST_F = 7
 G_IGNITABLE = 8
 G_ALLOWABLE = 9
-N_GUARD = 10
+G_SETTLED = 10
+N_GUARD = 11
