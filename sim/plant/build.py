@@ -4,13 +4,15 @@ A `Plant` is the record of `params`, the row of curves it points into, the gas t
 is plain arithmetic on the case's SI numbers; nothing here is integrated.
 """
 
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from math import cos, inf, nan, pi, sin
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from sim.case.schema import Case
-from sim.case.schema_gas import Component
+from sim.case.schema_gas import Component, LiftChamber, SpringSide
 from sim.case.schema_liquid import Propellant
 from sim.case.schema_machine import Seal
 from sim.constants import AIR_GAS_CONSTANT, STANDARD_GRAVITY
@@ -23,11 +25,12 @@ from sim.physics.restriction import (
     series_component,
     tube_component,
 )
-from sim.physics.sleeve import axial_areas
+from sim.physics.sleeve import AxialAreas, axial_areas
 from sim.physics.slots import OBROUND, RECTANGULAR, ROUND, clearance_losses, hot_clearance
 from sim.physics.solenoid import Coil, Schedule, ValveTimes, opening_schedule
 from sim.physics.spring import MOVING_SHARE
-from sim.plant.layout import floors, places
+from sim.plant.completion import complete
+from sim.plant.layout import places
 from sim.plant.mixture_table import cold_c_star, mixture_curve
 from sim.plant.params import (
     BOTTLE_SUPPLY,
@@ -35,15 +38,17 @@ from sim.plant.params import (
     COLD_FLOW,
     CONSTANT_SUPPLY,
     DRY,
+    GAS_SIDE,
     HOT,
+    IGNITION,
     INSTANTS,
     LINE,
     PLANT,
     REGULATED_SUPPLY,
+    SUPPLY,
     TABLE_SUPPLY,
 )
 from sim.plant.rest_gas import GasName, gas_name, gas_state_tuple, gas_table, hot_enthalpy_terms, wave_delay
-from sim.plant.static import closed_leak, reference_flows
 
 KINDS = {"dry": DRY, "cold-flow": COLD_FLOW, "hot": HOT}
 SHAPES = {"rectangular": RECTANGULAR, "round": ROUND, "obround": OBROUND}
@@ -81,13 +86,20 @@ class Curves:
     """Collects curves of any length into one row."""
 
     def __init__(self) -> None:
-        self.values: list[float] = []
+        self.parts: list[np.ndarray | Sequence[float]] = []
+        self.length = 0
 
-    def add(self, numbers: list[float], per_entry: int) -> tuple[int, int]:
+    def add(self, numbers: np.ndarray | Sequence[float], per_entry: int) -> tuple[int, int]:
         """Append; (start, number of entries)."""
-        start = len(self.values)
-        self.values.extend(numbers)
+        start = self.length
+        if len(numbers):
+            self.parts.append(numbers)
+            self.length += len(numbers)
         return start, len(numbers) // per_entry
+
+    def row(self) -> np.ndarray:
+        """All of them, float64 (length,)."""
+        return np.concatenate([np.zeros(0), *self.parts])
 
 
 def in_order(values: dict[str, Any], kind: np.dtype[np.void]) -> tuple[Any, ...]:
@@ -130,8 +142,22 @@ def tube_restrictions(case: Case) -> tuple[tuple[float, float, float], tuple[flo
     return (area_of_conductance(inward[0]), inward[1], 0.5), (area_of_conductance(outward[0]), outward[1], 0.5)
 
 
-def schedule_of(case: Case, gas: GasName) -> Schedule:
-    """Opening fraction of the solenoid valve over time."""
+class Commands(NamedTuple):
+    """Commands and what the valve makes of them, as curves of the record."""
+
+    schedule: Schedule
+    known: frozenset[float]
+    """every instant of a command or of a knot of the valve's opening"""
+    edges: tuple[float, ...]
+    """pairs (instant, 1 on / 0 off)"""
+    effects: tuple[float, ...]
+    """triples (instant of effect, 1 opens / 0 shuts, instant of its command)"""
+    valve: tuple[float, ...]
+    """pairs (instant, opening fraction)"""
+
+
+def commands_to_valve(case: Case, gas: GasName) -> Commands:
+    """Opening fraction of the solenoid valve over time, and the commands behind it."""
     s = case.solenoid
     coil = None
     if s.coil is not None:
@@ -142,11 +168,25 @@ def schedule_of(case: Case, gas: GasName) -> Schedule:
     times = ValveTimes(
         s.open_dead_time or 0.0, s.open_stroke_time, s.close_dead_time or 0.0, s.close_stroke_time, wave_delay(case, gas)
     )
-    return opening_schedule(s.on, s.off, times, coil)
+    return commands_of(s.on, s.off, times, coil)
 
 
-def fill_sleeve(record: Any, case: Case) -> None:
-    """Masses, areas, spring and impacts."""
+@lru_cache(maxsize=256)
+def commands_of(on: tuple[float, ...], off: tuple[float, ...], times: ValveTimes, coil: Coil | None) -> Commands:
+    """The valve's schedule and what the record says of it, made once for the many runs that share it."""
+    schedule = opening_schedule(on, off, times, coil)
+    edges = sorted([(t, 1.0) for t in on] + [(t, 0.0) for t in off])
+    return Commands(
+        schedule,
+        frozenset([*on, *off, *schedule.times]),
+        tuple(v for edge in edges for v in edge),
+        tuple(v for e in schedule.effects for v in (e[0], float(e[1]), e[2])),
+        tuple(v for pair in zip(schedule.times, schedule.openings) for v in pair),
+    )
+
+
+def fill_sleeve(record: Any, case: Case) -> AxialAreas:
+    """Masses, areas, spring and impacts; returns the areas."""
     s = case.sleeve
     areas = axial_areas(s.post_diameter, s.nose_diameter, s.seat_diameter, s.rod_diameter, s.piston_diameter)
     mass = s.moving_mass + MOVING_SHARE * case.spring.mass
@@ -162,6 +202,7 @@ def fill_sleeve(record: Any, case: Case) -> None:
         case.spring.rate,
         s.seat_diameter,
     )
+    return areas
 
 
 def seal_numbers(seal: Seal, diameter: float, factor: float) -> tuple[float, float, float, float]:
@@ -188,78 +229,75 @@ def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> None:
     """Source of the actuation gas."""
     s = case.supply
     T = s.temperature
-    out = record["supply"]
-    out["kind"] = SUPPLIES[s.kind]
-    out["temperature"] = T
     blank = (0.0, 0.0, T, 1e5, T)
-    out["plenum"] = blank
-    out["bottle"] = blank
+    values: dict[str, Any] = {
+        "kind": SUPPLIES[s.kind],
+        "state": (0.0,) * 6,
+        "table": (0, 0),
+        "temperature": T,
+        "set_pressure": 0.0,
+        "droop_band": 0.0,
+        "regulator": (0.0, 0.0, 0.0),
+        "plenum": blank,
+        "bottle": blank,
+    }
     if s.kind == "constant":
         assert s.pressure is not None, "the reader asks for the pressure of a constant supply"
-        out["state"] = gas_state_tuple(s.pressure, T, gas)
-        return
-    if s.kind == "table":
+        values["state"] = gas_state_tuple(s.pressure, T, gas)
+    elif s.kind == "table":
         assert s.table is not None, "the reader asks for the table of a tabled supply"
-        out["table"] = curves.add([v for pair in zip(s.table.time, s.table.pressure) for v in pair], 2)
-        return
-    assert s.bottle_volume is not None and s.bottle_pressure is not None, "the reader asks for the bottle"
-    wall = s.wall_coefficient * s.bottle_wall_area
-    out["bottle"] = (s.bottle_volume, wall, case.ambient.temperature, s.bottle_pressure, T)
+        values["table"] = curves.add([v for pair in zip(s.table.time, s.table.pressure) for v in pair], 2)
+    else:
+        assert s.bottle_volume is not None and s.bottle_pressure is not None, "the reader asks for the bottle"
+        wall = s.wall_coefficient * s.bottle_wall_area
+        values["bottle"] = (s.bottle_volume, wall, case.ambient.temperature, s.bottle_pressure, T)
     if s.kind == "regulator":
         assert s.pressure is not None and s.plenum_volume is not None, "the reader asks for the regulator"
-        out["set_pressure"] = s.pressure
-        out["droop_band"] = s.droop_band
-        out["regulator"] = restriction_of(s.regulator_orifice, s.regulator_discharge_coefficient, None)
-        start = min(s.pressure, s.bottle_pressure)
-        out["plenum"] = (
-            s.plenum_volume,
-            s.wall_coefficient * s.plenum_wall_area,
-            case.ambient.temperature,
-            start,
-            T,
-        )
+        values["set_pressure"] = s.pressure
+        values["droop_band"] = s.droop_band
+        values["regulator"] = restriction_of(s.regulator_orifice, s.regulator_discharge_coefficient, None)
+        wall = s.wall_coefficient * s.plenum_wall_area
+        start = min(s.pressure, s.bottle_pressure or s.pressure)
+        values["plenum"] = (s.plenum_volume, wall, case.ambient.temperature, start, T)
+    record["supply"] = in_order(values, SUPPLY)
 
 
-def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, schedule: Schedule) -> None:
+def node_of(part: LiftChamber | SpringSide, volume: float) -> tuple[float, float, float, float, float]:
+    """The numbers of `NODE` of a chamber with gas at rest."""
+    return volume, part.wall_coefficient * part.wall_area, part.wall_temperature, part.pressure, part.temperature
+
+
+def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, commands: Commands) -> None:
     """Valve, tube, lift chamber, spring side, vents and leaks."""
-    s, tube, amb = case.solenoid, case.tube, case.ambient
+    s, tube, amb, side, seals, quick = case.solenoid, case.tube, case.ambient, case.spring_side, case.seals, case.quick_exhaust
     inward, outward = tube_restrictions(case)
-    out = record["gas"]
-    out["fill"] = restriction_of(s.fill_orifice, s.fill_discharge_coefficient, s.fill_component)
-    out["exhaust"] = restriction_of(s.exhaust_orifice, s.exhaust_discharge_coefficient, s.exhaust_component)
     volume = pi / 4.0 * tube.bore**2 * tube.length
-    out["tube"] = (volume, tube.wall_coefficient * tube.wall_area, amb.temperature, amb.pressure, amb.temperature)
-    out["port_in"] = inward
-    out["port_out"] = outward
-    for name, part, size in (
-        ("lift", case.lift_chamber, case.lift_chamber.dead_volume),
-        ("spring", case.spring_side, case.spring_side.volume),
-    ):
-        out[name] = (
-            size,
-            part.wall_coefficient * part.wall_area,
-            part.wall_temperature,
-            part.pressure,
-            part.temperature,
-        )
-    side = case.spring_side
-    out["vent"] = restriction_of(side.vent_orifice, side.vent_discharge_coefficient, side.vent_component)
-    quick = case.quick_exhaust
-    out["quick"] = 0 if quick is None else 1
-    out["cracking"] = 1.0
+    quick_vent = (0.0, 0.0, 0.0)
     if quick is not None:
-        out["cracking"] = quick.cracking_pressure
-        out["quick_vent"] = restriction_of(quick.vent_orifice, quick.vent_discharge_coefficient, quick.vent_component)
-    seals = case.seals
-    out["piston_leak"] = seals.piston_leak_area * seals.piston_leak_discharge_coefficient
-    out["post_leak"] = seals.post_leak_area * seals.post_leak_discharge_coefficient
-    out["ambient"] = gas_state_tuple(amb.pressure, amb.temperature, gas)
-    out["straight_above"] = case.run.straight_above
-    out["valve"] = curves.add([v for pair in zip(schedule.times, schedule.openings) for v in pair], 2)
+        quick_vent = restriction_of(quick.vent_orifice, quick.vent_discharge_coefficient, quick.vent_component)
+    values = {
+        "fill": restriction_of(s.fill_orifice, s.fill_discharge_coefficient, s.fill_component),
+        "exhaust": restriction_of(s.exhaust_orifice, s.exhaust_discharge_coefficient, s.exhaust_component),
+        "tube": (volume, tube.wall_coefficient * tube.wall_area, amb.temperature, amb.pressure, amb.temperature),
+        "port_in": inward,
+        "port_out": outward,
+        "lift": node_of(case.lift_chamber, case.lift_chamber.dead_volume),
+        "spring": node_of(side, side.volume),
+        "vent": restriction_of(side.vent_orifice, side.vent_discharge_coefficient, side.vent_component),
+        "quick": 0 if quick is None else 1,
+        "cracking": 1.0 if quick is None else quick.cracking_pressure,
+        "quick_vent": quick_vent,
+        "piston_leak": seals.piston_leak_area * seals.piston_leak_discharge_coefficient,
+        "post_leak": seals.post_leak_area * seals.post_leak_discharge_coefficient,
+        "ambient": gas_state_tuple(amb.pressure, amb.temperature, gas),
+        "straight_above": case.run.straight_above,
+        "valve": curves.add(commands.valve, 2),
+    }
+    record["gas"] = in_order(values, GAS_SIDE)
 
 
-def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: float) -> None:
-    """One feed line with its manifold and passage; volume is manifold plus line."""
+def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: float) -> tuple[float, float]:
+    """One feed line with its manifold and passage; volume is manifold plus line. Returns its free period, s, and highest inlet, Pa."""
     area = pi / 4.0 * part.line_bore**2
     inertance = part.line_length / area
     volume = part.manifold_volume + part.line_length * area
@@ -299,6 +337,7 @@ def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: f
         "damping": critical_damping(period),
     }
     record[side] = in_order(values, LINE)
+    return period, highest
 
 
 def clearance_at_running(case: Case) -> float:
@@ -325,10 +364,11 @@ def fill_slots(record: Any, case: Case, curves: Curves) -> None:
         cd = slots.discharge_coefficient if slots.discharge_coefficient is not None else 1.0
         closed = [lift for lift, area in zip(slots.table.lift, slots.table.area) if area <= 0.0]
         first = max(closed, default=0.0)
-    line = record["oxidizer"]
+    liquid = case.oxidizer
+    density, viscosity = (0.0, 0.0) if liquid is None else (liquid.density, liquid.viscosity)
     losses = clearance_losses(
         case.sleeve.post_diameter, clearance_at_running(case), slots.eccentricity, slots.clearance_discharge_coefficient,
-        float(line["rho"]), float(line["mu"]),
+        density, viscosity,
     )  # fmt: skip
     record["slots"] = (curves.add(rows, 6), measured, cd, first, slots.minimum_length, *losses)
 
@@ -383,13 +423,13 @@ def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
         "burn_time": chamber.burn_time,
         "gas_constant": chamber.gas_constant,
         "ambient_mass": case.ambient.pressure * chamber.volume / (AIR_GAS_CONSTANT * case.ambient.temperature),
-        "curve": curves.add(list(real), 9),
-        "ideal_curve": curves.add(list(ideal), 9),
+        "curve": curves.add(real, 9),
+        "ideal_curve": curves.add(ideal, 9),
         "best": best / (1.0 + best),
         "allowable": inf if chamber.allowable_pressure is None else chamber.allowable_pressure,
         "table_low": of[0] / (1.0 + of[0]),
         "table_high": of[-1] / (1.0 + of[-1]),
-        "hot_enthalpy": curves.add(list(hot_enthalpy_terms(*gas_name(case))), 1),
+        "hot_enthalpy": curves.add(hot_enthalpy_terms(*gas_name(case)), 1),
     }
     record["chamber"] = in_order(values, CHAMBER)
 
@@ -410,73 +450,79 @@ def igniter_windows(case: Case) -> list[float]:
 
 def fill_ignition(record: Any, case: Case, curves: Curves) -> None:
     """When and whether the chamber lights."""
-    out = record["ignition"]
-    out["given"] = nan
-    out["mixture_low"] = 0.0
-    out["mixture_high"] = inf
     igniter = case.igniter
     if case.chamber is None or igniter is None:
+        record["ignition"] = (0, nan, 0.0, (0, 0), 0.0, inf, 0.0)
         return
-    out["possible"] = 1
-    if igniter.light_off is not None:
-        out["given"] = igniter.light_off
-    out["delay"] = igniter.delay or 0.0
-    out["windows"] = curves.add(igniter_windows(case), 2)
-    if igniter.ignitable_mixture is not None:
-        out["mixture_low"], out["mixture_high"] = igniter.ignitable_mixture
+    values = {
+        "possible": 1,
+        "given": nan if igniter.light_off is None else igniter.light_off,
+        "delay": igniter.delay or 0.0,
+        "windows": curves.add(igniter_windows(case), 2),
+        "mixture_low": 0.0 if igniter.ignitable_mixture is None else igniter.ignitable_mixture[0],
+        "mixture_high": inf if igniter.ignitable_mixture is None else igniter.ignitable_mixture[1],
+        "pool_oxidizer": 0.0,
+    }
+    record["ignition"] = in_order(values, IGNITION)
 
 
-def fill_instants(record: Any, case: Case, curves: Curves, schedule: Schedule) -> None:
-    """Commands, every known instant, and the end of the run."""
-    s = case.solenoid
-    edges = sorted([(t, 1.0) for t in s.on] + [(t, 0.0) for t in s.off])
-    known = {t for t, _ in edges} | set(schedule.times)
+def known_instants(case: Case, commands: Commands) -> set[float]:
+    """Every instant at which something is known to happen, s."""
+    known = set(commands.known)
     for part in (case.oxidizer, case.fuel):
         if part is not None and part.inlet_table is not None:
-            known |= set(part.inlet_table.time)
+            known.update(part.inlet_table.time)
     if case.supply.table is not None:
-        known |= set(case.supply.table.time)
+        known.update(case.supply.table.time)
     if case.igniter is not None and case.chamber is not None:
-        known |= {t for t in igniter_windows(case) if t < inf}
+        known.update(t for t in igniter_windows(case) if t < inf)
         if case.igniter.light_off is not None:
             known.add(case.igniter.light_off)
-    last = max(known, default=0.0)
-    end = case.run.end if case.run.end is not None else last + HORIZON
-    targets = sorted(t for t in known if 0.0 <= t < end)
-    periods = [float(record[side]["period"]) for side in ("oxidizer", "fuel") if record[side]["present"]]
+    return known
+
+
+def fill_instants(record: Any, case: Case, curves: Curves, commands: Commands, periods: list[float]) -> None:
+    """Commands, every known instant, and the end of the run; `periods` of the lines' free oscillation, s."""
+    s, run = case.solenoid, case.run
+    known = known_instants(case, commands)
+    end = run.end if run.end is not None else max(known, default=0.0) + HORIZON
+    energize = min(s.on, default=nan)
     values = {
-        "energize": min(s.on, default=nan),
+        "energize": energize,
         "deenergize": max(s.off, default=nan),
-        "waiting": case.run.pressurised_before_command + min(s.on, default=nan),
-        "edges": curves.add([v for edge in edges for v in edge], 2),
-        "effects": curves.add([v for e in schedule.effects for v in (e[0], float(e[1]), e[2])], 3),
-        "targets": curves.add(targets, 1),
+        "waiting": run.pressurised_before_command + energize,
+        "edges": curves.add(commands.edges, 2),
+        "effects": curves.add(commands.effects, 3),
+        "targets": curves.add(sorted(t for t in known if 0.0 <= t < end), 1),
         "end": end,
-        "settle": 0 if case.run.end is not None else 1,
+        "settle": 0 if run.end is not None else 1,
         "settle_time": max([SETTLE_LEAST, *(SETTLE_PERIODS * p for p in periods)]),
-        "tolerance": case.run.tolerance,
+        "tolerance": run.tolerance,
     }
     record["instants"] = in_order(values, INSTANTS)
 
 
-def range_factors(case: Case, seal: str) -> tuple[float, float]:
+def range_factors(case: Case, seal: str, ranges: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
     """Least and greatest breakaway of one seal over its nominal, from every range that touches it, -."""
     low = high = 1.0
-    ranges = case.ranges
     if not ranges:
         return low, high
-    paths = ["seals.friction_factor", "seals.breakaway_ratio", f"seals.{seal}.friction_factor"]
-    for path in paths:
-        if path in ranges:
-            nominal = value_at(case, path)
-            if nominal > 0.0:
-                low *= ranges[path][0] / nominal
-                high *= ranges[path][1] / nominal
-    own = [f"seals.{seal}.squeeze", f"seals.{seal}.pressure_coefficient"]
+    part: Seal = getattr(case.seals, seal)
+    for path, nominal in (
+        ("seals.friction_factor", case.seals.friction_factor),
+        ("seals.breakaway_ratio", case.seals.breakaway_ratio),
+        (f"seals.{seal}.friction_factor", part.friction_factor),
+    ):
+        if nominal > 0.0 and path in ranges:
+            low *= ranges[path][0] / nominal
+            high *= ranges[path][1] / nominal
     ratios = [
-        (ranges[p][0] / value_at(case, p), ranges[p][1] / value_at(case, p))
-        for p in own
-        if p in ranges and value_at(case, p) > 0.0
+        (ranges[path][0] / nominal, ranges[path][1] / nominal)
+        for path, nominal in (
+            (f"seals.{seal}.squeeze", part.squeeze),
+            (f"seals.{seal}.pressure_coefficient", part.pressure_coefficient),
+        )
+        if nominal > 0.0 and path in ranges
     ]
     if ratios:
         low *= min(r[0] for r in ratios)
@@ -484,16 +530,8 @@ def range_factors(case: Case, seal: str) -> tuple[float, float]:
     return low, high
 
 
-def value_at(case: Case, path: str) -> float:
-    """The SI number at a dotted path of the case."""
-    here: Any = case
-    for part in path.split("."):
-        here = here[int(part)] if part.isdigit() else getattr(here, part)
-    return float(here)
-
-
-def fill_ranges(record: Any, case: Case) -> None:
-    """Extremes of gas, fuel pressure, friction and jet for the static margins."""
+def fill_ranges(record: Any, case: Case, fuel_inlet: float) -> None:
+    """Extremes of gas, fuel pressure (highest at the inlet given, Pa), friction and jet for the static margins."""
     s = case.supply
     path = "supply.bottle_pressure" if s.kind == "bottle" else "supply.pressure"
     if s.kind == "table":
@@ -505,15 +543,16 @@ def fill_ranges(record: Any, case: Case) -> None:
         work = s.pressure or 0.0
         if s.kind == "regulator":
             work = min(work, s.bottle_pressure or work)
-    gas_low, gas_high = case.ranges.get(path, (work, work))
+    ranges = case.ranges
+    gas_low, gas_high = ranges.get(path, (work, work))
     if case.fuel is None:
         fuel_path, fuel = "bench.fuel_side_pressure", case.bench.fuel_side_pressure
     else:
-        fuel_path, fuel = "fuel.inlet_pressure", float(record["fuel"]["inlet_high"])
-    fuel_low, fuel_high = case.ranges.get(fuel_path, (fuel, fuel))
+        fuel_path, fuel = "fuel.inlet_pressure", fuel_inlet
+    fuel_low, fuel_high = ranges.get(fuel_path, (fuel, fuel))
     jet = case.seat.jet_factor if case.seat is not None else 1.0
-    jet_low, jet_high = case.ranges.get("seat.jet_factor", (jet, jet))
-    factors = [f for seal in ("post", "rod", "piston") for f in range_factors(case, seal)]
+    jet_low, jet_high = ranges.get("seat.jet_factor", (jet, jet))
+    factors = [f for seal in ("post", "rod", "piston") for f in range_factors(case, seal, ranges)]
     record["ranges"] = (
         gas_low, gas_high, work, fuel_low, fuel_high, *factors, jet_low, jet_high, case.limits.lift_area_factor,
     )  # fmt: skip
@@ -525,46 +564,31 @@ def build(case: Case) -> Plant:
     lanes = np.zeros(PLANT.itemsize, dtype=np.uint8).view(PLANT)
     record = lanes[0]
     curves = Curves()
-    schedule = schedule_of(case, gas)
+    commands = commands_to_valve(case, gas)
     record["kind"] = KINDS[case.case.kind]
     record["ambient_pressure"] = case.ambient.pressure
     record["fuel_side_pressure"] = case.bench.fuel_side_pressure
-    fill_sleeve(record, case)
+    areas = fill_sleeve(record, case)
     fill_friction(record, case)
     fill_supply(record, case, curves, gas)
-    fill_gas_side(record, case, curves, gas, schedule)
+    fill_gas_side(record, case, curves, gas, commands)
+    periods: list[float] = []
+    fuel_inlet = 0.0
+    wet = case.oxidizer is not None and case.fuel is not None
     if case.oxidizer is not None and case.fuel is not None:
-        fill_line(record, "oxidizer", case.oxidizer, curves, 0.0)
-        fill_line(record, "fuel", case.fuel, curves, float(record["sleeve"]["assist_area"]))
+        period, _ = fill_line(record, "oxidizer", case.oxidizer, curves, 0.0)
+        periods.append(period)
+        period, fuel_inlet = fill_line(record, "fuel", case.fuel, curves, areas.assist)
+        periods.append(period)
     fill_slots(record, case, curves)
     fill_seat(record, case, curves)
     fill_chamber(record, case, curves)
     fill_ignition(record, case, curves)
-    fill_instants(record, case, curves, schedule)
-    fill_ranges(record, case)
-    record["index"] = tuple(places(bool(record["oxidizer"]["present"])).values())
-    core = places(bool(record["oxidizer"]["present"]))["core"]
-    record["floors"] = curves.add([1.0] * core, 1)
-    tables = np.array(curves.values)
-    reference = complete_references(record, case, lanes, tables)
-    sizes = floors(record, reference)
-    tables[-core:] = sizes
-    return Plant(lanes, tables, gas_table(*gas), sizes, schedule)
-
-
-def complete_references(record: Any, case: Case, lanes: np.ndarray, tables: np.ndarray) -> tuple[float, float]:
-    """Reference flows, kg/s: rated, or the static solution at full lift; also what else follows from steady flow.
-
-    That is the passages' own time constants, and the pool of the closed leak before the command where it is to count.
-    """
-    if not record["oxidizer"]["present"]:
-        return 1.0, 1.0
-    w_o, w_f = reference_flows(lanes, tables)
-    if case.run.count_pool_before_command and case.solenoid.on:
-        waiting = float(record["instants"]["waiting"])
-        record["ignition"]["pool_oxidizer"] = closed_leak(lanes, tables) * waiting
-    for side, w in (("oxidizer", w_o), ("fuel", w_f)):
-        line = record[side]
-        if line["passage_mass"] > 0.0 and not line["passage_time"] > 0.0:
-            line["passage_time"] = line["passage_mass"] / max(w, 1e-12)
-    return w_o, w_f
+    fill_instants(record, case, curves, commands, periods)
+    fill_ranges(record, case, fuel_inlet)
+    place = places(wet)
+    record["index"] = tuple(place.values())
+    sizes = np.empty(place["core"])
+    tables = curves.row()
+    complete(lanes, sizes, tables, 1 if case.run.count_pool_before_command and case.solenoid.on else 0)
+    return Plant(lanes, tables, gas_table(*gas), sizes, commands.schedule)

@@ -51,14 +51,16 @@ def mixture_curve(
     efficiency: float,
     cold_fuel: float,
     cold_oxidizer: float,
-) -> tuple[float, ...]:
-    """Flat curve of c*^2 and g over the oxidizer fraction; the efficiency acts on the table's entries, not on the cold ends."""
+) -> np.ndarray:
+    """Flat curve (shared, read-only) of c*^2 and g over the oxidizer fraction; the efficiency acts on the table's entries, not on the cold ends."""
     f = np.array([0.0, *(r / (1.0 + r) for r in o_f), 1.0])
     c2 = np.array([cold_fuel**2, *((efficiency * c) ** 2 for c in c_star), cold_oxidizer**2])
     full_g = tuple(g) if len(g) == len(o_f) else tuple(g) * len(o_f)
     exponents = np.array([full_g[0], *full_g, full_g[-1]])
     rows = np.column_stack([f[:-1], cubic_rows(f, c2), cubic_rows(f, exponents)])
-    return tuple(rows.ravel().tolist())
+    flat: np.ndarray = rows.ravel()
+    flat.flags.writeable = False
+    return flat
 
 
 def cold_c_star(given: float | None, part: Propellant, g: float) -> float:

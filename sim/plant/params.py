@@ -254,10 +254,8 @@ PLANT = np.dtype(
         ("fuel_side_pressure", "f8"),
         ("ambient_pressure", "f8"),
         ("kind", "i8"),
-        ("floors", CURVE),
     ]
 )
-"""floors: size below which each core state no longer counts, in its own unit."""
 
 DRY = 0
 COLD_FLOW = 1
