@@ -227,7 +227,7 @@ def replaced(table: Any, path: tuple[str | int, ...], value: Any) -> Any:
         entry = replaced(table[head], rest, value)
         return (*table[:head], entry, *table[head + 1 :])
     new = replaced(getattr(table, str(head)), rest, value) if rest else value
-    copy: Table = table.model_copy(update={str(head): new})
+    copy: Table = table.with_key(str(head), new)
     return copy
 
 

@@ -8,7 +8,7 @@ The per cent counts from the number as written. `Number` is a plain number, or a
 """
 
 import math
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic.fields import FieldInfo
@@ -239,6 +239,17 @@ class Table(BaseModel):
     """One table of the case file: closed for unknown keys, frozen once read."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def with_key(self, name: str, value: Any) -> Self:
+        """A copy with one key replaced, unchecked: what `model_copy(update=...)` makes, in a third of the time."""
+        new = type(self).__new__(type(self))
+        put = object.__setattr__
+        put(new, "__dict__", {**self.__dict__, name: value})
+        put(new, "__pydantic_fields_set__", self.__pydantic_fields_set__ | {name})
+        put(new, "__pydantic_extra__", None)
+        private = self.__pydantic_private__
+        put(new, "__pydantic_private__", None if private is None else dict(private))
+        return new
 
 
 def key(meaning: str, *, default: Any = ..., reason: str = "", because: str = "", **bounds: Any) -> Any:

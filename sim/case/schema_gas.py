@@ -103,7 +103,7 @@ class Run(Table):
     )
     tolerance: Number = key(
         "relative error allowed per step of the integrator",
-        default=1e-4,
+        default=2e-4,
         reason="opening and closing times then lie within some microseconds of the converged ones",
         ge=1e-10,
         le=1e-2,

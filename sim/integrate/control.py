@@ -13,8 +13,9 @@ import math
 from sim.integrate.tableau import STAGES
 from sim.jit import generic
 
-SAFETY = 0.9
-"""Aim below the tolerance, so that most steps are accepted."""
+SAFETY = 0.84
+"""Aim below the tolerance, so that most steps are accepted: the filter rests at an error of SAFETY^10 = 0.17. With 0.9 (0.35) a sixth
+of the hot case's steps are rejected, half of them by a hair; at the same error of the events' instants 0.84 costs a tenth less."""
 SHRINK_MOST, GROW_MOST = 0.1, 6.0
 """Bounds on the change from one step to the next: outside them the estimate is no longer trusted."""
 ORDER_OF_ESTIMATE = 5.0

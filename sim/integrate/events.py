@@ -6,8 +6,9 @@ than the tolerance; the event is taken at the bracket's upper end, where the gua
 sees a guard a hair above zero. Several guards may fire in one step: the earliest is looked for, and at its instant the
 lowest index goes first.
 
-The search is the Illinois form of false position (Dowell and Jarratt, BIT 11, 1971): the value kept at one end twice in
-a row is halved. Where it is slow, because a guard jumps as its mode wakes up, it bisects.
+The search is false position as Anderson and Bjorck keep it from creeping up from one side (BIT 13, 1973, from memory): the value kept
+at one end twice in a row is scaled by 1 - (new value)/(last value) of the other end, or halved where that is not positive.
+Where it is slow all the same, because a guard jumps as its mode wakes up, it bisects.
 """
 
 from sim.integrate.dense import dense_coefficients, interpolate
@@ -19,7 +20,7 @@ NOTHING = -1
 """No guard fired."""
 SEARCH_CAP = 100
 """More halvings than the bits of a double: the search ends even for a guard that jumps."""
-SLOW_CAP = 2
+SLOW_CAP = 4
 """After so many trials that did not halve the bracket the next one does."""
 DIP_SAFETY = 2.0
 """How much deeper than its curvature says a guard is assumed to dip inside a step before the middle is looked at."""
@@ -100,6 +101,13 @@ def false_position(w):
 
 
 @generic
+def kept_share(before, now):
+    """Share of a guard's value at the end of the bracket that stays, when the other end moves from `before` to `now` again."""
+    share = 1.0 - now / before if before != 0.0 else 0.5
+    return share if share > 0.0 else 0.5
+
+
+@generic
 def ask_inside(w):
     """The wish for derivative and guards at the next trial; without a guard known to fire that is the middle."""
     w.halved = 1 if w.found == 0 or w.slow >= SLOW_CAP else 0
@@ -124,7 +132,6 @@ def narrow(w):
     if not upper and w.found == 0:
         return False
     again = (upper and w.moved > 0) or (not upper and w.moved < 0)
-    kept = 0.5 if again else 1.0
     if upper:
         w.hi = w.trial
         w.found = 1
@@ -132,13 +139,15 @@ def narrow(w):
         for i in range(w.sig1.shape[0]):
             w.sig1[i] = w.sig_at[i]
         for i in range(g_at.shape[0]):
+            if again:
+                g_lo[i] *= kept_share(g_hi[i], g_at[i])
             g_hi[i] = g_at[i]
-            g_lo[i] *= kept
     else:
         w.lo = w.trial
         w.moved = -1
         for i in range(g_at.shape[0]):
+            if again:
+                g_hi[i] *= kept_share(g_lo[i], g_at[i])
             g_lo[i] = g_at[i]
-            g_hi[i] *= kept
     w.slow = 0 if w.halved != 0 or w.hi - w.lo <= 0.5 * span else w.slow + 1
     return w.hi - w.lo > w.width and w.trials < SEARCH_CAP

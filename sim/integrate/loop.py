@@ -55,7 +55,7 @@ from collections.abc import Callable
 from sim.integrate.control import first_step
 from sim.integrate.dense import dense_coefficients, interpolate, restrict_dense
 from sim.integrate.events import NOTHING, ask_inside, first_fired, first_negative, looks_inside, narrow
-from sim.integrate.linear import make_plan, pattern_grew
+from sim.integrate.linear import pattern_grew
 from sim.integrate.phases import (
     AIMING,
     ARRIVING,
@@ -82,6 +82,7 @@ from sim.integrate.phases import (
     STORED_AND_FINISHED,
     STORING,
 )
+from sim.integrate.plans import plan_elimination
 from sim.integrate.status import FINISHED, OUT_OF_RANGE, REACHED_END, RESET_FAILED, TOO_MANY_EVENTS, TOO_MANY_STEPS
 from sim.integrate.step import begin_step, stage_answered, step_back, take_step
 from sim.integrate.store import given_back, log_after, log_before, started, store_point
@@ -198,7 +199,7 @@ def prepared(w):
     if w.answer != 0:
         return over(w, OUT_OF_RANGE)
     if pattern_grew(w) or w.plans == 0:
-        make_plan(w)
+        plan_elimination(w)
         w.plans += 1
     if w.restart != 0:
         w.h = min(w.h, first_step(w))

@@ -23,6 +23,9 @@ LANES = 4
 """Rows of states are padded to a multiple of this, so that loops over them need no remainder (doubles in a 32-byte
 vector)."""
 
+PLANS_KEPT = 24
+"""Plans of elimination a workspace keeps (`plans`): a hot run meets some ten patterns."""
+
 CACHE_LINE = 64
 """Bytes."""
 
@@ -94,7 +97,7 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
               stage's known side; u (8, n) stage values; dfdt, J; k (3, n) dense output; all padded (J by column)
     signals   sig0, sig1 at the ends of a step, sig_at; guards g0, g1, g_at alike, g_before one step back, g_lo of a
               search
-    matrix    the plan and the factors of `linear`
+    matrix    the plan and the factors of `linear`, and the plans kept by `plans`
     """
     padded = -(-n // LANES) * LANES
     padded_core = -(-n_core // LANES) * LANES
@@ -118,6 +121,9 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     fields += [("program", u, (products + 1, 3)), ("pairs", u, (n_core * n_core, 3))]
     fields += [("gather", u, (n * n_core, 3)), ("original", f, (n_core,)), ("size", f, (n_core,))]
     fields += [("lu", f, (n_core * n_core + 1,)), ("dense", f, (n_core, n_core))]
+    plan_size = 4 + 4 * n_core + 6 * n_core * n_core + 3 * (products + 1) + 3 * n * n_core
+    fields += [("kept", i), ("kept_size", i, (PLANS_KEPT, 2)), ("kept_pattern", np.uint8, (PLANS_KEPT, n, n_core))]
+    fields += [("kept_plan", u, (PLANS_KEPT, plan_size))]
     return np.dtype(fields, align=True)
 
 

@@ -68,4 +68,10 @@ def cold_c_star(given: float | None, part: Propellant, g: float) -> float:
     if given is not None:
         return given
     assert part.molar_mass is not None, "the reader asks for a molar mass or a cold c*"
-    return sqrt(GAS_CONSTANT * part.temperature / (part.molar_mass * float(gamma_squared(g))))
+    return vapour_c_star(part.temperature, part.molar_mass, g)
+
+
+@lru_cache(maxsize=256)
+def vapour_c_star(temperature: float, molar_mass: float, g: float) -> float:
+    """c*, m/s, of vapour at a temperature, K, of this molar mass, kg/mol, and exponent."""
+    return sqrt(GAS_CONSTANT * temperature / (molar_mass * float(gamma_squared(g))))
