@@ -22,7 +22,7 @@ from sim.case.facts import facts_of_case
 from sim.case.faults import CaseError, Fault
 from sim.case.quantity import Context, QuantityFault, read_value
 from sim.case.refusals import faults_of, limit_rule, unknown_key
-from sim.case.schema import Case, Origin
+from sim.case.schema import Case, Origin, book_of
 from sim.case.schema_chamber import FaultEntry
 from sim.case.walk import KeyInfo, Path, bound_fault, info_at, joined, split, value_at
 
@@ -34,28 +34,32 @@ def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, 
     in proportion, others by the difference); else ranges stay as the file has them.
     """
     concrete = changes if not case_has_rows(changes) else _every_row(case, changes)
-    origin: dict[str, Origin] = dict(case._origin)
+    book = book_of(case)
+    origin: dict[str, Origin] = dict(book["_origin"])
     old_ambient = case.ambient.pressure
-    ranges = case._ranges
+    ranges = book["_ranges"]
     new = case
     derivable = False
     for path, value in concrete.items():
         _refuse_unknown(case, path)
         if move_ranges and path in ranges:
-            ranges = {**ranges, path: _moved(ranges[path], value_at(case, path), value, path in case._relative)}
+            ranges = {**ranges, path: _moved(ranges[path], value_at(case, path), value, path in book["_relative"])}
         new = replaced(new, split(path), value)
         origin[path] = "given"
         derivable = derivable or path in rule_numbers()
-    if "ambient.pressure" in concrete and case._gauge:
+    if "ambient.pressure" in concrete and book["_gauge"]:
         new, ranges = _gauges_follow(new, ranges, new.ambient.pressure - old_ambient, concrete)
-    new._origin = origin
+    if new is case:
+        new = case.model_copy()
+    book_of(new)["_origin"] = origin
     if check:
         check_again(new)  # before anything is computed from it
     if derivable:
         new = derived_again(new, concrete, origin)
-        new._origin = origin
-    new._ranges = ranges
-    new._changes = {**case._changes, **concrete}
+    kept = book_of(new)
+    kept["_origin"] = origin
+    kept["_ranges"] = ranges
+    kept["_changes"] = {**book["_changes"], **concrete}
     if check and derivable:
         check_again(new)
     return new
@@ -88,7 +92,7 @@ def _every_row(case: Case, changes: Mapping[str, Any]) -> dict[str, Any]:
 
 def _refuse_unknown(case: Case, path: str) -> None:
     """CaseError if this case has no such key."""
-    if path in case._origin:
+    if path in book_of(case)["_origin"]:
         return
     info = info_at(split(path))
     if info is None:

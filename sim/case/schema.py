@@ -82,7 +82,8 @@ class Case(Table):
     @property
     def ranges(self) -> Mapping[str, tuple[float, float]]:
         """path -> (low, high), SI, of every value that was given with a range."""
-        return self._ranges
+        known: Mapping[str, tuple[float, float]] = book_of(self)["_ranges"]
+        return known
 
     @property
     def origin(self) -> Mapping[str, Origin]:
@@ -98,3 +99,11 @@ class Case(Table):
     def changes(self) -> Mapping[str, Any]:
         """path -> value that was set after reading."""
         return self._changes
+
+
+def book_of(case: Case) -> dict[str, Any]:
+    """What a case keeps beside its keys (`_origin`, `_ranges` ...): the same as its attributes, without pydantic's look-up, which
+    takes as long as copying a table."""
+    book = case.__pydantic_private__
+    assert book is not None, "a case keeps something"
+    return book

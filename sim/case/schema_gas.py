@@ -96,7 +96,7 @@ class Run(Table):
     """How the run is computed."""
 
     end: Time | None = key(
-        "end of the run; absent: when the valve has closed and everything has settled",
+        "end of the run, the liquids' ringing computed to it; absent: when the valve has closed and everything has settled",
         default=None,
         gt=0.0,
         le=LONGEST_RUN,

@@ -6,9 +6,9 @@ than the tolerance; the event is taken at the bracket's upper end, where the gua
 sees a guard a hair above zero. Several guards may fire in one step: the earliest is looked for, and at its instant the
 lowest index goes first.
 
-The search is false position as Anderson and Bjorck keep it from creeping up from one side (BIT 13, 1973, from memory): the value kept
-at one end twice in a row is scaled by 1 - (new value)/(last value) of the other end, or halved where that is not positive.
-Where it is slow all the same, because a guard jumps as its mode wakes up, it bisects.
+The search is false position as Anderson and Bjorck keep it from creeping up from one side (BIT 13, 1973, from memory):
+the value kept at one end twice in a row is scaled by 1 - (new value)/(last value) of the other end, or halved where that
+is not positive. Where it is slow all the same, because a guard jumps as its mode wakes up, it bisects.
 """
 
 from sim.integrate.dense import dense_coefficients, interpolate

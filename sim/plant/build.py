@@ -297,7 +297,7 @@ def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, command
 
 
 def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: float) -> tuple[float, float]:
-    """One feed line with its manifold and passage; volume is manifold plus line. Returns its free period, s, and highest inlet, Pa."""
+    """One feed line with its manifold and passage; volume is manifold plus line. (Free period, s; highest inlet pressure, Pa)."""
     area = pi / 4.0 * part.line_bore**2
     inertance = part.line_length / area
     volume = part.manifold_volume + part.line_length * area

@@ -52,7 +52,10 @@ def mixture_curve(
     cold_fuel: float,
     cold_oxidizer: float,
 ) -> np.ndarray:
-    """Flat curve (shared, read-only) of c*^2 and g over the oxidizer fraction; the efficiency acts on the table's entries, not on the cold ends."""
+    """Flat curve (shared, read-only) of c*^2 and g over the oxidizer fraction.
+
+    The efficiency acts on the table's entries, not on the cold ends.
+    """
     f = np.array([0.0, *(r / (1.0 + r) for r in o_f), 1.0])
     c2 = np.array([cold_fuel**2, *((efficiency * c) ** 2 for c in c_star), cold_oxidizer**2])
     full_g = tuple(g) if len(g) == len(o_f) else tuple(g) * len(o_f)

@@ -12,7 +12,8 @@
 
 Beside the mode: a cavity in either manifold opens (z < 0) and closes; a passage behind the injector fills; each propellant
 arrives in the chamber (5 % of reference above the leak, after the command); the flows' mixture enters the ignitable range; the
-unlit pool reaches the allowable pressure. Known instants (commands, valve knots, table knots, igniter, light-off) are targets.
+unlit pool reaches the allowable pressure; gas and flows settle behind a sleeve at rest. Known instants (commands, valve knots,
+table knots, igniter, light-off, the end of the lines' ringing, the end of watching a sleeve at rest) are targets.
 A guard fires on g > 0 -> g <= 0; inactive ones are 1.
 """
 
