@@ -179,7 +179,9 @@ def stop_window(result: Result) -> Window | None:
     last = max(known, default=over) if seated is not None else over
     reach = max(last - command, LEAST_STRETCH)
     begin, end = max(0.0, command - BEFORE * reach), min(last + AFTER * reach, over)
-    return Window(command, "off command", begin, end, _enlarged(down, last, begin, end), _numbered(found, begin, end))
+    calmed = [(t, "rest of the lines' ringing left out") for t in _events(result, command, over, "ringing left out")]
+    marks = _numbered([*found, *calmed], begin, end)
+    return Window(command, "off command", begin, end, _enlarged(down, last, begin, end), marks)
 
 
 def rest_window(result: Result) -> Window:
