@@ -205,6 +205,7 @@ def prepared(w):
         w.h = min(w.h, first_step(w))
         w.h_before = math.inf
         w.just_rejected = 0
+        w.starting = 1
         w.restart = 0
         for i in range(w.g0.shape[0]):
             w.g_before[i] = w.g0[i]

@@ -11,6 +11,7 @@ import math
 from sim.integrate.control import (
     AFTER_FAILURE,
     AFTER_SECOND_REJECTION,
+    START_ERROR,
     error_norm,
     fitted_step,
     growth_accepted,
@@ -119,7 +120,9 @@ def take_step(w):
         w.sig1[i] = w.sig_at[i]
     for i in range(w.g1.shape[0]):
         w.g1[i] = w.g_at[i]
-    growth = growth_accepted(w.error, w.error_before, w.step, w.h_before)
+    if w.error > START_ERROR:
+        w.starting = 0
+    growth = growth_accepted(w.error, w.error_before, w.step, math.inf if w.starting != 0 else w.h_before)
     if w.just_rejected != 0:
         growth = min(growth, 1.0)
     w.h = max(w.h, w.step * growth) if w.step < w.h and growth >= 1.0 else w.step * growth
@@ -137,6 +140,7 @@ def step_back(w, error, trouble):
     factor = growth_rejected(error) if error > 1.0 else AFTER_FAILURE
     w.h = w.step * (min(factor, AFTER_SECOND_REJECTION) if w.just_rejected != 0 else factor)
     w.just_rejected = 1
+    w.starting = 0
     w.rejected += 1
     for stage in range(STAGES):
         for i in range(w.y.shape[0]):

@@ -40,7 +40,7 @@ _SETTINGS: list[tuple[str, type]] = [
 ]
 _COUNTERS = ("points", "events", "steps", "rejected", "rhs_calls", "jacobian_calls", "plans", "pivoted")
 _FLAGS = ("n", "n_core", "phase", "answer", "status", "restart", "settled", "outside", "which", "stage")
-_ATTEMPT = ("just_rejected",)
+_ATTEMPT = ("just_rejected", "starting")
 _PROGRESS = ("t", "t1", "h", "step", "h_before", "t_end", "target", "t_at", "error", "error_before")
 _SEARCH_FLAGS = ("found", "trials", "moved", "slow", "halved")
 _SEARCH = ("lo", "hi", "trial", "width")
@@ -91,7 +91,8 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
               first step after a jump is begun; settled: fresh starts at this instant; outside: whether one is out of
               range; which: the guard that fires
     progress  t and t1 the ends of the step at hand, `step` its size, h the size wanted next, h_before the last one;
-              target the next known instant or t_end; stage; error norms; whether the last attempt was rejected
+              target the next known instant or t_end; stage; error norms; whether the last attempt was rejected; starting: a
+              start goes on (`control.START_ERROR`)
     search    bracket lo, hi, trial between them, width wanted (fractions of the step); see `events`
     states    y, y1 at the ends of a step with derivatives f0, f1; y_at, f_at at (t_at) where the system is asked, b a
               stage's known side; u (8, n) stage values; dfdt, J; k (3, n) dense output; all padded (J by column)
