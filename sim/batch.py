@@ -2,8 +2,9 @@
 
     simulate_many(case, [{"spring.preload": 700.0}, ...])  ->  Batch (measures as arrays, one row a lane)
 
-Only measures are kept, so memory is a few hundred bytes a lane. Every lane is computed by itself in its own thread's arrays, so
-the digits do not depend on the number of threads. A lane that cannot be built or run is kept, with its status and a sentence.
+Only measures and checks are kept, so memory is under 2 kB a lane (measured with 50,000). Every lane is computed by itself in
+its own thread's arrays, so the digits do not depend on the number of threads. A lane that cannot be built or run is kept, with
+its status and a sentence.
 """
 
 import os
