@@ -160,7 +160,8 @@ MISSED = pytest.mark.xfail(
 )
 SMALL_POOL = pytest.mark.xfail(
     strict=True,
-    reason="lights 45 us after the fuel has come: 0.15 % of what pooled by then (9 mg) is 70 ns; at a tolerance of 1e-4 it is 0.05 %",
+    reason="lights 45 us after the fuel has come: 0.15 % of what pooled by then (9 mg) is 70 ns; at a tolerance of 1e-4 it is "
+    "0.05 %",
 )
 KNOWN = {11: SMALL_POOL, 14: MISSED}
 
