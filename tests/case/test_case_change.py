@@ -23,6 +23,21 @@ def test_only_what_was_asked_changes() -> None:
     assert new.sha256 == CASE.sha256 and CASE.changes == {}
 
 
+def test_a_quick_copy_is_what_pydantic_makes() -> None:
+    """`Table.with_key` against `model_copy(update=...)`: keys, which of them were set, private attributes; the source untouched."""
+    case = case_from_text(HOT)
+    for table, name, value in ((case.spring, "preload", 700.0), (case, "spring", case.spring.with_key("rate", 3e4))):
+        before = table.model_dump()
+        quick, theirs = table.with_key(name, value), table.model_copy(update={name: value})
+        assert type(quick) is type(theirs) and quick == theirs
+        assert quick.model_fields_set == theirs.model_fields_set
+        assert quick.__pydantic_private__ == theirs.__pydantic_private__
+        assert getattr(quick, name) == value and table.model_dump() == before
+    changed = case.with_key("spring", case.spring)
+    changed._origin = {}
+    assert case.origin, "private attributes are not shared"
+
+
 def test_rows_together_and_alone() -> None:
     text = (
         HOT

@@ -39,6 +39,17 @@ def test_digits_do_not_depend_on_the_run_before():
     assert digits("dry_bench") == first
 
 
+@pytest.mark.parametrize("name", ["hot_start", "dry_bench"])
+def test_plans_kept_from_other_runs_do_not_show(name):
+    """A new thread has arrays of its own, with no plan of elimination kept; another has met the patterns of other cases before."""
+    with ThreadPoolExecutor(1) as fresh:
+        alone = fresh.submit(digits, name).result()
+    with ThreadPoolExecutor(1) as used:
+        for other in ("hammer", "helium_lift", "nose_trap", "bottle_blowdown", "late_igniter"):
+            used.submit(digits, other).result()
+        assert used.submit(digits, name).result() == alone
+
+
 TEN_MICROSECONDS = 1e-5
 
 
