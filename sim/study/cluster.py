@@ -10,6 +10,7 @@ those of one machine, because a lane is computed by itself. One thread a worker 
 """
 
 import contextlib
+import gc
 import logging
 from collections.abc import Iterator
 from concurrent.futures import CancelledError, Executor
@@ -40,11 +41,17 @@ def _client(address: str) -> Any:
     connect: Any = distributed.Client
     # its log repeats on screen, with tracebacks, what becomes one line here
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    reason = None
     try:
         client = connect(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         reason = str(error).splitlines()[0][:LONGEST] if str(error) else type(error).__name__
-        raise _refused(f"no scheduler answers at {address}: {reason}") from None
+    if reason is not None:
+        # A client that failed is closed by the garbage collector, and closing takes the lock under which the next client
+        # waits for its thread to start: collected in that thread, the two wait for each other until `distributed` gives up
+        # after 10 s. So it is collected here, with its error already gone.
+        gc.collect()
+        raise _refused(f"no scheduler answers at {address}: {reason}")
     try:
         client.wait_for_workers(1, timeout=PATIENCE)
     except (TimeoutError, OSError):

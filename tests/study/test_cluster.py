@@ -1,5 +1,6 @@
 """Studies on a Dask scheduler with two worker processes: the same numbers, and nothing lost when one is killed."""
 
+import gc
 import importlib.util
 import json
 import os
@@ -140,6 +141,21 @@ def test_an_address_where_nobody_answers_is_refused(case, monkeypatch, address):
         with pytest.raises(CaseError, match="no scheduler answers") as caught:
             computed(case, [{}], Work(cluster=address.format(free.getsockname()[1])))
     assert len(str(caught.value).splitlines()) == 1
+
+
+def test_a_refused_address_leaves_no_client_to_be_collected_in_the_next_ones_thread(case, monkeypatch):
+    """There it would wait for the lock that the next one holds while it waits for that thread."""
+    from distributed import Client
+
+    monkeypatch.setattr("sim.study.cluster.PATIENCE", 1)
+    gc.collect()
+    gc.disable()
+    try:
+        with pytest.raises(CaseError, match="no scheduler answers"):
+            computed(case, [{}], Work(cluster="nonsense://x"))
+        assert not [each for each in gc.get_objects() if isinstance(each, Client)]
+    finally:
+        gc.enable()
 
 
 def test_a_scheduler_lost_mid_study_is_one_line_and_what_is_finished_stays(case, scheduler, tmp_path):
