@@ -24,10 +24,10 @@ from sim.plant.names import NAMES
 from sim.run import bench_for, failure_of, solve
 
 CHUNK = 64
-"""Lanes a thread takes at a time: a fraction of a second of work."""
+"""Lanes of a study that are kept on disk together: a fraction of a second of work."""
 GROUP = 16
-"""Lanes built one after the other, then run, then checked: few enough that another thread waits some milliseconds for the
-interpreter at most."""
+"""Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
+milliseconds for the interpreter at most, and that all threads end together."""
 NOT_BUILT = -1
 """Status of a lane whose values could not be made into a case."""
 Override = Mapping[str, Any]
@@ -157,15 +157,15 @@ def simulate_many(
 ) -> Batch:
     """Run the case once per entry of `overrides` (path -> SI value, or a whole case), on `workers` threads (all cores).
 
-    progress(done, total) is called from this thread as chunks finish. Results are the same for any number of workers.
+    progress(done, total) is called from this thread as groups finish. Results are the same for any number of workers.
     """
     total = len(overrides)
-    chunks = [range(i, min(i + CHUNK, total)) for i in range(0, total, CHUNK)]
+    groups = [range(i, min(i + GROUP, total)) for i in range(0, total, GROUP)]
     rows: list[_Row | None] = [None] * total
     done = 0
     with ThreadPoolExecutor(max_workers=workers or workers_by_default()) as pool:
         waiting: dict[Future[list[_Row]], range] = {}
-        queue = iter(chunks)
+        queue = iter(groups)
         try:
             while True:
                 while len(waiting) < 2 * pool._max_workers:
@@ -173,7 +173,7 @@ def simulate_many(
                     if lanes is None:
                         break
                     part = [overrides[i] for i in lanes]
-                    waiting[pool.submit(run_chunk, case, part, tolerance, with_checks)] = lanes
+                    waiting[pool.submit(run_group, case, part, tolerance, with_checks)] = lanes
                 if not waiting:
                     break
                 finished, _ = wait(waiting, return_when=FIRST_COMPLETED)

@@ -19,8 +19,7 @@ from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
-from sim.batch import CHUNK, NOT_BUILT, Batch, Override, _Row, gather, run_chunk, workers_by_default
-from sim.case.faults import CaseError
+from sim.batch import CHUNK, Batch, Override, gather, run_chunk, workers_by_default
 from sim.case.schema import Case
 from sim.plant.names import NAMES
 from sim.report.files import json_text, write_bytes_atomically, write_text_atomically
@@ -176,20 +175,7 @@ def _pool(work: Work) -> Iterator[tuple[Executor, int]]:
 
 def chunk_batch(case: Case, overrides: Sequence[Override | Case]) -> Batch:
     """One chunk, computed here: the unit of work on a thread or on a cluster."""
-    return gather([_row(case, override) for override in overrides])
-
-
-def _row(case: Case, override: Override | Case) -> _Row:
-    """One lane; values that make no case are a failed lane with their sentence, not the end of the study."""
-    try:
-        return run_chunk(case, [override])[0]
-    except CaseError as problem:
-        return failed_row(str(problem))
-
-
-def failed_row(sentence: str) -> _Row:
-    """A lane of nulls with the reason."""
-    return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {sentence}")
+    return gather(run_chunk(case, overrides))
 
 
 class Piece(NamedTuple):
