@@ -10,6 +10,7 @@ import math
 import os
 import re
 import tempfile
+import threading
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -20,10 +21,11 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9()\-]{0,39}")
 BAR = 1e5
 """Pa."""
 STORE = "liquids.json"
-MOST_STORED = 2000
+MOST_STORED = 500
 """entries of the store; the oldest make room."""
-MOST_ADDED = 50
-"""entries that one process adds: a scatter over temperature is not worth keeping."""
+MOST_ADDED = 8
+"""entries that one process adds, each of which writes the store anew (some milliseconds): those of its cases, which are read first.
+The states of a scatter over pressure or temperature are not worth keeping."""
 LARGEST_STORE = 2_000_000
 """bytes; a larger file is not ours."""
 
@@ -143,10 +145,7 @@ def _from_coolprop(name: str, temperature: float, pressure: float) -> LiquidStat
     """The properties, computed. LiquidError where the fluid is unknown or no liquid at that state."""
     import CoolProp.CoolProp as coolprop
 
-    try:
-        fluid = coolprop.AbstractState("HEOS", name)
-    except ValueError:
-        raise LiquidError("liquid", f"is no fluid of CoolProp{_nearest(coolprop, name)}") from None
+    fluid = _fluid(coolprop, name)
     if temperature >= fluid.T_critical():
         rule = (
             f"must be below the critical temperature of {name}, {fluid.T_critical():.4g} K: above it nothing is liquid"
@@ -155,24 +154,37 @@ def _from_coolprop(name: str, temperature: float, pressure: float) -> LiquidStat
     try:
         fluid.update(coolprop.PT_INPUTS, pressure, temperature)
         density, sound = fluid.rhomass(), fluid.speed_sound()
-        vapour_pressure = _vapour_pressure(coolprop, name, temperature)
+        viscosity = _viscosity(fluid)
+        fluid.update(coolprop.QT_INPUTS, 0.0, temperature)
+        vapour_pressure = float(fluid.p())
     except ValueError:
         raise LiquidError("temperature", f"is outside the range of CoolProp's {name} at the inlet pressure") from None
     if not pressure > vapour_pressure:
         boiling = f"its vapour pressure is {vapour_pressure / BAR:.4g} bara"
         raise LiquidError("temperature", f"leaves {name} no liquid at the inlet pressure: {boiling}")
-    try:
-        viscosity = fluid.viscosity()
-    except ValueError:
-        viscosity = math.nan
     return LiquidState(density, viscosity, vapour_pressure, density * sound * sound, fluid.molar_mass())
 
 
-def _vapour_pressure(coolprop: Any, name: str, temperature: float) -> float:
-    """Pa absolute, below the critical temperature."""
-    saturated = coolprop.AbstractState("HEOS", name)
-    saturated.update(coolprop.QT_INPUTS, 0.0, temperature)
-    return float(saturated.p())
+_fluids = threading.local()
+
+
+def _fluid(coolprop: Any, name: str) -> Any:
+    """CoolProp's fluid of this name, one to a thread: making it takes ten times as long as a state of it."""
+    made: dict[str, Any] = _fluids.__dict__
+    if name not in made:
+        try:
+            made[name] = coolprop.AbstractState("HEOS", name)
+        except ValueError:
+            raise LiquidError("liquid", f"is no fluid of CoolProp{_nearest(coolprop, name)}") from None
+    return made[name]
+
+
+def _viscosity(fluid: Any) -> float:
+    """Pa s at the fluid's state; NaN where CoolProp has no model."""
+    try:
+        return float(fluid.viscosity())
+    except ValueError:
+        return math.nan
 
 
 def _nearest(coolprop: Any, name: str) -> str:

@@ -3,6 +3,7 @@
 import json
 import math
 import tempfile
+import threading
 from pathlib import Path
 
 import CoolProp.CoolProp as coolprop
@@ -84,6 +85,24 @@ def test_liquids_are_coolprops(name: str, temperature: float, pressure: float) -
     assert state.vapour_pressure == pytest.approx(value("P", "T", temperature, "Q", 0), rel=1e-9)
     assert state.molar_mass == pytest.approx(value("M"), rel=1e-12)
     assert state.viscosity == pytest.approx(value("V"), rel=1e-9)
+
+
+def test_a_fluid_is_made_once_and_remembers_no_state(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One fluid serves state after state, refused ones among them; each has the digits of a fluid made for it alone."""
+    made: list[str] = []
+    honest = coolprop.AbstractState
+    monkeypatch.setattr(coolprop, "AbstractState", lambda backend, name: made.append(name) or honest(backend, name))
+    monkeypatch.setattr(liquids, "_fluids", threading.local())
+    states = [(name, T + dT, p * share) for dT, share in ((0.0, 1.0), (1.5, 0.7), (-1.5, 1.6)) for name, T, p in LIQUID_STATES]
+    found = []
+    for state in states:
+        found.append(liquids._from_coolprop(*state))
+        with pytest.raises(LiquidError):
+            liquids._from_coolprop(state[0], state[1], 1.0)
+    assert sorted(made) == sorted(name for name, _, _ in LIQUID_STATES)
+    for state, value in zip(states, found):
+        monkeypatch.setattr(liquids, "_fluids", threading.local())
+        assert liquids._from_coolprop(*state) == value, state
 
 
 def test_liquid_of_a_case() -> None:
