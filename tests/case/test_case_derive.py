@@ -7,6 +7,7 @@ import threading
 from pathlib import Path
 
 import CoolProp.CoolProp as coolprop
+import numpy as np
 import pytest
 from case_texts import COLD, DRY, HOT, with_key
 
@@ -87,6 +88,33 @@ def test_liquids_are_coolprops(name: str, temperature: float, pressure: float) -
     assert state.viscosity == pytest.approx(value("V"), rel=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("name", "temperature", "error"),
+    [
+        ("Oxygen", 90.0, 1e-9), ("Oxygen", 145.0, 1e-7), ("Ethanol", 293.15, 1e-9), ("Water", 274.0, 1e-9),
+        ("Methane", 112.0, 1e-9), ("NitrousOxide", 293.15, 1e-7), ("Hydrogen", 20.0, 1e-8), ("Hydrogen", 30.0, 1e-7), ("n-Dodecane", 300.0, 1e-9),
+    ],
+)  # fmt: skip
+def test_states_along_an_isotherm_are_coolprops(name: str, temperature: float, error: float) -> None:
+    """Computed live: CoolProp's own state at each pressure, from just above boiling to beyond the series, and near the critical
+    point, where no series follows it."""
+    boiling = coolprop.PropsSI("P", "T", temperature, "Q", 0, name)
+    rng = np.random.default_rng(3)
+    fluid = coolprop.AbstractState("HEOS", name)
+    for pressure in np.exp(rng.uniform(np.log(1.001 * boiling), np.log(450e5), 60)):
+        state = liquid_state(name, temperature, float(pressure))
+        fluid.update(coolprop.PT_INPUTS, pressure, temperature)
+        assert state.density == pytest.approx(fluid.rhomass(), rel=error)
+        assert state.bulk_modulus == pytest.approx(fluid.rhomass() * fluid.speed_sound() ** 2, rel=error)
+        if name != "NitrousOxide":
+            assert state.viscosity == pytest.approx(fluid.viscosity(), rel=error)
+        else:
+            assert np.isnan(state.viscosity), "CoolProp has no model"
+        assert state.vapour_pressure == pytest.approx(boiling, rel=1e-12)
+    with pytest.raises(LiquidError, match="no liquid at the inlet pressure"):
+        liquid_state(name, temperature, 0.999 * boiling)
+
+
 def test_a_fluid_is_made_once_and_remembers_no_state(monkeypatch: pytest.MonkeyPatch) -> None:
     """One fluid serves state after state, refused ones among them; each has the digits of a fluid made for it alone."""
     made: list[str] = []
@@ -142,19 +170,22 @@ def test_the_store_is_used_and_never_trusted(tmp_path: Path, monkeypatch: pytest
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "temporary"))
 
     def forget() -> None:
-        liquids._remembered.cache_clear()
-        liquids._stored.cache_clear()
+        for kept in (liquids._state, liquids._isotherm, liquids._stored):
+            kept.cache_clear()
 
     try:
         forget()
-        first = liquid_state("Water", 300.0, 10e5)
+        first, compressed = liquid_state("Water", 300.0, 10e5), liquid_state("Water", 300.0, 900e5)
         store = tmp_path / "sleevelift" / liquids.STORE
         content = json.loads(store.read_text())
-        assert len(content) == 1
+        assert len(content) == 2, "a stretch of pressures, and a state beyond them"
+        series = next(value for value in content.values() if len(value) == 7)
         with monkeypatch.context() as without:
-            without.setattr(liquids, "_from_coolprop", None)
+            without.setattr(liquids, "_fluid", None)
             forget()
             assert liquid_state("Water", 300.0, 10e5) == first, "from the store, without CoolProp"
+            assert liquid_state("Water", 300.0, 900e5) == compressed
+            assert liquid_state("Water", 300.0, 11e5).density > first.density, "another pressure needs no CoolProp either"
         for rubbish in (
             "",
             "[1, 2]",
@@ -164,6 +195,11 @@ def test_the_store_is_used_and_never_trusted(tmp_path: Path, monkeypatch: pytest
             json.dumps({entry: [-1.0] * 5 for entry in content}),
             json.dumps({entry: ["1"] * 5 for entry in content}),
             json.dumps({entry: [1.0, 1.0, 1.0, 1.0] for entry in content}),
+            json.dumps({entry: [*series[:4], [], series[5], series[6]] for entry in content}),
+            json.dumps({entry: [*series[:4], series[4][:-1], series[5], series[6]] for entry in content}),
+            json.dumps({entry: [*series[:2], series[3], series[2], *series[4:]] for entry in content}),
+            json.dumps({entry: [*series[:4], [-number for number in series[4]], *series[5:]] for entry in content}),
+            json.dumps({entry: [*series[:4], [float("nan")] * len(series[4]), *series[5:]] for entry in content}),
         ):
             store.write_text(rubbish)
             forget()
