@@ -92,7 +92,8 @@ def test_liquids_are_coolprops(name: str, temperature: float, pressure: float) -
     ("name", "temperature", "error"),
     [
         ("Oxygen", 90.0, 1e-9), ("Oxygen", 145.0, 1e-7), ("Ethanol", 293.15, 1e-9), ("Water", 274.0, 1e-9),
-        ("Methane", 112.0, 1e-9), ("NitrousOxide", 293.15, 1e-7), ("Hydrogen", 20.0, 1e-8), ("Hydrogen", 30.0, 1e-7), ("n-Dodecane", 300.0, 1e-9),
+        ("Methane", 112.0, 1e-9), ("NitrousOxide", 293.15, 1e-7), ("Hydrogen", 20.0, 1e-8), ("Hydrogen", 30.0, 1e-7),
+        ("n-Dodecane", 300.0, 1e-9),
     ],
 )  # fmt: skip
 def test_states_along_an_isotherm_are_coolprops(name: str, temperature: float, error: float) -> None:
