@@ -6,7 +6,7 @@ rooms that the run uses.
 
 import numpy as np
 
-from sim.jit import kernel
+from sim.jit import bare_kernel
 from sim.physics.sleeve import jet_force
 from sim.plant.margins import (
     CLOSING,
@@ -35,7 +35,7 @@ N_LEAST = 4
 """Margins that are least somewhere along the stroke, in the order of `margins`."""
 
 
-@kernel
+@bare_kernel
 def margin_numbers(lanes, tables, memo, margins, least, pressures):
     """Fill `margins` (N_MEASURE,) and, for each margin over the stroke, least (N_LEAST, 2): value and lift m.
 
@@ -60,7 +60,7 @@ def margin_numbers(lanes, tables, memo, margins, least, pressures):
     pressures[2] = opening_fuel_pressure(MOST, r.gas_low, plant)
 
 
-@kernel
+@bare_kernel
 def throttle_rows(lanes, tables, lifts, lit, rows):
     """Fill rows (n, N_ROW) with steady flow and forces at each of `lifts`, m; `lit` 1: with the chamber burning."""
     plant = lanes[0]
@@ -90,7 +90,7 @@ def throttle_rows(lanes, tables, lifts, lit, rows):
         row[R_BREAKAWAY] = plant.friction.ratio * run
 
 
-@kernel
+@bare_kernel
 def closing_forces(lanes, tables, memo, lift, lit, out):
     """Fill out (3,), N, with the worst forces of closing at a lift, gas lost: spring and weight, pressure, friction."""
     plant = lanes[0]
@@ -108,7 +108,7 @@ def closing_forces(lanes, tables, memo, lift, lit, out):
     out[2] = breakaway(MOST, lift, amb, p_f, p_c, plant)
 
 
-@kernel
+@bare_kernel
 def opening_breakaway(lanes):
     """Worst breakaway of the opening from the seat, N: least gas and fuel pressure, most friction."""
     plant = lanes[0]
