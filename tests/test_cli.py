@@ -335,3 +335,45 @@ def test_an_interrupt_leaves_whole_files_and_says_so(tmp_path):
         json.loads(path.read_text())
         assert (path.parent / "traces.csv").read_text().endswith("\n")
     assert all(any(folder.iterdir()) for folder in out.iterdir())
+
+
+COMMANDS = [
+    *(("check", CASES / f"{name}.toml") for name in ("hot_start", "dry_bench", "cold_flow")),
+    ("run", CASES / "dry_bench.toml", "--out", "run"),
+    ("run", CASES / "hot_start.toml", CASES / "bottle_blowdown.toml", "--no-pictures", "--out", "runs"),
+    ("show", CASES / "cold_flow.toml"),
+    ("map", CASES / "dry_bench.toml", "--vary", "spring.preload=700N:800N:3", "--of", "closing_time", "--out", "map"),
+    ("scatter", CASES / "dry_bench.toml", "--n", "8", "--out", "scatter"),
+    ("faults", CASES / "dry_bench.toml", "--out", "faults"),
+    ("window", CASES / "hot_start.toml", "--out", "window"),
+    ("compare", CASES / "dry_bench.toml", "run", "--out", "compare"),
+]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the compiler's own cache serves")
+def test_nothing_is_compiled_twice(tmp_path):
+    """Every command, in one process that may compile and in one that must not: code that cannot be kept would cost seconds each
+    time."""
+    script = f"""
+import sys
+import sim.cli
+for words in {[[str(word) for word in words] for words in COMMANDS]!r}:
+    sys.argv = ["sleevelift", *words]
+    try:
+        sim.cli.main()
+    except SystemExit as end:
+        assert not end.code, (words, end.code)
+    print("compiler:", *words[:2], "numba" in sys.modules)
+"""
+
+    def loaded():
+        told = {"capture_output": True, "text": True, "timeout": ENOUGH, "check": False}
+        run = subprocess.run([sys.executable, "-c", script], cwd=tmp_path, env=environment(), **told)
+        assert run.returncode == 0, run.stderr
+        return [line.split()[1:] for line in run.stdout.splitlines() if line.startswith("compiler:")]
+
+    found = loaded()
+    assert len(found) == len(COMMANDS)
+    if found[-1][-1] == "True":
+        found = loaded()
+    assert [words for *words, compiler in found if compiler == "True"] == []
