@@ -23,8 +23,6 @@ from sim.plant.build import Plant, build
 from sim.plant.names import NAMES
 from sim.run import bench_for, failure_of, solve
 
-CHUNK = 64
-"""Lanes of a study that are kept on disk together: a fraction of a second of work."""
 GROUP = 16
 """Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
 milliseconds for the interpreter at most, and that all threads end together."""
@@ -121,16 +119,6 @@ def run_group(
 def run_lane(case: Case, override: Override | Case, tolerance: float | None = None, with_checks: bool = True) -> _Row:
     """One lane: the case with some values changed (or a case of its own)."""
     return run_group(case, [override], tolerance, with_checks)[0]
-
-
-def run_chunk(
-    case: Case, overrides: Sequence[Override | Case], tolerance: float | None = None, with_checks: bool = True
-) -> list[_Row]:
-    """Some lanes, group after group, in this thread."""
-    rows: list[_Row] = []
-    for start in range(0, len(overrides), GROUP):
-        rows += run_group(case, overrides[start : start + GROUP], tolerance, with_checks)
-    return rows
 
 
 def gather(rows: Sequence[_Row]) -> Batch:

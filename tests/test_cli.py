@@ -342,12 +342,18 @@ COMMANDS = [
     ("run", CASES / "dry_bench.toml", "--out", "run"),
     ("run", CASES / "hot_start.toml", CASES / "bottle_blowdown.toml", "--no-pictures", "--out", "runs"),
     ("show", CASES / "cold_flow.toml"),
+    ("new", "starter.toml", "--kind", "hot"),
+    ("schema",),
     ("map", CASES / "dry_bench.toml", "--vary", "spring.preload=700N:800N:3", "--of", "closing_time", "--out", "map"),
     ("scatter", CASES / "dry_bench.toml", "--n", "8", "--out", "scatter"),
     ("faults", CASES / "dry_bench.toml", "--out", "faults"),
+    (
+        "choose", CASES / "dry_bench.toml", "--for", "opening_time=50ms:90ms", "--move", "solenoid.fill_orifice=drills:0.9mm:1mm",
+        "--points", "8", "--out", "choose",
+    ),
     ("window", CASES / "hot_start.toml", "--out", "window"),
     ("compare", CASES / "dry_bench.toml", "run", "--out", "compare"),
-]
+]  # fmt: skip
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the compiler's own cache serves")

@@ -88,7 +88,10 @@ class Isotherm(NamedTuple):
 
 
 def series(coefficients: Sequence[float], place: float) -> float:
-    """Sum of c_k T_k(place), place from -1 to 1, T_k the Chebyshev polynomials (Clenshaw 1955)."""
+    """Sum of c_k T_k(place), place from -1 to 1, T_k the Chebyshev polynomials (Clenshaw 1955).
+
+    What `numpy.polynomial.chebyshev.chebval` does, in plain Python: reading a case imports no numpy.
+    """
     one = two = 0.0
     for c in coefficients[:0:-1]:
         one, two = 2.0 * place * one - two + c, one
@@ -245,6 +248,7 @@ def _fitted(name: str, temperature: float, low: float, high: float) -> Isotherm:
     """The series over low..high, Pa, or none where it does not follow CoolProp. LiquidError as `_from_coolprop`."""
     import CoolProp.CoolProp as coolprop
     import numpy as np
+    from numpy.polynomial.chebyshev import chebinterpolate
 
     fluid = _fluid(coolprop, name)
     vapour_pressure = _vapour_pressure(coolprop, fluid, name, temperature)
@@ -252,7 +256,6 @@ def _fitted(name: str, temperature: float, low: float, high: float) -> Isotherm:
     blank = Isotherm(vapour_pressure, fluid.molar_mass(), low, high, [], [], [])
     if low >= high:
         return blank
-    angles = math.pi * (np.arange(TERMS) + 0.5) / TERMS
 
     def values(places: Iterable[float]) -> Any:
         """Density, bulk modulus and viscosity, a row a place."""
@@ -260,15 +263,11 @@ def _fitted(name: str, temperature: float, low: float, high: float) -> Isotherm:
         return np.array([_numbers(coolprop, fluid, temperature, float(pressure)) for pressure in pressures])
 
     try:
-        given, expected = values(np.cos(angles)), values(CHECKED_AT)
+        coefficients, expected = chebinterpolate(values, TERMS - 1).T.tolist(), values(CHECKED_AT)
     except ValueError:
         return blank
-    # interpolation at the zeros of T_n (Mason and Handscomb, Chebyshev Polynomials, 2003)
-    weights = 2.0 / TERMS * np.cos(np.outer(np.arange(TERMS), angles))
-    weights[0] *= 0.5
-    coefficients = (weights @ given).T.tolist()
-    if np.isnan(given[:, 2]).all():
-        coefficients[2], expected[:, 2] = [], math.nan
+    if np.isnan(expected[:, 2]).all():
+        coefficients[2] = []
     fitted = blank._replace(density=coefficients[0], bulk_modulus=coefficients[1], viscosity=coefficients[2])
     for place, numbers in zip(CHECKED_AT, expected):
         for part, number in zip(coefficients, numbers):

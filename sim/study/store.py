@@ -19,13 +19,15 @@ from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
-from sim.batch import CHUNK, Batch, Override, gather, run_chunk, workers_by_default
+from sim.batch import GROUP, Batch, Override, gather, run_group, workers_by_default
 from sim.case.schema import Case
 from sim.plant.names import NAMES
 from sim.report.files import json_text, write_bytes_atomically, write_text_atomically
 
 PARTS = ".parts"
 """Hidden folder of finished chunks in a study's folder."""
+CHUNK = 64
+"""Lanes that are computed and kept together: a fraction of a second of work."""
 DIGEST = 32
 """bytes. A part is its SHA-256, then the npz."""
 IN_FLIGHT = 2
@@ -175,7 +177,8 @@ def _pool(work: Work) -> Iterator[tuple[Executor, int]]:
 
 def chunk_batch(case: Case, overrides: Sequence[Override | Case]) -> Batch:
     """One chunk, computed here: the unit of work on a thread or on a cluster."""
-    return gather(run_chunk(case, overrides))
+    groups = (overrides[start : start + GROUP] for start in range(0, len(overrides), GROUP))
+    return gather([row for group in groups for row in run_group(case, group)])
 
 
 class Piece(NamedTuple):

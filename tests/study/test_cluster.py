@@ -15,13 +15,13 @@ import numpy as np
 import pytest
 
 from sim import load_case
-from sim.batch import CHUNK, simulate_many
+from sim.batch import simulate_many
 from sim.case.faults import CaseError
 from sim.report.files import json_text
 from sim.study.choose import choose_study, move_of
 from sim.study.faults import fault_study
 from sim.study.scatter import scatter_study
-from sim.study.store import PARTS, Work, computed
+from sim.study.store import CHUNK, PARTS, Work, computed
 from sim.study.targets import target_of
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from sim import load_case
-from sim.batch import CHUNK, simulate_many
-from sim.study.store import PARTS, Work, computed, part_bytes, part_of, study_key
+from sim.batch import simulate_many
+from sim.study.store import CHUNK, PARTS, Work, computed, part_bytes, part_of, study_key
 
 ROOT = Path(__file__).resolve().parents[2]
 CASE = ROOT / "cases" / "dry_bench.toml"
