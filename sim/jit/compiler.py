@@ -1,6 +1,6 @@
 """Compiling: the part of `sim.jit` that loads the compiler, only where there is something to compile.
 
-With `whole` and `vector_code`, the only files that mention numba.
+With `whole`, `vector_code` and `packed_code`, the only files that mention numba.
 """
 
 import contextlib
@@ -14,6 +14,7 @@ os.environ.setdefault("NUMBA_OPT", "2")
 
 import numba as _library  # noqa: E402 - numba reads its options when it is imported
 import numba.np.linalg as _numba_linalg  # noqa: E402
+from llvmlite import binding  # noqa: E402
 from numba.core import compiler as _core_compiler  # noqa: E402
 from numba.core import dispatcher as _dispatcher_module  # noqa: E402
 from numba.core import registry as _registry  # noqa: E402
@@ -67,6 +68,7 @@ def _without_blas() -> None:
 
 
 _without_blas()
+from sim.jit import packed_code as _packed_code  # noqa: E402, F401 - registers itself
 from sim.jit import vector_code as _vector_code  # noqa: E402 - registers itself
 
 OPTIONS: dict[str, Any] = {
@@ -175,6 +177,17 @@ def _letters(return_type: Any) -> str | None:
     return None if None in names else "".join(str(name) for name in names)
 
 
+def _near_machine(codegen: Any) -> Any:
+    """Maker of machine code for this processor whose parts lie close together, so that constants are read where they stand.
+
+    The compiler's own takes a constant's whole address into a register first; `stored` keeps the parts together.
+    """
+    options: dict[str, Any] = {}
+    codegen._customize_tm_options(options)
+    options.update(reloc="pic", codemodel="small", opt=_numba.config.OPT)
+    return binding.Target.from_triple(binding.get_process_triple()).create_target_machine(**options)
+
+
 def machine_code(dispatcher: Any, kinds: tuple[Any, ...], arguments: tuple[Any, ...]) -> tuple[bytes, str, str, bool] | None:
     """(object file, name of its function, letters of the results, whether they are one number) of a kernel; None if it gives
     back what cannot be stored.
@@ -205,4 +218,4 @@ def machine_code(dispatcher: Any, kinds: tuple[Any, ...], arguments: tuple[Any, 
     library = compiled.library
     library._ensure_finalized()
     module = library._final_module
-    return library._codegen._tm.emit_object(module), compiled.fndesc.llvm_func_name, letters, single
+    return _near_machine(library._codegen).emit_object(module), compiled.fndesc.llvm_func_name, letters, single

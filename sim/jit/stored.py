@@ -5,8 +5,8 @@
 The object file is the machine code of one kernel, made whole (`compiler.machine_code`) for arguments of C types: two places
 that the compiler's own calls have and that stay unused, a pointer for the results, then a pointer and the sizes of each
 array, a pointer for each record, a number for each number. It gives back 0. It is linked by the same library that made it
-(llvmlite), against the C library's functions that the process has; a file that needs anything else, or was cut short, is
-not used.
+(llvmlite), into one piece of memory, against the C library's functions that the process has; a file that needs anything else, or
+was cut short, is not used.
 """
 
 import contextlib
@@ -88,7 +88,7 @@ class Code:
     def __init__(self, code: bytes, name: str, letters: str, single: bool, kinds: tuple[Any, ...]):
         binding = _binding()
         machine = binding.Target.from_default_triple().create_target_machine(codemodel="jitdefault", jit=True)
-        engine = binding.create_mcjit_compiler(binding.parse_assembly(""), machine)
+        engine = binding.create_mcjit_compiler(binding.parse_assembly(""), machine, use_lmm=True)
         engine.add_object_file(binding.ObjectFileRef.from_data(code))
         engine.finalize_object()
         self._engine = engine  # holds the code

@@ -22,7 +22,7 @@ FUSED = ("contract", "reassoc", "nsz")
 """A product and a sum may become one instruction."""
 
 
-def _place(context: Any, builder: Any, kind: Any, array: Any, offset: Any) -> Any:
+def array_place(context: Any, builder: Any, kind: Any, array: Any, offset: Any) -> Any:
     """Pointer to the entry at a flat offset of an array."""
     data = context.make_array(kind)(context, builder, value=array).data
     return builder.gep(data, [offset])
@@ -30,7 +30,7 @@ def _place(context: Any, builder: Any, kind: Any, array: Any, offset: Any) -> An
 
 def _row(context: Any, builder: Any, kind: Any, array: Any, i: Any) -> Any:
     """Pointer to row i of a matrix nested in a record."""
-    return _place(context, builder, kind, array, builder.mul(i, ir.Constant(i.type, kind.shape[1])))
+    return array_place(context, builder, kind, array, builder.mul(i, ir.Constant(i.type, kind.shape[1])))
 
 
 VECTOR: Any = ir.VectorType(DOUBLE, 4)
@@ -43,7 +43,7 @@ def _pieces(context: Any, builder: Any, kind: Any, array: Any, i: Any) -> list[A
     return [builder.gep(start, [ir.Constant(INDEX, k)]) for k in range(0, kind.shape[1], 4)]
 
 
-def _read(builder: Any, pointer: Any) -> Any:
+def read_vector(builder: Any, pointer: Any) -> Any:
     """The vector at a pointer, aligned as doubles are."""
     return builder.load(builder.bitcast(pointer, VECTOR.as_pointer()), align=8)
 
@@ -53,7 +53,7 @@ def _write(builder: Any, pointer: Any, vector: Any) -> None:
     builder.store(vector, builder.bitcast(pointer, VECTOR.as_pointer()), align=8)
 
 
-def _spread(builder: Any, number: Any) -> Any:
+def spread(builder: Any, number: Any) -> Any:
     """A vector with one number in all places."""
     nothing = ir.Constant(VECTOR, ir.Undefined)
     first = builder.insert_element(nothing, number, ir.Constant(INDEX, 0))
@@ -68,7 +68,7 @@ def _sum(builder: Any, vector: Any) -> Any:
     return builder.fadd(*numbers, flags=FUSED)
 
 
-def _times_plus(builder: Any, a: Any, b: Any, c: Any) -> Any:
+def times_plus(builder: Any, a: Any, b: Any, c: Any) -> Any:
     """The vector a b + c."""
     return builder.fadd(builder.fmul(a, b, flags=FUSED), c, flags=FUSED)
 
@@ -105,10 +105,10 @@ def _add_scaled_row(typing_context: Any, matrix: Any, i: Any, j: Any, weight: An
     def code(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
         array, target, source, factor = arguments
         kind = signature.args[0]
-        factors = _spread(builder, factor)
+        factors = spread(builder, factor)
         targets = _pieces(context, builder, kind, array, target)
-        sources = [_read(builder, piece) for piece in _pieces(context, builder, kind, array, source)]
-        sums = [_times_plus(builder, factors, more, _read(builder, piece)) for more, piece in zip(sources, targets)]
+        sources = [read_vector(builder, piece) for piece in _pieces(context, builder, kind, array, source)]
+        sums = [times_plus(builder, factors, more, read_vector(builder, piece)) for more, piece in zip(sources, targets)]
         for piece, total in zip(targets, sums):
             _write(builder, piece, total)
         return context.get_dummy_value()
@@ -120,9 +120,9 @@ def _add_scaled_row(typing_context: Any, matrix: Any, i: Any, j: Any, weight: An
 def _scale_row(typing_context: Any, matrix: Any, i: Any, weight: Any) -> Any:
     def code(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
         array, row, factor = arguments
-        factors = _spread(builder, factor)
+        factors = spread(builder, factor)
         for piece in _pieces(context, builder, signature.args[0], array, row):
-            _write(builder, piece, builder.fmul(factors, _read(builder, piece), flags=FUSED))
+            _write(builder, piece, builder.fmul(factors, read_vector(builder, piece), flags=FUSED))
         return context.get_dummy_value()
 
     return types.void(matrix, types.intp, types.float64), code
@@ -135,11 +135,11 @@ def _combine_rows(typing_context: Any, out: Any, weights: Any, matrix: Any, coun
         out_, weights_, array, rows = arguments
         totals = _zeros(builder, kind.shape[1] // 4)
         with cgutils.for_range(builder, rows) as loop:
-            weight = _spread(builder, builder.load(_place(context, builder, weights_kind, weights_, loop.index)))
+            weight = spread(builder, builder.load(array_place(context, builder, weights_kind, weights_, loop.index)))
             for total, piece in zip(totals, _pieces(context, builder, kind, array, loop.index)):
-                builder.store(_times_plus(builder, weight, _read(builder, piece), builder.load(total)), total)
+                builder.store(times_plus(builder, weight, read_vector(builder, piece), builder.load(total)), total)
         for k, total in enumerate(totals):
-            place = _place(context, builder, out_kind, out_, ir.Constant(rows.type, 4 * k))
+            place = array_place(context, builder, out_kind, out_, ir.Constant(rows.type, 4 * k))
             _write(builder, place, builder.load(total))
         return context.get_dummy_value()
 
@@ -157,8 +157,8 @@ def _masked_size(typing_context: Any, matrix: Any, mask: Any, count: Any) -> Any
         with cgutils.for_range(builder, rows) as loop:
             shares = _pieces(context, builder, mask_kind, mask_, loop.index)
             for total, piece, share in zip(totals, _pieces(context, builder, kind, array, loop.index), shares):
-                size = builder.and_(builder.bitcast(_read(builder, piece), bits), all_but_sign)
-                more = _times_plus(builder, builder.bitcast(size, VECTOR), _read(builder, share), builder.load(total))
+                size = builder.and_(builder.bitcast(read_vector(builder, piece), bits), all_but_sign)
+                more = times_plus(builder, builder.bitcast(size, VECTOR), read_vector(builder, share), builder.load(total))
                 builder.store(more, total)
         whole = builder.load(totals[0])
         for total in totals[1:]:
@@ -176,8 +176,8 @@ def _patch_sum(typing_context: Any, table: Any, k: Any, step: Any, v: Any, w: An
         total = ir.Constant(VECTOR, [ir.Constant(DOUBLE, 0.0)] * 4)
         weights = ir.Constant(VECTOR, ir.Undefined)
         for m in range(4):
-            row = _read(builder, _place(context, builder, kind, array, place))
-            total = _times_plus(builder, _spread(builder, builder.extract_value(rows, m)), row, total)
+            row = read_vector(builder, array_place(context, builder, kind, array, place))
+            total = times_plus(builder, spread(builder, builder.extract_value(rows, m)), row, total)
             place = builder.add(place, step_)
             weights = builder.insert_element(weights, builder.extract_value(along, m), ir.Constant(INDEX, m))
         return _sum(builder, builder.fmul(total, weights, flags=FUSED))
@@ -195,9 +195,9 @@ def _patch_slopes(typing_context: Any, table: Any, k: Any, step: Any, v: Any, v_
         total = by_row = ir.Constant(VECTOR, [ir.Constant(DOUBLE, 0.0)] * 4)
         weights = slopes = ir.Constant(VECTOR, ir.Undefined)
         for m in range(4):
-            row = _read(builder, _place(context, builder, kind, array, place))
-            total = _times_plus(builder, _spread(builder, builder.extract_value(rows, m)), row, total)
-            by_row = _times_plus(builder, _spread(builder, builder.extract_value(row_slopes, m)), row, by_row)
+            row = read_vector(builder, array_place(context, builder, kind, array, place))
+            total = times_plus(builder, spread(builder, builder.extract_value(rows, m)), row, total)
+            by_row = times_plus(builder, spread(builder, builder.extract_value(row_slopes, m)), row, by_row)
             place = builder.add(place, step_)
             here = ir.Constant(INDEX, m)
             weights = builder.insert_element(weights, builder.extract_value(along, m), here)

@@ -38,3 +38,13 @@ def patch_sum(table: Any, k: Any, step: Any, v: Any, w: Any) -> Any:
 def patch_slopes(table: Any, k: Any, step: Any, v: Any, v_slope: Any, w: Any, w_slope: Any) -> Any:
     """(`patch_sum`, the same with v_slope for v, the same with w_slope for w)."""
     return patch_sum(table, k, step, v, w), patch_sum(table, k, step, v_slope, w), patch_sum(table, k, step, v, w_slope)
+
+
+def patch_sums(table: Any, k: Any, step: Any, v: Any, w: Any) -> Any:
+    """`patch_sum` at four places k, packed: v and w four times four numbers, w[n] those of each place."""
+    return np.array([patch_sum(table, k[i], step, [a[i] for a in v], [b[i] for b in w]) for i in range(4)])
+
+
+def patches_slopes(table: Any, k: Any, step: Any, v: Any, v_slope: Any, w: Any, w_slope: Any) -> Any:
+    """`patch_slopes` at four places, as `patch_sums` has them: three times four numbers."""
+    return patch_sums(table, k, step, v, w), patch_sums(table, k, step, v_slope, w), patch_sums(table, k, step, v, w_slope)

@@ -55,7 +55,8 @@ from sim.gas_tables.layout import (
     Z_0,
 )
 from sim.jit import bare_kernel, inline_kernel
-from sim.jit.vectors import patch_slopes, patch_sum
+from sim.jit.packed import all_of, item, least, most, pack, root, whole
+from sim.jit.vectors import patch_slopes, patch_sum, patch_sums, patches_slopes
 
 IN_RANGE = 0
 SUPERSATURATED = 1
@@ -164,11 +165,10 @@ def _table_place(rho, u, gas):
 def _place_at(x, rho, u, gas):
     """`_table_place` where x = rho/(rho + rho_a) is at hand."""
     y = u - _lower_edge(x, gas)
-    if not (rho >= 0.0 and rho <= gas[RHO_MAX] and y >= 0.0):
-        return 0.0, 0.0, 0.0, False
-    X = (math.sqrt(x + gas[X_0]) - gas[ROOT_X_0]) * gas[X_SCALE]
+    X = (root(most(x + gas[X_0], 0.0)) - gas[ROOT_X_0]) * gas[X_SCALE]
     Y = _height_place(y, gas)
-    return X, Y, y, Y <= gas[N_Y] - 1.0 and X <= gas[N_X] - 1.0
+    inside = (rho >= 0.0) & (rho <= gas[RHO_MAX]) & (y >= 0.0) & (Y <= gas[N_Y] - 1.0) & (X <= gas[N_X] - 1.0)
+    return X, Y, y, inside
 
 
 @inline_kernel
@@ -200,30 +200,16 @@ def _table_state(rho, u, gas):
     return p, T, n
 
 
-@bare_kernel
-def _table_gradient(rho, u, gas):
-    """p, T, n and their derivatives by rho at constant u and by u at constant rho, from the rectangle of the table."""
-    rho_a = gas[RHO_A]
-    part = 1.0 / (rho + rho_a)
-    x = rho * part
-    X, Y, y, inside = _place_at(x, rho, u, gas)
-    if not inside:
-        return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
-    n_y = int(gas[N_Y])
-    i = min(int(X), int(gas[N_X]) - 2)
-    j = min(int(Y), n_y - 2)
-    across = _weights(X - i)
-    across_slope = _slopes(X - i)
-    along = _weights(Y - j)
-    along_slope = _slopes(Y - j)
-    strip = np.uint64(n_y + 2)
-    k = np.uint64(int(gas[COEFFICIENTS]) + 3 * i * (n_y + 2) + j)
-    A, A_x, A_y = patch_slopes(gas, k, THREE * strip, across, across_slope, along, along_slope)
-    B, B_x, B_y = patch_slopes(gas, k + strip, THREE * strip, across, across_slope, along, along_slope)
-    N, N_x, N_y_ = patch_slopes(gas, k + TWO * strip, THREE * strip, across, across_slope, along, along_slope)
+@inline_kernel
+def _chained(rho, part, x, y, surfaces, gas):
+    """p, T, n and their derivatives by rho at constant u and by u at constant rho from the table's surfaces.
+
+    surfaces: A, B, N, each with its slopes in the grid; part = 1/(rho + rho_a), x = rho part, y above the lower edge.
+    """
+    A, A_x, A_y, B, B_x, B_y, N, N_x, N_y_ = surfaces
     # chain rule: (X, Y) by (rho, u)
-    x_rho = rho_a * part * part
-    X_rho = 0.5 * gas[X_SCALE] / math.sqrt(x + gas[X_0]) * x_rho
+    x_rho = gas[RHO_A] * part * part
+    X_rho = 0.5 * gas[X_SCALE] / root(x + gas[X_0]) * x_rho
     part = 1.0 / ((y + gas[U_A]) * (y + gas[U_B]))
     by_a, by_b = (y + gas[U_B]) * part, (y + gas[U_A]) * part
     Y_u = gas[Y_SCALE] * (gas[U_B] * (by_b * by_b) + gas[NEAR] * gas[U_A] * (by_a * by_a))
@@ -244,11 +230,34 @@ def _table_gradient(rho, u, gas):
     )
 
 
+@bare_kernel
+def _table_gradient(rho, u, gas):
+    """p, T, n and their derivatives by rho at constant u and by u at constant rho, from the rectangle of the table."""
+    part = 1.0 / (rho + gas[RHO_A])
+    x = rho * part
+    X, Y, y, inside = _place_at(x, rho, u, gas)
+    if not inside:
+        return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
+    n_y = int(gas[N_Y])
+    i = min(int(X), int(gas[N_X]) - 2)
+    j = min(int(Y), n_y - 2)
+    across = _weights(X - i)
+    across_slope = _slopes(X - i)
+    along = _weights(Y - j)
+    along_slope = _slopes(Y - j)
+    strip = np.uint64(n_y + 2)
+    k = np.uint64(int(gas[COEFFICIENTS]) + 3 * i * (n_y + 2) + j)
+    A, A_x, A_y = patch_slopes(gas, k, THREE * strip, across, across_slope, along, along_slope)
+    B, B_x, B_y = patch_slopes(gas, k + strip, THREE * strip, across, across_slope, along, along_slope)
+    N, N_x, N_y_ = patch_slopes(gas, k + TWO * strip, THREE * strip, across, across_slope, along, along_slope)
+    return _chained(rho, part, x, y, (A, A_x, A_y, B, B_x, B_y, N, N_x, N_y_), gas)
+
+
 @inline_kernel
 def gas_place(rho, u, gas):
     """Where `gas_state_at` finds the state at `rho` (kg/m3) and `u` (J/kg): opaque; its last item says whether at all."""
     if gas[KIND] == PERFECT:
-        return 0.0, 0.0, u, rho >= 0.0 and u >= 0.0 and rho < math.inf and u < math.inf
+        return u, u, u, (rho >= 0.0) & (u >= 0.0) & (rho < math.inf) & (u < math.inf)
     return _table_place(rho, u, gas)
 
 
@@ -287,6 +296,82 @@ def gas_state_at(rho, place, gas):
     if status == OUTSIDE:
         return math.nan, math.nan, math.nan, math.nan, OUTSIDE
     return p, T, n, ratio, status
+
+
+@inline_kernel
+def _range_statuses(rho, p, T, gas):
+    """`_range_status` of four states."""
+    highest, most_p = gas[T_MAX] * (1.0 + SLACK), gas[P_MAX] * (1.0 + SLACK)
+    hot = (T - gas[EDGE_START]) * gas[EDGE_SCALE] >= gas[N_EDGE] - 1.0
+    if all_of(hot & (T <= highest) & (p <= most_p)):
+        return 0.0 * T
+    return pack(
+        float(_range_status(item(rho, 0), item(p, 0), item(T, 0), gas)),
+        float(_range_status(item(rho, 1), item(p, 1), item(T, 1), gas)),
+        float(_range_status(item(rho, 2), item(p, 2), item(T, 2), gas)),
+        float(_range_status(item(rho, 3), item(p, 3), item(T, 3), gas)),
+    )
+
+
+@inline_kernel
+def _cells(X, Y, gas):
+    """Of four places in the grid: (position in the cell across, along, the cells' starts in the table, its row's length)."""
+    i = least(whole(X), gas[N_X] - 2.0)
+    j = least(whole(Y), gas[N_Y] - 2.0)
+    length = gas[N_Y] + 2.0
+    k = (gas[COEFFICIENTS] + 3.0 * length * i) + j
+    starts = np.uint64(int(item(k, 0))), np.uint64(int(item(k, 1))), np.uint64(int(item(k, 2))), np.uint64(int(item(k, 3)))
+    return X - i, Y - j, starts, np.uint64(int(length))
+
+
+@inline_kernel
+def _further(starts, places):
+    """Four starts, so many places on."""
+    return starts[0] + places, starts[1] + places, starts[2] + places, starts[3] + places
+
+
+@inline_kernel
+def gas_states_at(rho, place, gas):
+    """`gas_state_at` of four states, packed; all of them must have a place inside."""
+    X, Y, y, inside = place
+    if gas[KIND] == PERFECT:
+        ratio = (gas[EXPONENT] - 1.0) * y
+        return rho * ratio, ratio / gas[GAS_CONSTANT], 0.0 * y + gas[EXPONENT], ratio, 0.0 * y
+    s, t, starts, strip = _cells(X, Y, gas)
+    across = _weights(s)
+    along = _weights(t)
+    A = patch_sums(gas, starts, THREE * strip, across, along)
+    B = patch_sums(gas, _further(starts, strip), THREE * strip, across, along)
+    N = patch_sums(gas, _further(starts, TWO * strip), THREE * strip, across, along)
+    z = y + gas[Z_0]
+    ratio = B * z
+    p = rho * ratio
+    T = A * z
+    return p, T, N, ratio, _range_statuses(rho, p, T, gas)
+
+
+@inline_kernel
+def gas_state_gradients_at(rho, place, gas):
+    """`gas_state_gradient` of four states at their `gas_place`s, packed; all of them must have a place inside."""
+    X, Y, y, inside = place
+    none = 0.0 * y
+    if gas[KIND] == PERFECT:
+        surplus = gas[EXPONENT] - 1.0
+        slope = surplus / gas[GAS_CONSTANT]
+        return rho * surplus * y, slope * y, none + gas[EXPONENT], surplus * y, surplus * rho, none, none + slope, none, none, none
+    s, t, starts, strip = _cells(X, Y, gas)
+    across = _weights(s)
+    across_slope = _slopes(s)
+    along = _weights(t)
+    along_slope = _slopes(t)
+    A, A_x, A_y = patches_slopes(gas, starts, THREE * strip, across, across_slope, along, along_slope)
+    B, B_x, B_y = patches_slopes(gas, _further(starts, strip), THREE * strip, across, across_slope, along, along_slope)
+    N, N_x, N_y_ = patches_slopes(gas, _further(starts, TWO * strip), THREE * strip, across, across_slope, along, along_slope)
+    part = 1.0 / (rho + gas[RHO_A])
+    p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u = _chained(
+        rho, part, rho * part, y, (A, A_x, A_y, B, B_x, B_y, N, N_x, N_y_), gas
+    )
+    return p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u, _range_statuses(rho, p, T, gas)
 
 
 @inline_kernel

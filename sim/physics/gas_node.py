@@ -8,30 +8,17 @@ Volumes: V_lift = V0 + A_l x, V_spring = V0 - A_t x, the others constant.
 """
 
 from sim.jit import bare_kernel, inline_kernel
-from sim.physics.gas import content_place, gas_at, gas_state_at, gas_state_gradient, isentropic_work
+from sim.jit.packed import all_of, choose, first_without
+from sim.physics.gas import (
+    content_place,
+    gas_at,
+    gas_state_at,
+    gas_state_gradient,
+    gas_state_gradients_at,
+    gas_states_at,
+    isentropic_work,
+)
 from sim.physics.restriction import choked_flux
-
-
-@inline_kernel
-def node_place(mass, energy, volume, gas):
-    """Place of a node for `placed_node`: (rho kg/m3, u J/kg, `gas.gas_place`); mass kg, energy J, volume m3.
-
-    A node that is empty or inverted has no place.
-    """
-    if not (mass > 0.0 and volume > 0.0):
-        return 0.0, 0.0, (0.0, 0.0, 0.0, False)
-    return content_place(mass, energy, volume, gas)
-
-
-@inline_kernel
-def placed_node(place, gas):
-    """`node_state` from its `node_place`; with several nodes place all first (see `gas.gas_state_at`)."""
-    rho, u, at = place
-    p, T, n, ratio, status = gas_state_at(rho, at, gas)
-    if status >= 2 or not (p > 0.0 and n > 0.0):
-        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
-    flux, r_star = choked_flux(p, rho, n)
-    return p, T, rho, n, u + ratio, flux, r_star, status
 
 
 @inline_kernel
@@ -40,7 +27,29 @@ def node_state(mass, energy, volume, gas):
 
     mass kg, energy J, volume m3. A node that is empty or inverted returns status 2.
     """
-    return placed_node(node_place(mass, energy, volume, gas), gas)
+    if not (mass > 0.0 and volume > 0.0):
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
+    rho, u, at = content_place(mass, energy, volume, gas)
+    p, T, n, ratio, status = gas_state_at(rho, at, gas)
+    if status >= 2 or not (p > 0.0 and n > 0.0):
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2
+    flux, r_star = choked_flux(p, rho, n)
+    return p, T, rho, n, u + ratio, flux, r_star, status
+
+
+@inline_kernel
+def node_states(mass, energy, volume, gas):
+    """(`node_state` of four nodes, packed; the first that is outside, 4 if none): beyond that the states are good for nothing."""
+    full = (mass > 0.0) & (volume > 0.0)
+    mass = choose(full, mass, 1.0)
+    volume = choose(full, volume, 1.0)
+    rho, u, at = content_place(mass, energy, volume, gas)
+    placed = full & at[3]
+    if not all_of(placed):
+        return (rho, rho, rho, rho, rho, rho, rho, rho), first_without(placed)
+    p, T, n, ratio, status = gas_states_at(rho, at, gas)
+    flux, r_star = choked_flux(p, rho, n)
+    return (p, T, rho, n, u + ratio, flux, r_star, status), first_without((status < 2.0) & (p > 0.0) & (n > 0.0))
 
 
 @bare_kernel
@@ -59,6 +68,22 @@ def node_gradient(mass, energy, volume, gas):
         return (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 2), nothing
     flux, r_star = choked_flux(p, rho, n)
     return (p, T, rho, n, u + p / rho, flux, r_star, status), (p_rho, p_u, T_rho, T_u, n_rho, n_u)
+
+
+@inline_kernel
+def node_gradients(mass, energy, volume, gas):
+    """(states, slopes, first node outside) of four nodes, packed: `node_gradient` as `node_states` gives them."""
+    full = (mass > 0.0) & (volume > 0.0)
+    mass = choose(full, mass, 1.0)
+    volume = choose(full, volume, 1.0)
+    rho, u, at = content_place(mass, energy, volume, gas)
+    placed = full & at[3]
+    if not all_of(placed):
+        return (rho, rho, rho, rho, rho, rho, rho, rho), (rho, rho, rho, rho, rho, rho), first_without(placed)
+    p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u, status = gas_state_gradients_at(rho, at, gas)
+    flux, r_star = choked_flux(p, rho, n)
+    outside = first_without((status < 2.0) & (p > 0.0) & (n > 0.0))
+    return (p, T, rho, n, u + p / rho, flux, r_star, status), (p_rho, p_u, T_rho, T_u, n_rho, n_u), outside
 
 
 @inline_kernel

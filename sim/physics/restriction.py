@@ -15,10 +15,11 @@ Sources: isentropic nozzle, any gas-dynamics text (Saint-Venant and Wantzel); IS
 """
 
 from functools import cache
-from math import exp, log, sqrt
+from math import sqrt
 
 from sim.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
 from sim.jit import bare_kernel, inline_kernel
+from sim.jit.packed import all_of, any_of, choose, exponential, least, logarithm, most, root, size
 
 ORIFICE_LAW = -1.0
 """Value of `critical_ratio` that selects the isentropic orifice instead of the ISO 6358 ellipse."""
@@ -32,8 +33,18 @@ RATIO_8, RATIO_9, RATIO_10, RATIO_11 = 9.212356583179003e-07, 2.3678653604044805
 RATIO_12 = 6.950795797585967e-09
 """-. The polynomial of `critical_density_ratio` in k = 4 s - 1, from `scripts/questions/critical_density.py`."""
 
-NEAR_ONE = 0.95
-"""-. Pressure ratio above which `isentropic_density_ratio` takes short series for its logarithm and exponential."""
+LOG_0, LOG_1, LOG_2, LOG_3 = 1.0000000000000007, 0.33333333333272275, 0.20000000013397556, 0.14285713155900348
+LOG_4, LOG_5, LOG_6, LOG_7 = 0.1111115964728926, 0.09089699546556611, 0.07710969818448787, 0.06483620396892786
+LOG_8, LOG_9, LOG_10 = 0.07016099247456269, 0.010477930166142228, 0.12882449930320336
+"""-. atanh(t)/t by powers of t^2, t = (1-r)/(1+r), for r from 0.4 to 1, from `scripts/questions/density_ratio.py`."""
+
+EXP_0, EXP_1, EXP_2, EXP_3 = 0.6065306597126332, 0.6065306597126332, 0.3032653298563641, 0.10108844328546347
+EXP_4, EXP_5, EXP_6, EXP_7 = 0.02527211081934411, 0.005054422164468519, 0.0008424037281201893, 0.00012034337864861302
+EXP_8, EXP_9, EXP_10, EXP_11 = 1.5042658196762214e-05, 1.6714657249394815e-06, 1.6809208318591124e-07, 1.5180557966232304e-08
+"""-. exp(v) by powers of v + 1/2, for v from -1 to 0, from the same script."""
+
+LEAST_RATIO, LEAST_EXPONENT = 0.4, 0.95
+"""-. Pressure ratio and exponent from which `isentropic_density_ratio` takes these polynomials."""
 
 SLOPE_STEP = 1e-7
 """-. Step of the differences in `flow_slopes`, relative, of the exponent: near the root of the rounding error."""
@@ -47,14 +58,16 @@ def critical_density_ratio(n, z):
     extrapolated, 3e-12): a third of the time of a logarithm and an exponential, and smooth at n = 1.
     """
     k = 3.0 - 4.0 * z
-    if k >= -1.01 and k <= 1.0:
-        k2 = k * k
-        k4 = k2 * k2
-        low = (RATIO_0 + k * RATIO_1) + k2 * (RATIO_2 + k * RATIO_3)
-        middle = (RATIO_4 + k * RATIO_5) + k2 * (RATIO_6 + k * RATIO_7)
-        high = (RATIO_8 + k * RATIO_9) + k2 * (RATIO_10 + k * RATIO_11)
-        return low + k4 * (middle + k4 * (high + k4 * RATIO_12))
-    return exp(log(z) / (n - 1.0))
+    k2 = k * k
+    k4 = k2 * k2
+    low = (RATIO_0 + k * RATIO_1) + k2 * (RATIO_2 + k * RATIO_3)
+    middle = (RATIO_4 + k * RATIO_5) + k2 * (RATIO_6 + k * RATIO_7)
+    high = (RATIO_8 + k * RATIO_9) + k2 * (RATIO_10 + k * RATIO_11)
+    ratio = low + k4 * (middle + k4 * (high + k4 * RATIO_12))
+    inside = (k >= -1.01) & (k <= 1.0)
+    if all_of(inside):
+        return ratio
+    return choose(inside, ratio, exponential(logarithm(z) / choose(inside, 1.0, n - 1.0)))
 
 
 @inline_kernel
@@ -66,27 +79,39 @@ def choked_flux(p, rho, n):
     """
     z = 2.0 / (n + 1.0)
     e = critical_density_ratio(n, z)
-    return e * sqrt(n * z * p * rho), e * z
+    return e * root(n * z * p * rho), e * z
 
 
 @inline_kernel
 def isentropic_density_ratio(r, n):
     """(r^(1/n), ln r): density over density upstream at pressure ratio r, -.
 
-    Near one, where most flows end, by ln r = -2 atanh((1-r)/(1+r)) to the ninth power and the exponential's series to the
-    seventh (to 1e-14), which calls no library.
+    By ln r = -2 atanh((1-r)/(1+r)) and two polynomials where subsonic flows lie (to 1e-14), which calls no library.
     """
-    if r > NEAR_ONE and n > NEAR_ONE:
-        part = 1.0 / ((1.0 + r) * n)
-        t = (1.0 - r) * (n * part)
-        t2 = t * t
-        log_r = -2.0 * t * (1.0 + t2 * ((1.0 / 3.0 + t2 * (1.0 / 5.0)) + t2 * t2 * (1.0 / 7.0 + t2 * (1.0 / 9.0))))
-        v = log_r * ((1.0 + r) * part)
-        v2 = v * v
-        low = (1.0 + v) + v2 * (0.5 + v * (1.0 / 6.0))
-        return low + v2 * v2 * ((1.0 / 24.0 + v * (1.0 / 120.0)) + v2 * (1.0 / 720.0 + v * (1.0 / 5040.0))), log_r
-    log_r = log(r)
-    return exp(log_r / n), log_r
+    near = (r >= LEAST_RATIO) & (n > LEAST_EXPONENT)
+    if not any_of(near):
+        log_r = logarithm(r)
+        return exponential(log_r / n), log_r
+    part = 1.0 / ((1.0 + r) * n)
+    t = (1.0 - r) * (n * part)
+    q = t * t
+    q2 = q * q
+    q4 = q2 * q2
+    low = (LOG_0 + q * LOG_1) + q2 * (LOG_2 + q * LOG_3)
+    middle = (LOG_4 + q * LOG_5) + q2 * (LOG_6 + q * LOG_7)
+    log_r = -2.0 * t * (low + q4 * (middle + q4 * ((LOG_8 + q * LOG_9) + q2 * LOG_10)))
+    d = log_r * ((1.0 + r) * part) + 0.5
+    d2 = d * d
+    d4 = d2 * d2
+    low = (EXP_0 + d * EXP_1) + d2 * (EXP_2 + d * EXP_3)
+    middle = (EXP_4 + d * EXP_5) + d2 * (EXP_6 + d * EXP_7)
+    high = (EXP_8 + d * EXP_9) + d2 * (EXP_10 + d * EXP_11)
+    ratio = low + d4 * (middle + d4 * high)
+    if not all_of(near):
+        general = logarithm(r)
+        ratio = choose(near, ratio, exponential(general / n))
+        log_r = choose(near, log_r, general)
+    return ratio, log_r
 
 
 @inline_kernel
@@ -96,41 +121,41 @@ def subsonic_fraction(r, n, r_star):
     sqrt(2/(n-1) (r^(2/n) - r^((n+1)/n))) / (2/(n+1))^((n+1)/(2(n-1))). With a = r^(1/n) and, at r*, e = r* (n+1)/2, this
     is sqrt((a^2 - a r)/(e^2 (n-1)/(n+1))).
     """
-    if r <= r_star:
-        return 1.0
-    if abs(n - 1.0) < LEAST_DISTANCE_FROM_ONE:
-        n = 1.0 + LEAST_DISTANCE_FROM_ONE
-    a, log_r = isentropic_density_ratio(r, n)
+    choked = r <= r_star
+    if all_of(choked):
+        return r * 0.0 + 1.0
+    n = choose(size(n - 1.0) < LEAST_DISTANCE_FROM_ONE, 1.0 + LEAST_DISTANCE_FROM_ONE, n)
+    at = most(r, r_star)
+    a, log_r = isentropic_density_ratio(at, n)
     e = 0.5 * (n + 1.0) * r_star
-    return sqrt((a * a - a * r) * (n + 1.0) / (e * e * (n - 1.0)))
+    return choose(choked, 1.0, root((a * a - a * at) * (n + 1.0) / (e * e * (n - 1.0))))
 
 
 @inline_kernel
 def ellipse_fraction(r, b, m):
     """Flow over choked flow of an ISO 6358-1 component at pressure ratio r, -: (1 - ((r-b)/(1-b))^2)^m."""
-    if r <= b:
-        return 1.0
-    s = (r - b) / (1.0 - b)
-    left = 1.0 - s * s
-    if left <= 0.0:
-        return 0.0
-    if m == 0.5:
-        return sqrt(left)
-    return exp(m * log(left))
+    s = most((r - b) / (1.0 - b), 0.0)
+    left = most(1.0 - s * s, 0.0)
+    fraction = root(left)
+    other = (m < 0.5) | (m > 0.5)
+    if any_of(other):
+        fraction = choose(other & (left > 0.0), exponential(m * logarithm(choose(left > 0.0, left, 1.0))), fraction)
+    return fraction
 
 
 @inline_kernel
 def flow_fraction(r, n, r_star, b, m, straight_above):
     """Flow over choked flow, -, by the orifice law (b < 0) or the ellipse, straight from `straight_above` to 0 at r = 1."""
-    if r >= 1.0:
-        return 0.0
-    at = min(r, straight_above)
-    if b < 0.0:
+    at = least(r, straight_above)
+    orifice = b < 0.0
+    fraction = at
+    if any_of(orifice):
         fraction = subsonic_fraction(at, n, r_star)
-    else:
-        fraction = ellipse_fraction(at, b, m)
-    if r > straight_above:
-        fraction *= (1.0 - r) / (1.0 - straight_above)
+    if not all_of(orifice):
+        fraction = choose(orifice, fraction, ellipse_fraction(at, b, m))
+    straight = r > straight_above
+    if any_of(straight):
+        fraction = choose(straight, fraction * ((1.0 - least(r, 1.0)) / (1.0 - straight_above)), fraction)
     return fraction
 
 
@@ -148,15 +173,15 @@ def _orifice_slopes(r, n, r_star, n_later, star_later):
 
     F^2 = K (a^2 - a r), a = r^(1/n), K = (n+1)/(e^2 (n-1)), e = r* (n+1)/2.
     """
-    if abs(n - 1.0) < LEAST_DISTANCE_FROM_ONE:
-        n_later += 1.0 + LEAST_DISTANCE_FROM_ONE - n
-        n = 1.0 + LEAST_DISTANCE_FROM_ONE
+    kept = choose(size(n - 1.0) < LEAST_DISTANCE_FROM_ONE, 1.0 + LEAST_DISTANCE_FROM_ONE, n)
+    n_later = n_later + (kept - n)
+    n = kept
     a, log_r = isentropic_density_ratio(r, n)
     e = 0.5 * (n + 1.0) * r_star
     e_later = 0.5 * (n_later + 1.0) * star_later
     K = (n + 1.0) / (e * e * (n - 1.0))
     K_later = (n_later + 1.0) / (e_later * e_later * (n_later - 1.0))
-    fraction = sqrt(K * a * (a - r))
+    fraction = root(K * a * (a - r))
     by_r = K * a * ((2.0 * a - r) / (n * r) - 1.0) / (2.0 * fraction)
     by_n = 0.5 * fraction * ((K_later - K) / (K * (n_later - n)) - (2.0 * a - r) * log_r / (n * n * (a - r)))
     return fraction, by_r, by_n
@@ -165,20 +190,44 @@ def _orifice_slopes(r, n, r_star, n_later, star_later):
 @inline_kernel
 def fraction_slopes(r, n, r_star, n_later, star_later, b, m, straight_above):
     """(`flow_fraction` F, dF/dr, dF/dn) for r <= 1; r* at n_later a little above n comes as star_later."""
-    at = min(r, straight_above)
-    if at <= (r_star if b < 0.0 else b):
-        return 1.0, 0.0, 0.0
-    if b < 0.0:
+    at = least(r, straight_above)
+    orifice = b < 0.0
+    limit = choose(orifice, r_star, b)
+    choked = at <= limit
+    none = 0.0 * r
+    if all_of(choked):
+        return none + 1.0, none, none
+    at = most(at, limit)
+    fraction, by_r, by_n = at, at, none
+    if any_of(orifice):
         fraction, by_r, by_n = _orifice_slopes(at, n, r_star, n_later, star_later)
-    else:
-        fraction = ellipse_fraction(at, b, m)
+    if not all_of(orifice):
+        ellipse = ellipse_fraction(at, b, m)
         s = (at - b) / (1.0 - b)
-        by_r = -2.0 * m * s / (1.0 - b) * fraction / (1.0 - s * s)
-        by_n = 0.0
-    if r > straight_above:
-        share = (1.0 - r) / (1.0 - straight_above)
-        return fraction * share, -fraction / (1.0 - straight_above), by_n * share
-    return fraction, by_r, by_n
+        fraction = choose(orifice, fraction, ellipse)
+        by_r = choose(orifice, by_r, -2.0 * m * s / (1.0 - b) * ellipse / (1.0 - s * s))
+        by_n = choose(orifice, by_n, 0.0)
+    straight = r > straight_above
+    if any_of(straight):
+        per = 1.0 / (1.0 - straight_above)
+        share = (1.0 - r) * per
+        by_r = choose(straight, -fraction * per, by_r)
+        by_n = choose(straight, by_n * share, by_n)
+        fraction = choose(straight, fraction * share, fraction)
+    return choose(choked, 1.0, fraction), choose(choked, 0.0, by_r), choose(choked, 0.0, by_n)
+
+
+@inline_kernel
+def slopes_of_flow(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above):
+    """`flow_slopes` where p2 <= p1."""
+    r = p2 / p1
+    step = SLOPE_STEP * n1
+    flux_later, star_later = choked_flux(p1, rho1, n1 + step)
+    fraction, by_r, by_n = fraction_slopes(r, n1, r_star, n1 + step, star_later, b, m, straight_above)
+    by_n = (flux_later - flux) / step * fraction + flux * by_n
+    by_p2 = area * flux * by_r / p1
+    half = 0.5 * area * flux * fraction
+    return 2.0 * half, half / p1 - by_p2 * r, half / rho1, area * by_n, by_p2
 
 
 @bare_kernel
@@ -190,14 +239,7 @@ def flow_slopes(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above):
     """
     if p2 > p1 or area <= 0.0:
         return 0.0, 0.0, 0.0, 0.0, 0.0
-    r = p2 / p1
-    step = SLOPE_STEP * n1
-    flux_later, star_later = choked_flux(p1, rho1, n1 + step)
-    fraction, by_r, by_n = fraction_slopes(r, n1, r_star, n1 + step, star_later, b, m, straight_above)
-    by_n = (flux_later - flux) / step * fraction + flux * by_n
-    by_p2 = area * flux * by_r / p1
-    half = 0.5 * area * flux * fraction
-    return 2.0 * half, half / p1 - by_p2 * r, half / rho1, area * by_n, by_p2
+    return slopes_of_flow(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above)
 
 
 @bare_kernel

@@ -101,6 +101,10 @@ class Curves:
         """All of them, float64 (length,)."""
         return np.concatenate([np.zeros(0), *self.parts])
 
+BLOCKED = (0.0, ORIFICE_LAW, 0.5)
+"""The `RESTRICTION` of a path that is not there."""
+
+
 
 def in_order(values: dict[str, Any], kind: np.dtype[np.void]) -> tuple[Any, ...]:
     """The values of a record of this kind in its own order, to be put in at once: much quicker than one by one."""
@@ -115,7 +119,7 @@ def restriction_of(
     if component is not None:
         return area_of_conductance(component.conductance), component.critical_ratio, component.subsonic_index
     if orifice is None:
-        return 0.0, ORIFICE_LAW, 0.5
+        return BLOCKED
     return (cd if cd is not None else 1.0) * pi / 4.0 * orifice**2, ORIFICE_LAW, 0.5
 
 
@@ -237,7 +241,7 @@ def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> None:
         "temperature": T,
         "set_pressure": 0.0,
         "droop_band": 0.0,
-        "regulator": (0.0, 0.0, 0.0),
+        "regulator": BLOCKED,
         "plenum": blank,
         "bottle": blank,
     }
@@ -272,7 +276,7 @@ def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, command
     s, tube, amb, side, seals, quick = case.solenoid, case.tube, case.ambient, case.spring_side, case.seals, case.quick_exhaust
     inward, outward = tube_restrictions(case)
     volume = pi / 4.0 * tube.bore**2 * tube.length
-    quick_vent = (0.0, 0.0, 0.0)
+    quick_vent = BLOCKED
     if quick is not None:
         quick_vent = restriction_of(quick.vent_orifice, quick.vent_discharge_coefficient, quick.vent_component)
     values = {
@@ -294,6 +298,21 @@ def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, command
         "valve": curves.add(commands.valve, 2),
     }
     record["gas"] = in_order(values, GAS_SIDE)
+
+
+def fill_packed(record: Any) -> None:
+    """Nodes and restrictions side by side; after supply, sleeve and gas side."""
+    gas, supply = (dict(zip(kind.names or (), record[name].item())) for name, kind in (("gas", GAS_SIDE), ("supply", SUPPLY)))
+    fourth = {REGULATED_SUPPLY: supply["plenum"], BOTTLE_SUPPLY: supply["bottle"]}.get(supply["kind"], gas["tube"])
+    volume, wall, wall_temperature, _, _ = zip(gas["tube"], gas["lift"], gas["spring"], fourth)
+    sleeve = record["sleeve"]
+    swept = 0.0, float(sleeve["lift_area"]), -float(sleeve["top_area"]), 0.0
+    leak = gas["piston_leak"], ORIFICE_LAW, 0.5
+    out = tuple(zip(gas["exhaust"], gas["port_in"], leak, gas["vent"]))
+    back = tuple(zip(gas["exhaust"], gas["port_out"], leak, gas["vent"]))
+    post_leak = gas["post_leak"], ORIFICE_LAW, 0.5
+    other = tuple(zip(gas["fill"], supply["regulator"], gas["quick_vent"], post_leak))
+    record["packed"] = (volume, swept, wall, wall_temperature), out + back, other + other
 
 
 def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: float) -> tuple[float, float]:
@@ -572,6 +591,7 @@ def build(case: Case) -> Plant:
     fill_friction(record, case)
     fill_supply(record, case, curves, gas)
     fill_gas_side(record, case, curves, gas, commands)
+    fill_packed(record)
     periods: list[float] = []
     fuel_inlet = 0.0
     wet = case.oxidizer is not None and case.fuel is not None

@@ -6,15 +6,14 @@ A gradient is the tuple (p, T, rho, n, h) of triples, each a derivative by m (1/
 """
 
 from sim.jit import bare_kernel, inline_kernel
-from sim.physics.restriction import flow_slopes
-from sim.physics.supply import regulator_opening, regulator_slope
-from sim.plant.gas_side import fixed_state, quick_shuttle
+from sim.jit.packed import choose, item, least, most, pack
+from sim.physics.restriction import slopes_of_flow
+from sim.physics.supply import regulator_slope
+from sim.plant.gas_side import upstream
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 BOUNDARY = -1
 """In place of a node's index: outside, a fixed state."""
-NO_COUNT = -1
-"""In place of a row: the flow is not counted in a balance of its own."""
 FLAT = (0.0, 0.0, 0.0)
 NO_GRADIENT = (FLAT, FLAT, FLAT, FLAT, FLAT)
 """Gradient of a fixed state."""
@@ -28,7 +27,7 @@ def chained(by_rho, by_u, frame):
 
 @inline_kernel
 def node_gradient_of(node, slopes, mass, energy, volume, volume_slope):
-    """Gradient of a node (`gas_node.node_gradient`) of these m kg, U J, V m3 and dV/dx m2."""
+    """Gradient of a node (`gas_node.node_gradient`, or four of them) of these m kg, U J, V m3 and dV/dx m2."""
     p_rho, p_u, T_rho, T_u, n_rho, n_u = slopes
     rho = node[2]
     frame = (1.0 / volume, -rho / volume * volume_slope, -energy / (mass * mass), 1.0 / mass)
@@ -36,12 +35,95 @@ def node_gradient_of(node, slopes, mass, energy, volume, volume_slope):
     T = chained(T_rho, T_u, frame)
     n = chained(n_rho, n_u, frame)
     h = chained((p_rho - node[0] / rho) / rho, 1.0 + p_u / rho, frame)
-    return p, T, (frame[0], 0.0, frame[1]), n, h
+    return p, T, (frame[0], 0.0 * rho, frame[1]), n, h
+
+
+@inline_kernel
+def three_at(packed, place):
+    """One node's derivatives by m, U, x of four nodes'."""
+    return item(packed[0], place), item(packed[1], place), item(packed[2], place)
+
+
+@inline_kernel
+def gradient_at(gradients, place):
+    """One node's gradient of four nodes'."""
+    p, T, rho, n, h = gradients
+    return three_at(p, place), three_at(T, place), three_at(rho, place), three_at(n, place), three_at(h, place)
+
+
+@inline_kernel
+def three_side_by_side(a, b, c, d):
+    """Derivatives by m, U, x of four nodes, packed."""
+    return pack(a[0], b[0], c[0], d[0]), pack(a[1], b[1], c[1], d[1]), pack(a[2], b[2], c[2], d[2])
+
+
+@inline_kernel
+def gradients_side_by_side(a, b, c, d):
+    """Four gradients, packed, without that of the temperature: those of p, rho, n, h."""
+    return (
+        three_side_by_side(a[0], b[0], c[0], d[0]), three_side_by_side(a[2], b[2], c[2], d[2]),
+        three_side_by_side(a[3], b[3], c[3], d[3]), three_side_by_side(a[4], b[4], c[4], d[4]),
+    )  # fmt: skip
+
+
+@inline_kernel
+def columns_of_flows(restrictions, a, b, rho_a, rho_b, d_a, d_b, straight_above):
+    """Four flows `gas_side.flows_between` of share 1 with their derivatives, packed: (w, h, w's by node a, by node b, h's alike).
+
+    w kg/s and enthalpy flow h W signed from a to b; each derivative a triple by m, U, x of the node on that side. a, b as for
+    `flows_between`, d_a, d_b of `gradients_side_by_side`.
+    """
+    ahead, n, enthalpy, flux, r_star, area, critical, m = upstream(restrictions, a, b)
+    w, by_p, by_rho, by_n, by_p2 = slopes_of_flow(
+        area, critical, m, flux, r_star, most(a[0], b[0]), choose(ahead, rho_a, rho_b), n, least(a[0], b[0]), straight_above
+    )
+    sign = choose(ahead, 1.0, -1.0)
+    w, by_p, by_rho, by_n, by_p2 = sign * w, sign * by_p, sign * by_rho, sign * by_n, sign * by_p2
+    # by each state of node a: as of what flows where a is upstream, else by its pressure behind the restriction; b alike
+    a_p, a_rho, a_n, a_w = choose(ahead, by_p, by_p2), choose(ahead, by_rho, 0.0), choose(ahead, by_n, 0.0), choose(ahead, w, 0.0)
+    b_p, b_rho, b_n, b_w = choose(ahead, by_p2, by_p), choose(ahead, 0.0, by_rho), choose(ahead, 0.0, by_n), choose(ahead, 0.0, w)
+    p, r, e, i = d_a
+    w_a = a_p * p[0] + a_rho * r[0] + a_n * e[0], a_p * p[1] + a_n * e[1], a_p * p[2] + a_rho * r[2] + a_n * e[2]
+    h_a = w_a[0] * enthalpy + a_w * i[0], w_a[1] * enthalpy + a_w * i[1], w_a[2] * enthalpy + a_w * i[2]
+    p, r, e, i = d_b
+    w_b = b_p * p[0] + b_rho * r[0] + b_n * e[0], b_p * p[1] + b_n * e[1], b_p * p[2] + b_rho * r[2] + b_n * e[2]
+    h_b = w_b[0] * enthalpy + b_w * i[0], w_b[1] * enthalpy + b_w * i[1], w_b[2] * enthalpy + b_w * i[2]
+    return w, w * enthalpy, w_a, w_b, h_a, h_b
+
+
+@inline_kernel
+def add_inner_flows(J, index, row, balance_row, share, by_a, by_b):
+    """Add the flows exhaust, port, piston leak, vent, times `share`, to the rows of what they carry.
+
+    row: 0 mass, 1 energy; balance_row of what enters over the boundary; by_a, by_b: triples of `columns_of_flows`.
+    """
+    tube, lift, spring = index.tube + row, index.lift + row, index.spring + row
+    for k in range(2):
+        a, b = share * by_a[k], share * by_b[k]
+        exhaust, port, leak, vent = item(a, 0), item(a, 1), item(a, 2), item(a, 3)
+        port_b, leak_b = item(b, 1), item(b, 2)
+        of_tube, of_lift, of_spring = index.tube + k, index.lift + k, index.spring + k
+        J[tube, of_tube] -= exhaust + port
+        J[lift, of_tube] += port
+        J[balance_row, of_tube] -= exhaust
+        J[tube, of_lift] -= port_b
+        J[lift, of_lift] += port_b - leak
+        J[spring, of_lift] += leak
+        J[lift, of_spring] -= leak_b
+        J[spring, of_spring] += leak_b - vent
+        J[balance_row, of_spring] -= vent
+    x = index.lift_height
+    a, b = share * by_a[2], share * by_b[2]
+    port, leak, vent = item(b, 1), item(a, 2) + item(b, 2), item(a, 3)
+    J[tube, x] -= port
+    J[lift, x] += port - leak
+    J[spring, x] += leak - vent
+    J[balance_row, x] -= vent
 
 
 @bare_kernel
-def add_flow(J, column, source, sink, balance, count, dw, dh):
-    """Add the derivative of a flow (dw, enthalpy dh) from node `source` to node `sink` to a column; count: its own row."""
+def add_flow(J, column, source, sink, balance, dw, dh):
+    """Add the derivative of a flow (dw, enthalpy dh) from node `source` to node `sink` to a column."""
     if source >= 0:
         J[source, column] -= dw
         J[source + 1, column] -= dh
@@ -54,136 +136,33 @@ def add_flow(J, column, source, sink, balance, count, dw, dh):
     else:
         J[balance + B_GAS_MASS, column] -= dw
         J[balance + B_GAS_ENERGY, column] -= dh
-    if count >= 0:
-        J[count, column] += dw
 
 
 @bare_kernel
-def add_pressure(J, i, p, x_column, source, sink, balance, count, by_p, h_by_p):
+def add_pressure(J, i, p, x_column, source, sink, balance, by_p, h_by_p):
     """Add a flow that changes by by_p (enthalpy h_by_p) per Pa of node i's pressure, whose gradient is `p`."""
-    add_flow(J, i, source, sink, balance, count, by_p * p[0], h_by_p * p[0])
-    add_flow(J, i + 1, source, sink, balance, count, by_p * p[1], h_by_p * p[1])
+    add_flow(J, i, source, sink, balance, by_p * p[0], h_by_p * p[0])
+    add_flow(J, i + 1, source, sink, balance, by_p * p[1], h_by_p * p[1])
     if p[2] != 0.0:
-        add_flow(J, x_column, source, sink, balance, count, by_p * p[2], h_by_p * p[2])
+        add_flow(J, x_column, source, sink, balance, by_p * p[2], h_by_p * p[2])
 
 
 @bare_kernel
-def add_one_way(J, flow, share, up, d_up, i_up, d_down, i_down, x_column, balance, count, sign):
-    """Add a flow of `flow_slopes`, times `share`, from the node `up` to the node i_down; sign: how `count` counts it."""
+def add_outflow(J, flow, node, gradient, i, x_column, balance):
+    """Add a flow of `flow_slopes` from node i over the boundary."""
     w, by_p, by_rho, by_n, by_p2 = flow
-    source = i_up
-    sink = i_down
-    h = up[4]
-    if i_up >= 0:
-        p, T, rho, n, h_by = d_up
-        dw = share * (by_p * p[0] + by_rho * rho[0] + by_n * n[0])
-        add_flow(J, i_up, source, sink, balance, NO_COUNT, dw, dw * h + share * w * h_by[0])
-        du = share * (by_p * p[1] + by_n * n[1])
-        add_flow(J, i_up + 1, source, sink, balance, NO_COUNT, du, du * h + share * w * h_by[1])
-        if count >= 0:
-            J[count, i_up] += sign * dw
-            J[count, i_up + 1] += sign * du
-        if rho[2] != 0.0:
-            dx = share * (by_p * p[2] + by_rho * rho[2] + by_n * n[2])
-            add_flow(J, x_column, source, sink, balance, NO_COUNT, dx, dx * h + share * w * h_by[2])
-    if i_down >= 0 and by_p2 != 0.0:
-        by = share * by_p2
-        p = d_down[0]
-        add_pressure(J, i_down, p, x_column, source, sink, balance, NO_COUNT, by, by * h)
-        if count >= 0:
-            J[count, i_down] += sign * by * p[0]
-            J[count, i_down + 1] += sign * by * p[1]
+    p, T, rho, n, h = gradient
+    for k in range(3):
+        by = by_p * p[k] + by_rho * rho[k] + by_n * n[k]
+        add_flow(J, x_column if k == 2 else i + k, i, BOUNDARY, balance, by, by * node[4] + w * h[k])
 
 
-@bare_kernel
-def add_both_ways(J, share, r12, r21, a, d_a, i_a, b, d_b, i_b, x_column, balance, count, straight_above):
-    """Add the flow `gas_side.both_ways` of area `share`; its unit flow (mass kg/s, enthalpy W), signed from a to b."""
-    if a[0] > b[0]:
-        flow = flow_slopes(r12.area, r12.b, r12.m, a[5], a[6], a[0], a[2], a[3], b[0], straight_above)
-        if share > 0.0:
-            add_one_way(J, flow, share, a, d_a, i_a, d_b, i_b, x_column, balance, count, 1.0)
-        return flow[0], flow[0] * a[4]
-    flow = flow_slopes(r21.area, r21.b, r21.m, b[5], b[6], b[0], b[2], b[3], a[0], straight_above)
-    if share > 0.0:
-        add_one_way(J, flow, share, b, d_b, i_b, d_a, i_a, x_column, balance, count, -1.0)
-    return -flow[0], -flow[0] * b[4]
-
-
-@bare_kernel
-def add_heat(J, i, T, x_column, balance, wall):
-    """Wall heat of a node with this temperature gradient."""
-    if wall > 0.0:
-        J[i + 1, i] -= wall * T[0]
-        J[i + 1, i + 1] -= wall * T[1]
-        J[balance + B_GAS_ENERGY, i] -= wall * T[0]
-        J[balance + B_GAS_ENERGY, i + 1] -= wall * T[1]
-        if T[2] != 0.0:
-            J[i + 1, x_column] -= wall * T[2]
-            J[balance + B_GAS_ENERGY, x_column] -= wall * T[2]
-
-
-@bare_kernel
-def regulator_columns(J, plant, bottle, d_bottle, plenum, d_plenum, balance):
-    """Flow through the regulator, and the plenum's wall."""
-    supply = plant.supply
-    index = plant.index
-    i_b = index.bottle
-    i_p = index.plenum
-    opening = regulator_opening(supply.set_pressure, plenum[0], supply.droop_band)
-    if opening > 0.0:
-        r = supply.regulator
-        w, h = add_both_ways(
-            J, opening, r, r, bottle, d_bottle, i_b, plenum, d_plenum, i_p, 0, balance, NO_COUNT, plant.gas.straight_above
-        )
-        slope = regulator_slope(supply.set_pressure, plenum[0], supply.droop_band)
-        add_pressure(J, i_p, d_plenum[0], 0, i_b, i_p, balance, NO_COUNT, slope * w, slope * h)
-    add_heat(J, i_p, d_plenum[1], 0, balance, supply.plenum.wall)
-
-
-@bare_kernel
-def port_columns(J, plant, tube, d_tube, lift, d_lift, balance):
-    """Flow from tube to lift chamber, and from there through a quick exhaust."""
-    g = plant.gas
-    i_t = plant.index.tube
-    i_l = plant.index.lift
-    x = plant.index.lift_height
-    s = g.straight_above
-    shuttle = quick_shuttle(lift[0], tube[0], g.cracking) if g.quick != 0 else 0.0
-    through = 1.0 - shuttle
-    w, h = add_both_ways(
-        J, through, g.port_in, g.port_out, tube, d_tube, i_t, lift, d_lift, i_l, x, balance, NO_COUNT, s
-    )
-    if g.quick == 0:
-        return
-    slope = 1.0 / g.cracking if 0.0 < shuttle < 1.0 else 0.0
-    add_pressure(J, i_l, d_lift[0], x, i_t, i_l, balance, NO_COUNT, -slope * w, -slope * h)
-    add_pressure(J, i_t, d_tube[0], x, i_t, i_l, balance, NO_COUNT, slope * w, slope * h)
-    ambient = fixed_state(g.ambient)
-    vent = g.quick_vent
-    w, h = add_both_ways(
-        J, shuttle, vent, vent, lift, d_lift, i_l, ambient, NO_GRADIENT, BOUNDARY, x, balance, NO_COUNT, s
-    )
-    add_pressure(J, i_l, d_lift[0], x, i_l, BOUNDARY, balance, NO_COUNT, slope * w, slope * h)
-    add_pressure(J, i_t, d_tube[0], x, i_l, BOUNDARY, balance, NO_COUNT, -slope * w, -slope * h)
-
-
-@bare_kernel
-def leak_columns(J, plant, lift, d_lift, spring, d_spring, balance):
-    """Flow past the piston, an orifice."""
-    g = plant.gas
-    i_l = plant.index.lift
-    i_s = plant.index.spring
-    x = plant.index.lift_height
-    if lift[0] > spring[0]:
-        flow = flow_slopes(
-            g.piston_leak, -1.0, 0.5, lift[5], lift[6], lift[0], lift[2], lift[3], spring[0], g.straight_above
-        )
-        add_one_way(J, flow, 1.0, lift, d_lift, i_l, d_spring, i_s, x, balance, NO_COUNT, 1.0)
-    else:
-        flow = flow_slopes(
-            g.piston_leak, -1.0, 0.5, spring[5], spring[6], spring[0], spring[2], spring[3], lift[0], g.straight_above
-        )
-        add_one_way(J, flow, 1.0, spring, d_spring, i_s, d_lift, i_l, x, balance, NO_COUNT, 1.0)
+@inline_kernel
+def add_heat(J, i, T, balance, wall):
+    """Wall heat of a node of constant volume with this temperature gradient."""
+    for k in range(2):
+        J[i + 1, i + k] -= wall * T[k]
+        J[balance + B_GAS_ENERGY, i + k] -= wall * T[k]
 
 
 @bare_kernel
@@ -202,29 +181,81 @@ def push_columns(J, plant, i, p, area, friction_by_p, v, balance):
         J[balance + B_GAS_WORK, column] += area * v * p[k]
 
 
+@inline_kernel
+def add_supply_flow(J, source, sink, row, balance_row, k, by_source, by_sink):
+    """Add a flow's derivatives by state k (m, U) of both its nodes to the rows of what it carries; BOUNDARY counts as outside."""
+    if source >= 0:
+        J[source + row, source + k] -= by_source
+        J[sink + row, source + k] += by_source
+        J[source + row, sink + k] -= by_sink
+    else:
+        J[balance_row, sink + k] += by_sink
+    J[sink + row, sink + k] += by_sink
+
+
 @bare_kernel
-def gas_columns(J, plant, opening, source, d_source, i_source, tube, d_tube, lift, d_lift, spring, d_spring, balance):
-    """All flows between the nodes downstream of the supply, and their walls."""
-    g = plant.gas
+def supply_columns(J, plant, shares, flows, i_source, plenum, p_plenum, balance):
+    """The flows fill, regulator and quick exhaust's vent, times their shares: `flows` of `columns_of_flows`.
+
+    i_source: node that fills, or BOUNDARY; plenum: its pressure, Pa, which moves the regulator, and p_plenum its gradient.
+    """
+    opening, regulator, shuttle = shares
+    w, h, w_a, w_b, h_a, h_b = flows
+    supply = plant.supply
     index = plant.index
+    mass, energy = balance + B_GAS_MASS, balance + B_GAS_ENERGY
+    i_b = index.bottle
+    i_p = index.plenum
+    i_t = index.tube
+    for k in range(2):
+        if opening > 0.0:
+            add_supply_flow(J, i_source, i_t, 0, mass, k, opening * item(w_a[k], 0), opening * item(w_b[k], 0))
+            add_supply_flow(J, i_source, i_t, 1, energy, k, opening * item(h_a[k], 0), opening * item(h_b[k], 0))
+            J[balance + B_FILL, i_t + k] += opening * item(w_b[k], 0)
+            if i_source >= 0:
+                J[balance + B_FILL, i_source + k] += opening * item(w_a[k], 0)
+        if regulator > 0.0:
+            add_supply_flow(J, i_b, i_p, 0, mass, k, regulator * item(w_a[k], 1), regulator * item(w_b[k], 1))
+            add_supply_flow(J, i_b, i_p, 1, energy, k, regulator * item(h_a[k], 1), regulator * item(h_b[k], 1))
+    if regulator > 0.0:
+        slope = regulator_slope(supply.set_pressure, plenum, supply.droop_band)
+        add_pressure(J, i_p, p_plenum, 0, i_b, i_p, balance, slope * item(w, 1), slope * item(h, 1))
+    if shuttle > 0.0:
+        for k in range(3):
+            column = index.lift_height if k == 2 else index.lift + k
+            add_flow(J, column, index.lift, BOUNDARY, balance, shuttle * item(w_a[k], 2), shuttle * item(h_a[k], 2))
+
+
+@bare_kernel
+def shuttle_columns(J, plant, port, vent, p_lift, p_tube, balance):
+    """What a moving quick-exhaust shuttle does to the flows (w, h) through port and vent, by the gradients of both pressures."""
+    index = plant.index
+    i_l, i_t, x = index.lift, index.tube, index.lift_height
+    slope = 1.0 / plant.gas.cracking
+    add_pressure(J, i_l, p_lift, x, i_t, i_l, balance, -slope * port[0], -slope * port[1])
+    add_pressure(J, i_t, p_tube, x, i_t, i_l, balance, slope * port[0], slope * port[1])
+    add_pressure(J, i_l, p_lift, x, i_l, BOUNDARY, balance, slope * vent[0], slope * vent[1])
+    add_pressure(J, i_t, p_tube, x, i_l, BOUNDARY, balance, -slope * vent[0], -slope * vent[1])
+
+
+@inline_kernel
+def add_walls(J, index, i_4, wall, T, balance):
+    """Wall heat of tube, lift chamber, spring side and the fourth node (i_4, or BOUNDARY: none), whose gradient is T."""
+    energy = balance + B_GAS_ENERGY
+    for k in range(2):
+        by = wall * T[k]
+        t, el, s, fourth = item(by, 0), item(by, 1), item(by, 2), item(by, 3)
+        J[index.tube + 1, index.tube + k] -= t
+        J[index.lift + 1, index.lift + k] -= el
+        J[index.spring + 1, index.spring + k] -= s
+        J[energy, index.tube + k] -= t
+        J[energy, index.lift + k] -= el
+        J[energy, index.spring + k] -= s
+        if i_4 >= 0:
+            J[i_4 + 1, i_4 + k] -= fourth
+            J[energy, i_4 + k] -= fourth
+    by = wall * T[2]
     x = index.lift_height
-    s = g.straight_above
-    ambient = fixed_state(g.ambient)
-    if opening > 0.0:
-        add_both_ways(
-            J, opening, g.fill, g.fill, source, d_source, i_source, tube, d_tube, index.tube, x, balance, balance + B_FILL, s
-        )
-    if opening < 1.0:
-        add_both_ways(
-            J, 1.0 - opening, g.exhaust, g.exhaust, tube, d_tube, index.tube, ambient, NO_GRADIENT, BOUNDARY,
-            x, balance, NO_COUNT, s,
-        )  # fmt: skip
-    port_columns(J, plant, tube, d_tube, lift, d_lift, balance)
-    if g.piston_leak > 0.0:
-        leak_columns(J, plant, lift, d_lift, spring, d_spring, balance)
-    add_both_ways(
-        J, 1.0, g.vent, g.vent, spring, d_spring, index.spring, ambient, NO_GRADIENT, BOUNDARY, x, balance, NO_COUNT, s
-    )
-    add_heat(J, index.tube, d_tube[1], x, balance, g.tube.wall)
-    add_heat(J, index.lift, d_lift[1], x, balance, g.lift.wall)
-    add_heat(J, index.spring, d_spring[1], x, balance, g.spring.wall)
+    J[index.lift + 1, x] -= item(by, 1)
+    J[index.spring + 1, x] -= item(by, 2)
+    J[energy, x] -= item(by, 1) + item(by, 2)

@@ -11,28 +11,42 @@ it all against differences of the whole right-hand side.
 """
 
 from sim.jit import bare_kernel
+from sim.jit.packed import item, pack, pack_row
 from sim.physics.combustion import throat_choked
 from sim.physics.feed_line import trapped_gas_pressure
 from sim.physics.friction import sliding_force
-from sim.physics.gas_node import node_gradient
+from sim.physics.gas_node import node_gradient, node_gradients
 from sim.physics.restriction import flow_slopes
 from sim.physics.sleeve import jet_force
 from sim.physics.slots import uncovered_share
-from sim.physics.supply import table_slope
+from sim.physics.supply import regulator_opening, table_slope
 from sim.plant.gas_jacobian import (
     BOUNDARY,
-    NO_COUNT,
     NO_GRADIENT,
     add_flow,
     add_heat,
-    add_one_way,
+    add_inner_flows,
+    add_outflow,
     add_pressure,
-    gas_columns,
+    add_walls,
+    columns_of_flows,
+    gradient_at,
+    gradients_side_by_side,
     node_gradient_of,
     push_columns,
-    regulator_columns,
+    shuttle_columns,
+    supply_columns,
 )
-from sim.plant.gas_side import exhaust_flow, fill_flow, post_leak_flow, supply_state
+from sim.plant.gas_side import (
+    exhaust_flow,
+    fill_flow,
+    fixed_state,
+    node_at,
+    post_leak_flow,
+    quick_shuttle,
+    side_by_side,
+    supply_state,
+)
 from sim.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY, TABLE_SUPPLY
 from sim.plant.rhs import chamber_rates, inlet_pressure, line_pressure, valve_opening
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -183,25 +197,25 @@ def post_leak_columns(J, y, x, p_c, lit, exponent, spring, d_spring, plant, tabl
     base = post_leak_flow(share, spring, p_c, m, lit, exponent, plant, tables, gas)
     if 0.0 < share < 1.0:
         f = 1.0 / (SEAL_PASSES_OVER * share)
-        add_flow(J, index.lift_height, BOUNDARY, index.spring, balance, NO_COUNT, base[0] * f, base[1] * f)
+        add_flow(J, index.lift_height, BOUNDARY, index.spring, balance, base[0] * f, base[1] * f)
     if share <= 0.0:
         return
     if plant.chamber.hot != 0:
         step = SHARE * m
         d = post_leak_flow(share, spring, p_c, m + step, lit, exponent, plant, tables, gas)
         by_w, by_h = (d[0] - base[0]) / step, (d[1] - base[1]) / step
-        add_flow(J, index.gas_mass, BOUNDARY, index.spring, balance, NO_COUNT, by_w, by_h)
+        add_flow(J, index.gas_mass, BOUNDARY, index.spring, balance, by_w, by_h)
         step = SHARE * p_c
         d = post_leak_flow(share, spring, p_c + step, m, lit, exponent, plant, tables, gas)
         by_w, by_h = (d[0] - base[0]) / step, (d[1] - base[1]) / step
-        add_flow(J, index.chamber, BOUNDARY, index.spring, balance, NO_COUNT, by_w, by_h)
+        add_flow(J, index.chamber, BOUNDARY, index.spring, balance, by_w, by_h)
     i = index.spring
     if p_c >= spring[0]:
         step = SHARE * spring[0]
         moved = (spring[0] + step, spring[1], spring[2], spring[3], spring[4], spring[5], spring[6], spring[7])
         d = post_leak_flow(share, moved, p_c, m, lit, exponent, plant, tables, gas)
         add_pressure(
-            J, i, d_spring[0], index.lift_height, BOUNDARY, i, balance, NO_COUNT,
+            J, i, d_spring[0], index.lift_height, BOUNDARY, i, balance,
             (d[0] - base[0]) / step, (d[1] - base[1]) / step,
         )  # fmt: skip
         return
@@ -209,7 +223,7 @@ def post_leak_columns(J, y, x, p_c, lit, exponent, spring, d_spring, plant, tabl
     flow = flow_slopes(
         area, -1.0, 0.5, spring[5], spring[6], spring[0], spring[2], spring[3], p_c, plant.gas.straight_above
     )
-    add_one_way(J, flow, 1.0, spring, d_spring, i, NO_GRADIENT, BOUNDARY, index.lift_height, balance, NO_COUNT, 1.0)
+    add_outflow(J, flow, spring, d_spring, i, index.lift_height, balance)
 
 
 @bare_kernel
@@ -383,43 +397,44 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     moving = mode == SLIDING_UP or mode == SLIDING_DOWN
     x = y[index.lift_height]
     v = y[index.speed] if moving else 0.0
-    v_lift = g.lift.volume + sleeve.lift_area * x
-    v_spring = g.spring.volume - sleeve.top_area * x
-    tube, tube_slopes = node_gradient(y[index.tube], y[index.tube + 1], g.tube.volume, gas)
-    lift, lift_slopes = node_gradient(y[index.lift], y[index.lift + 1], v_lift, gas)
-    spring, spring_slopes = node_gradient(y[index.spring], y[index.spring + 1], v_spring, gas)
-    if tube[7] >= 2 or lift[7] >= 2 or spring[7] >= 2:
-        return 1
-    d_tube = node_gradient_of(tube, tube_slopes, y[index.tube], y[index.tube + 1], g.tube.volume, 0.0)
-    grows = sleeve.lift_area if moving else 0.0
-    d_lift = node_gradient_of(lift, lift_slopes, y[index.lift], y[index.lift + 1], v_lift, grows)
-    shrinks = -sleeve.top_area if moving else 0.0
-    d_spring = node_gradient_of(spring, spring_slopes, y[index.spring], y[index.spring + 1], v_spring, shrinks)
-    opening = valve_opening(t, disc, plant, tables)
     kind = plant.supply.kind
+    regulated = kind == REGULATED_SUPPLY
+    i_t = index.tube
+    i_l = index.lift
+    i_s = index.spring
+    i_b = index.bottle
+    i_4 = index.plenum if regulated else i_b if kind == BOTTLE_SUPPLY else i_t
+    nodes = plant.packed.nodes
+    swept = pack_row(nodes.swept)
+    volumes = pack_row(nodes.volume) + x * swept
+    masses = pack(y[i_t], y[i_l], y[i_s], y[i_4])
+    energies = pack(y[i_t + 1], y[i_l + 1], y[i_s + 1], y[i_4 + 1])
+    states, slopes, outside = node_gradients(masses, energies, volumes, gas)
+    if outside < 4:
+        return 1
+    gradients = node_gradient_of(states, slopes, masses, energies, volumes, swept * (1.0 if moving else 0.0))
+    tube, lift, spring, fourth = node_at(states, 0), node_at(states, 1), node_at(states, 2), node_at(states, 3)
+    d_tube, d_lift, d_spring = gradient_at(gradients, 0), gradient_at(gradients, 1), gradient_at(gradients, 2)
+    d_fourth = gradient_at(gradients, 3)
+    opening = valve_opening(t, disc, plant, tables)
     i_source = BOUNDARY
-    source = tube
-    d_source = NO_GRADIENT
-    if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
-        i_source = index.bottle
+    source, d_source = fourth, d_fourth
+    bottle, d_bottle = fourth, d_fourth
+    regulator = 0.0
+    if regulated:
+        i_source = index.plenum
         node = plant.supply.bottle
-        source, slopes = node_gradient(y[i_source], y[i_source + 1], node.volume, gas)
-        if source[7] >= 2:
+        bottle, bottle_slopes = node_gradient(y[i_b], y[i_b + 1], node.volume, gas)
+        if bottle[7] >= 2:
             return 1
-        d_source = node_gradient_of(source, slopes, y[i_source], y[i_source + 1], node.volume, 0.0)
-        add_heat(J, i_source, d_source[1], 0, balance, node.wall)
-        if kind == REGULATED_SUPPLY:
-            bottle = source
-            d_bottle = d_source
-            i_source = index.plenum
-            node = plant.supply.plenum
-            source, slopes = node_gradient(y[i_source], y[i_source + 1], node.volume, gas)
-            if source[7] >= 2:
-                return 1
-            d_source = node_gradient_of(source, slopes, y[i_source], y[i_source + 1], node.volume, 0.0)
-            regulator_columns(J, plant, bottle, d_bottle, source, d_source, balance)
+        d_bottle = node_gradient_of(bottle, bottle_slopes, y[i_b], y[i_b + 1], node.volume, 0.0)
+        add_heat(J, i_b, d_bottle[1], balance, node.wall)
+        regulator = regulator_opening(plant.supply.set_pressure, fourth[0], plant.supply.droop_band)
+    elif kind == BOTTLE_SUPPLY:
+        i_source = i_b
     else:
         source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
+        d_source = NO_GRADIENT
         if source[7] >= 2:
             return 1
     p_c = chamber_face(plant, y)
@@ -442,7 +457,29 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
         speed_column(J, y, v, lift[0], spring[0], p_f, p_i, jet, run, mode, plant, balance)
         push_columns(J, plant, index.lift, d_lift[0], sleeve.lift_area, friction_share * run_l, v, balance)
         push_columns(J, plant, index.spring, d_spring[0], -sleeve.top_area, friction_share * run_s, v, balance)
-    gas_columns(J, plant, opening, source, d_source, i_source, tube, d_tube, lift, d_lift, spring, d_spring, balance)
+    shuttle = quick_shuttle(lift[0], tube[0], g.cracking) if g.quick != 0 else 0.0
+    ambient = fixed_state(g.ambient)
+    w, h, w_a, w_b, h_a, h_b = columns_of_flows(
+        plant.packed.flows, side_by_side(tube, tube, lift, spring), side_by_side(ambient, lift, spring, ambient),
+        pack(tube[2], tube[2], lift[2], spring[2]), pack(1.0, lift[2], spring[2], 1.0),
+        gradients_side_by_side(d_tube, d_tube, d_lift, d_spring),
+        gradients_side_by_side(NO_GRADIENT, d_lift, d_spring, NO_GRADIENT), g.straight_above,
+    )  # fmt: skip
+    share = pack(1.0 - opening, 1.0 - shuttle, 1.0, 1.0)
+    add_inner_flows(J, index, 0, balance + B_GAS_MASS, share, w_a, w_b)
+    add_inner_flows(J, index, 1, balance + B_GAS_ENERGY, share, h_a, h_b)
+    if opening > 0.0 or regulator > 0.0 or shuttle > 0.0:
+        flows = columns_of_flows(
+            plant.packed.other_flows, side_by_side(source, bottle, lift, tube), side_by_side(tube, fourth, ambient, tube),
+            pack(source[2], bottle[2], lift[2], tube[2]), pack(tube[2], fourth[2], 1.0, tube[2]),
+            gradients_side_by_side(d_source, d_bottle, d_lift, NO_GRADIENT),
+            gradients_side_by_side(d_tube, d_fourth, NO_GRADIENT, NO_GRADIENT), g.straight_above,
+        )  # fmt: skip
+        supply_columns(J, plant, (opening, regulator, shuttle), flows, i_source, fourth[0], d_fourth[0], balance)
+        if 0.0 < shuttle < 1.0:
+            port, vent = (item(w, 1), item(h, 1)), (item(flows[0], 2), item(flows[1], 2))
+            shuttle_columns(J, plant, port, vent, d_lift[0], d_tube[0], balance)
+    add_walls(J, index, i_source, pack_row(nodes.wall), gradients[1], balance)
     exponent = 1.2
     if disc[D_LIT] != 0 and plant.chamber.hot != 0:
         exponent = chamber_columns(J, y, p_c, plant, tables)

@@ -10,6 +10,13 @@ import numpy as np
 RESTRICTION = np.dtype([("area", "f8"), ("b", "f8"), ("m", "f8")])
 """Cd A m2, critical ratio (-1: orifice), subsonic index."""
 
+RESTRICTIONS = np.dtype([(f"{name}_{way}", "f8", (4,)) for way in ("out", "back") for name in ("area", "b", "m")])
+"""Four `RESTRICTION`s side by side, as seen from each end."""
+
+NODES = np.dtype([(name, "f8", (4,)) for name in ("volume", "swept", "wall", "wall_temperature")])
+"""Tube, lift chamber, spring side and what supplies them (plenum, else bottle, else the tube again), as `NODE` has them; swept:
+m3 that the volume grows by per m of lift."""
+
 CURVE = np.dtype([("start", "i8"), ("count", "i8")])
 """Where a curve lies in the table row."""
 
@@ -94,6 +101,10 @@ GAS_SIDE = np.dtype(
         ("valve", CURVE),
     ]
 )
+
+PACKED = np.dtype([("nodes", NODES), ("flows", RESTRICTIONS), ("other_flows", RESTRICTIONS)])
+"""Numbers of supply, sleeve and gas side once more, side by side. flows: exhaust, port, piston leak, vent; other_flows, which
+often are not there: fill, regulator, quick exhaust's vent, leak past the post seal."""
 
 LINE = np.dtype(
     [
@@ -242,6 +253,7 @@ PLANT = np.dtype(
         ("friction", FRICTION),
         ("supply", SUPPLY),
         ("gas", GAS_SIDE),
+        ("packed", PACKED),
         ("oxidizer", LINE),
         ("fuel", LINE),
         ("slots", SLOTS),

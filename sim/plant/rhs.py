@@ -1,29 +1,20 @@
 """Right-hand side of the whole plant: calls the rooms in flow order, holds no formula of its own.
 
-    gas nodes -> valve, tube, vents, leaks -> injectors, forces, friction -> sleeve -> lines -> passages -> chamber -> balances
+    chamber -> gas nodes -> valve, tube, vents, leaks -> injectors, forces, friction -> sleeve -> lines -> passages -> balances
 
 `par` is (plant record, table row, gas table). Fills dy and the signals; returns 0, or a place code (`PLACES` in `modes`) of the
 node whose gas left its range, so that the step is rejected.
 """
 
 from sim.jit import bare_kernel
+from sim.jit.packed import item, pack, pack_row
 from sim.physics.combustion import mixture, oxidizer_fraction, throat_factors, throat_flow
 from sim.physics.feed_line import line_acceleration, manifold_pressure, trapped_gas_pressure
 from sim.physics.friction import sliding_force
-from sim.physics.gas_node import node_place, placed_node, wall_heat
+from sim.physics.gas_node import node_state, node_states, wall_heat
 from sim.physics.slots import uncovered_share
-from sim.physics.supply import table_value
-from sim.plant.gas_side import (
-    exhaust_flow,
-    fill_flow,
-    leak_flow,
-    port_flow,
-    post_leak_flow,
-    quick_flow,
-    regulator_flow,
-    supply_state,
-    vent_flow,
-)
+from sim.physics.supply import regulator_opening, table_value
+from sim.plant.gas_side import chamber_side, fixed_state, flows_between, node_at, quick_shuttle, side_by_side, supply_state
 from sim.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sim.plant.wet_side import SEAL_PASSES_OVER, fuel_injector, oxidizer_injector, wet_side
@@ -71,104 +62,110 @@ def passage_outflow(injector, content, state, line):
 
 
 @bare_kernel
-def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
-    """Gas part: fills the nodes' rates, their signals and balances; returns (p_l, p_s, spring node, status)."""
+def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
+    """Gas part: fills the nodes' rates, their signals and balances; returns (p_l, p_s, status).
+
+    p_c, gas_mass, exponent: chamber pressure Pa, mass kg and exponent of its gas, which leaks past the post seal.
+    """
     plant, tables, gas, scratch = par
     index = plant.index
     g = plant.gas
+    together = plant.packed
     sleeve = plant.sleeve
-    s = g.straight_above
     i_t = index.tube
     i_l = index.lift
     i_s = index.spring
-    kind = plant.supply.kind
-    asked = sig.shape[0] > 0
-    tube_at = node_place(y[i_t], y[i_t + 1], g.tube.volume, gas)
-    lift_at = node_place(y[i_l], y[i_l + 1], g.lift.volume + sleeve.lift_area * x, gas)
-    spring_at = node_place(y[i_s], y[i_s + 1], g.spring.volume - sleeve.top_area * x, gas)
     i_b = index.bottle
     i_p = index.plenum
-    bottle_at = tube_at
-    plenum_at = tube_at
-    if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
-        bottle_at = node_place(y[i_b], y[i_b + 1], plant.supply.bottle.volume, gas)
-        if kind == REGULATED_SUPPLY:
-            plenum_at = node_place(y[i_p], y[i_p + 1], plant.supply.plenum.volume, gas)
-    tube = placed_node(tube_at, gas)
-    lift = placed_node(lift_at, gas)
-    spring = placed_node(spring_at, gas)
-    if tube[7] >= 2:
-        return lift, spring, 1
-    if lift[7] >= 2:
-        return lift, spring, 2
-    if spring[7] >= 2:
-        return lift, spring, 3
+    kind = plant.supply.kind
+    regulated = kind == REGULATED_SUPPLY
+    asked = sig.shape[0] > 0
+    i_4 = i_p if regulated else i_b if kind == BOTTLE_SUPPLY else i_t
+    volume = pack_row(together.nodes.volume) + x * pack_row(together.nodes.swept)
+    states, outside = node_states(
+        pack(y[i_t], y[i_l], y[i_s], y[i_4]), pack(y[i_t + 1], y[i_l + 1], y[i_s + 1], y[i_4 + 1]), volume, gas
+    )
+    tube = node_at(states, 0)
+    lift = node_at(states, 1)
+    spring = node_at(states, 2)
+    fourth = node_at(states, 3)
+    if outside < 4:
+        return lift[0], spring[0], outside + 1 if outside < 3 or regulated else 5
+    heat = pack_row(together.nodes.wall) * (pack_row(together.nodes.wall_temperature) - states[1])
+    heat_t, heat_l, heat_s, heat_4 = item(heat, 0), item(heat, 1), item(heat, 2), item(heat, 3)
     flags = float(tube[7] + 2 * lift[7] + 4 * spring[7])
     mass_in = 0.0
-    energy_in = 0.0
+    energy_in = heat_t + heat_l + heat_s
     opening = valve_opening(t, disc, plant, tables)
-    if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
-        bottle = placed_node(bottle_at, gas)
+    source = fourth
+    bottle = fourth
+    regulator = 0.0
+    if regulated:
+        bottle = node_state(y[i_b], y[i_b + 1], plant.supply.bottle.volume, gas)
         if bottle[7] >= 2:
-            return lift, spring, 5
-        heat_b = wall_heat(plant.supply.bottle.wall, plant.supply.bottle.wall_temperature, bottle[1])
-        dy[i_b] = 0.0
-        dy[i_b + 1] = heat_b
+            return lift[0], spring[0], 5
+        regulator = regulator_opening(plant.supply.set_pressure, fourth[0], plant.supply.droop_band)
+    elif kind != BOTTLE_SUPPLY:
+        source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
+        if source[7] >= 2:
+            return lift[0], spring[0], 6
+    shuttle = quick_shuttle(lift[0], tube[0], g.cracking) if g.quick != 0 else 0.0
+    ambient = fixed_state(g.ambient)
+    w, h = flows_between(
+        pack(1.0 - opening, 1.0 - shuttle, 1.0, 1.0), together.flows,
+        side_by_side(tube, tube, lift, spring), side_by_side(ambient, lift, spring, ambient), g.straight_above,
+    )  # fmt: skip
+    w_ex, w_port, w_pl, w_vent = item(w, 0), item(w, 1), item(w, 2), item(w, 3)
+    h_ex, h_port, h_pl, h_vent = item(h, 0), item(h, 1), item(h, 2), item(h, 3)
+    uncovered = 0.0
+    inside = tube
+    if g.post_leak > 0.0 and plant.oxidizer.present != 0:
+        uncovered = uncovered_share(x, plant.slots.first_lap, SEAL_PASSES_OVER)
+        if uncovered > 0.0:
+            inside = chamber_side(spring, p_c, gas_mass, disc[D_LIT], exponent, plant, tables, gas)
+    w_fill = w_r = w_q = w_in = h_fill = h_r = h_q = h_in = 0.0
+    if opening > 0.0 or regulator > 0.0 or shuttle > 0.0 or uncovered > 0.0:
+        w, h = flows_between(
+            pack(opening, regulator, shuttle, uncovered), together.other_flows,
+            side_by_side(source, bottle, lift, inside), side_by_side(tube, fourth, ambient, spring), g.straight_above,
+        )  # fmt: skip
+        w_fill, w_r, w_q, w_in = item(w, 0), item(w, 1), item(w, 2), item(w, 3)
+        h_fill, h_r, h_q, h_in = item(h, 0), item(h, 1), item(h, 2), item(h, 3)
+    if regulated or kind == BOTTLE_SUPPLY:
+        heat_b = heat_4
+        if regulated:
+            heat_b = wall_heat(plant.supply.bottle.wall, plant.supply.bottle.wall_temperature, bottle[1])
+            dy[i_p] = w_r - w_fill
+            dy[i_p + 1] = h_r + heat_4 - h_fill
+            dy[i_b] = -w_r
+            dy[i_b + 1] = heat_b - h_r
+            energy_in += heat_4
+            if asked:
+                sig[S_PLENUM_P] = fourth[0]
+                sig[S_PLENUM_T] = fourth[1]
+            flags += 8.0 * fourth[7]
+        else:
+            dy[i_b] = -w_fill
+            dy[i_b + 1] = heat_b - h_fill
         energy_in += heat_b
         if asked:
             sig[S_BOTTLE_P] = bottle[0]
             sig[S_BOTTLE_T] = bottle[1]
         flags += 16.0 * bottle[7]
-        source = bottle
-        i_source = i_b
-        if kind == REGULATED_SUPPLY:
-            plenum = placed_node(plenum_at, gas)
-            if plenum[7] >= 2:
-                return lift, spring, 4
-            w_r, h_r = regulator_flow(bottle, plenum, plant.supply, s)
-            heat_p = wall_heat(plant.supply.plenum.wall, plant.supply.plenum.wall_temperature, plenum[1])
-            dy[i_b] -= w_r
-            dy[i_b + 1] -= h_r
-            dy[i_p] = w_r
-            dy[i_p + 1] = h_r + heat_p
-            energy_in += heat_p
-            if asked:
-                sig[S_PLENUM_P] = plenum[0]
-                sig[S_PLENUM_T] = plenum[1]
-            flags += 8.0 * plenum[7]
-            source = plenum
-            i_source = i_p
-    else:
-        source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
-        if source[7] >= 2:
-            return lift, spring, 6
-        i_source = -1
-    w_fill, h_fill = fill_flow(opening, source, tube, g)
-    if i_source >= 0:
-        dy[i_source] -= w_fill
-        dy[i_source + 1] -= h_fill
     else:
         mass_in += w_fill
         energy_in += h_fill
-    w_ex, h_ex = exhaust_flow(1.0 - opening, tube, g)
-    w_q, h_q = quick_flow(tube, lift, g)
-    w_port, h_port = port_flow(tube, lift, g)
-    w_pl, h_pl = leak_flow(g.piston_leak, lift, spring, s)
-    w_vent, h_vent = vent_flow(spring, g)
-    heat_t = wall_heat(g.tube.wall, g.tube.wall_temperature, tube[1])
-    heat_l = wall_heat(g.lift.wall, g.lift.wall_temperature, lift[1])
-    heat_s = wall_heat(g.spring.wall, g.spring.wall_temperature, spring[1])
     work_l = lift[0] * sleeve.lift_area * v
     work_s = spring[0] * sleeve.top_area * v
     dy[i_t] = w_fill - w_ex - w_port
     dy[i_t + 1] = h_fill - h_ex - h_port + heat_t
     dy[i_l] = w_port - w_q - w_pl
     dy[i_l + 1] = h_port - h_q - h_pl + heat_l - work_l
-    dy[i_s] = w_pl - w_vent
-    dy[i_s + 1] = h_pl - h_vent + heat_s + work_s
-    dy[balance + B_GAS_MASS] = mass_in - w_ex - w_q - w_vent
+    dy[i_s] = w_pl - w_vent + w_in
+    dy[i_s + 1] = h_pl - h_vent + h_in + heat_s + work_s
+    dy[balance + B_GAS_MASS] = mass_in + w_in - w_ex - w_q - w_vent
     dy[balance + B_FILL] = w_fill
-    dy[balance + B_GAS_ENERGY] = energy_in - h_ex - h_q - h_vent + heat_t + heat_l + heat_s
+    dy[balance + B_GAS_ENERGY] = energy_in + h_in - h_ex - h_q - h_vent
     dy[balance + B_GAS_WORK] = work_l - work_s
     if asked:
         sig[S_SUPPLY_P] = source[0]
@@ -183,8 +180,9 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, balance):
         sig[S_EXHAUST] = w_ex + w_q
         sig[S_PORT] = w_port
         sig[S_VENT] = w_vent
+        sig[S_POST_LEAK] = w_in
         sig[S_SUPERSATURATED] = flags
-    return lift, spring, 0
+    return lift[0], spring[0], 0
 
 
 @bare_kernel
@@ -245,16 +243,28 @@ def rhs(t, y, disc, memo, par, dy, sig):
     v = y[index.speed]
     if mode == SEATED or mode == STUCK or mode == AT_STOP:
         v = 0.0
-    lift, spring, status = gas_rates(t, y, disc, par, dy, sig, x, v, balance)
-    if status != 0:
-        return status
-    p_l = lift[0]
-    p_s = spring[0]
     p_c = plant.chamber.back
+    g_mix = 1.2
+    gas_mass = 1.0
+    lit = disc[D_LIT]
     if plant.chamber.hot != 0:
         p_c = y[index.chamber]
-        if not (p_c > 0.0 and y[index.gas_mass] > 0.0):
+        gas_mass = y[index.gas_mass]
+        if not (p_c > 0.0 and gas_mass > 0.0):
             return 7
+        if lit != 0:
+            i_o = index.unburned_oxidizer
+            i_f = index.unburned_fuel
+            burn_o, burn_f, dm, dp, g_mix = chamber_rates(
+                y[i_o], y[i_f], gas_mass, p_c, plant.chamber, plant.ambient_pressure, plant.gas.straight_above, tables
+            )
+            dy[i_o] = -burn_o
+            dy[i_f] = -burn_f
+            dy[index.gas_mass] = dm
+            dy[index.chamber] = dp
+    p_l, p_s, status = gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, g_mix, balance)
+    if status != 0:
+        return status
     p_o = p_c
     p_f = plant.fuel_side_pressure
     if plant.oxidizer.present != 0:
@@ -305,33 +315,9 @@ def rhs(t, y, disc, memo, par, dy, sig):
             in_f, dm = passage_outflow(w_f, y[index.passage_fuel], disc[D_PASSAGE_F], plant.fuel)
             dy[index.passage_fuel] = dm
     dy[balance + B_OTHER_WORK] = other
-    g_mix = 1.2
-    gas_mass = 1.0
-    lit = disc[D_LIT]
-    if plant.chamber.hot != 0:
-        gas_mass = y[index.gas_mass]
-        i_o = index.unburned_oxidizer
-        i_f = index.unburned_fuel
-        if disc[D_COMMANDED] != 0 or lit != 0:
-            dy[i_o] = max(in_o, 0.0)
-            dy[i_f] = max(in_f, 0.0)
-        if lit != 0:
-            burn_o, burn_f, dm, dp, g_mix = chamber_rates(
-                y[i_o], y[i_f], gas_mass, p_c, plant.chamber, plant.ambient_pressure, plant.gas.straight_above, tables
-            )
-            dy[i_o] -= burn_o
-            dy[i_f] -= burn_f
-            dy[index.gas_mass] = dm
-            dy[index.chamber] = dp
-    if plant.gas.post_leak > 0.0 and plant.oxidizer.present != 0:
-        uncovered = uncovered_share(x, plant.slots.first_lap, SEAL_PASSES_OVER)
-        w, h = post_leak_flow(uncovered, spring, p_c, gas_mass, lit, g_mix, plant, tables, gas)
-        dy[index.spring] += w
-        dy[index.spring + 1] += h
-        dy[balance + B_GAS_MASS] += w
-        dy[balance + B_GAS_ENERGY] += h
-        if asked:
-            sig[S_POST_LEAK] = w
+    if plant.chamber.hot != 0 and (disc[D_COMMANDED] != 0 or lit != 0):
+        dy[index.unburned_oxidizer] += max(in_o, 0.0)
+        dy[index.unburned_fuel] += max(in_f, 0.0)
     if asked:
         sig[S_OXIDIZER_P] = p_o
         sig[S_FUEL_P] = p_f

@@ -5,8 +5,8 @@ import math
 import pytest
 
 from sim.gas_tables import load_gas
-from sim.physics.gas import gas_at, gas_state, perfect_gas
-from sim.physics.gas_node import expansion_energy, node_place, node_state, wall_heat
+from sim.physics.gas import content_place, gas_at, gas_state, perfect_gas
+from sim.physics.gas_node import expansion_energy, node_state, wall_heat
 
 PERFECT = perfect_gas(1.4, 296.8)
 
@@ -36,7 +36,7 @@ def test_a_node_is_placed_by_its_density_and_energy(gas, volume):
     """Its three quotients, taken in one division, are m/V and U/m to rounding; the state is that of rho and u."""
     rho, u, status = gas_at(31e5, 250.0, gas)
     mass = rho * volume
-    placed = node_place(mass, mass * u, volume, gas)
+    placed = content_place(mass, mass * u, volume, gas)
     assert placed[0] == pytest.approx(mass / volume, rel=1e-15)
     assert placed[1] == pytest.approx(u, rel=1e-15)
     state = node_state(mass, mass * u, volume, gas)

@@ -5,6 +5,8 @@ turned.
 `sim.plant.rhs` with one replacement, run by the interpreter: what a test sees fail in it, it sees in the shipped
 source."""
 
+import builtins
+import importlib
 import re
 from functools import lru_cache
 from pathlib import Path
@@ -77,16 +79,43 @@ def rates(run, k, rhs=None, y=None, t=None):
 SOURCE = Path(sim.plant.rhs.__file__).read_text(encoding="utf-8")
 
 
+PACKED_SOURCES = ("sim.physics.restriction", "sim.physics.gas", "sim.physics.gas_node", "sim.plant.gas_side")
+"""Modules whose compiled functions take four numbers at a time, which only compiled code can hand them."""
+
+
+def plain(text, name):
+    """A module of kernels as plain Python: its text without the compiler, and those of `PACKED_SOURCES` that it imports."""
+
+    def imported(wanted, *rest):
+        if wanted in PACKED_SOURCES:
+            return plain_source(wanted)
+        return builtins.__import__(wanted, *rest)
+
+    found = re.sub(
+        r"from sim.jit import ([\w, ]+)\n",
+        lambda m: "".join(f"def {kind}(function):\n    return function\n" for kind in m[1].split(", ")),
+        text,
+    )
+    assert found != text
+    module = ModuleType(name)
+    module.__dict__["__builtins__"] = {**vars(builtins), "__import__": imported}
+    exec(compile(found, name, "exec"), module.__dict__)
+    return module
+
+
+@lru_cache
+def plain_source(name):
+    """A module of the package, plain."""
+    return plain(Path(importlib.import_module(name).__file__).read_text(encoding="utf-8"), f"plain {name}")
+
+
 def mutant(before="", after=""):
     """`rhs` of sim.plant.rhs with the one occurrence of `before` replaced, as plain Python."""
-    text = re.sub(r"from sim.jit import (\w+)\n", r"def \1(function):\n    return function\n", SOURCE)
-    assert text != SOURCE
+    text = SOURCE
     if before:
         assert text.count(before) == 1, f"{before!r} occurs {text.count(before)} times in sim/plant/rhs.py"
         text = text.replace(before, after)
-    module = ModuleType("mutant_of_rhs")
-    exec(compile(text, "mutant_of_rhs", "exec"), module.__dict__)
-    return module.rhs
+    return plain(text, "mutant_of_rhs").rhs
 
 
 def balance_of(dy, core):

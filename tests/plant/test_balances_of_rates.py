@@ -80,13 +80,14 @@ def test_the_points_cover_every_mode_and_a_cavity():
 def test_the_interpreted_source_is_the_compiled_one():
     """The unchanged text, run by the interpreter, gives the shipped rates: what mutants break is what is shipped.
 
-    To rounding: of each rate's largest value in the run, since compiled code may fuse a product with a sum."""
+    To rounding: of each rate's largest value in the run, since compiled code may fuse a product with a sum. A flow between
+    nodes 0.04 % of their pressure apart, which is among the points, magnifies the rounding of both pressures 2600 times."""
     run = stored("hot_start")
     same = mutant()
     points = list(every(run, 40))
     compiled = np.array([rates(run, k).dy for k in points])
     interpreted = np.array([rates(run, k, same).dy for k in points])
-    assert np.all(np.abs(interpreted - compiled) <= 1e-12 * np.max(np.abs(compiled), axis=0))
+    assert np.all(np.abs(interpreted - compiled) <= 1e-11 * np.max(np.abs(compiled), axis=0))
 
 
 MASS, GAS, MACHINE = 0, 1, 2
@@ -97,11 +98,15 @@ FLIPS = [
         "dy[i_l + 1] = h_port - h_q - h_pl + heat_l + work_l",
         {GAS},
     ),
-    ("dy[i_s + 1] = h_pl - h_vent + heat_s + work_s", "dy[i_s + 1] = h_pl - h_vent + heat_s - work_s", {GAS}),
+    (
+        "dy[i_s + 1] = h_pl - h_vent + h_in + heat_s + work_s",
+        "dy[i_s + 1] = h_pl - h_vent + h_in + heat_s - work_s",
+        {GAS},
+    ),
     ("B_GAS_WORK] = work_l - work_s", "B_GAS_WORK] = work_l + work_s", {GAS, MACHINE}),
     ("work_l = lift[0] *", "work_l = -lift[0] *", {MACHINE}),
     ("dy[i_l] = w_port - w_q - w_pl", "dy[i_l] = -w_port - w_q - w_pl", {MASS}),
-    ("dy[i_s] = w_pl - w_vent", "dy[i_s] = w_pl + w_vent", {MASS}),
+    ("dy[i_s] = w_pl - w_vent + w_in", "dy[i_s] = w_pl + w_vent + w_in", {MASS}),
     ("(net + friction) / sleeve.mass", "(net - friction) / sleeve.mass", {MACHINE}),
     ("return -sliding_force(", "return sliding_force(", {MACHINE}),
     ("specific_volume - line.swept * v", "specific_volume + line.swept * v", {MACHINE}),
