@@ -4,14 +4,16 @@ A `Plant` is the record of `params`, the row of curves it points into, the gas t
 is plain arithmetic on the case's SI numbers; nothing here is integrated.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from math import cos, inf, nan, pi, sin
+from operator import itemgetter
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from sim.case.schema import Case
+from sim.case.schema_chamber import Chamber
 from sim.case.schema_gas import Component, LiftChamber, SpringSide
 from sim.case.schema_liquid import Propellant
 from sim.case.schema_machine import Seal
@@ -101,15 +103,22 @@ class Curves:
         """All of them, float64 (length,)."""
         return np.concatenate([np.zeros(0), *self.parts])
 
+
 BLOCKED = (0.0, ORIFICE_LAW, 0.5)
 """The `RESTRICTION` of a path that is not there."""
 
+_orders: dict[int, tuple[int, Callable[[dict[str, Any]], tuple[Any, ...]]]] = {}
+"""Kind of a record by its address (kinds are constants) -> number of its values, what puts them in its order."""
 
 
 def in_order(values: dict[str, Any], kind: np.dtype[np.void]) -> tuple[Any, ...]:
     """The values of a record of this kind in its own order, to be put in at once: much quicker than one by one."""
-    assert len(values) == len(kind.names or ()), "every number of a record is given"
-    return tuple(values[name] for name in kind.names or ())
+    order = _orders.get(id(kind))
+    if order is None:
+        names = kind.names or ()
+        order = _orders[id(kind)] = (len(names), itemgetter(*names))
+    assert len(values) == order[0], "every number of a record is given"
+    return order[1](values)
 
 
 def restriction_of(
@@ -229,8 +238,8 @@ def fill_friction(record: Any, case: Case) -> None:
     )
 
 
-def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> None:
-    """Source of the actuation gas."""
+def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> dict[str, Any]:
+    """Source of the actuation gas; its values by name."""
     s = case.supply
     T = s.temperature
     blank = (0.0, 0.0, T, 1e5, T)
@@ -264,6 +273,7 @@ def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> None:
         start = min(s.pressure, s.bottle_pressure or s.pressure)
         values["plenum"] = (s.plenum_volume, wall, case.ambient.temperature, start, T)
     record["supply"] = in_order(values, SUPPLY)
+    return values
 
 
 def node_of(part: LiftChamber | SpringSide, volume: float) -> tuple[float, float, float, float, float]:
@@ -271,8 +281,8 @@ def node_of(part: LiftChamber | SpringSide, volume: float) -> tuple[float, float
     return volume, part.wall_coefficient * part.wall_area, part.wall_temperature, part.pressure, part.temperature
 
 
-def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, commands: Commands) -> None:
-    """Valve, tube, lift chamber, spring side, vents and leaks."""
+def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, commands: Commands) -> dict[str, Any]:
+    """Valve, tube, lift chamber, spring side, vents and leaks; their values by name."""
     s, tube, amb, side, seals, quick = case.solenoid, case.tube, case.ambient, case.spring_side, case.seals, case.quick_exhaust
     inward, outward = tube_restrictions(case)
     volume = pi / 4.0 * tube.bore**2 * tube.length
@@ -298,15 +308,16 @@ def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, command
         "valve": curves.add(commands.valve, 2),
     }
     record["gas"] = in_order(values, GAS_SIDE)
+    return values
 
 
-def fill_packed(record: Any) -> None:
-    """Nodes and restrictions side by side; after supply, sleeve and gas side."""
-    gas, supply = (dict(zip(kind.names or (), record[name].item())) for name, kind in (("gas", GAS_SIDE), ("supply", SUPPLY)))
-    fourth = {REGULATED_SUPPLY: supply["plenum"], BOTTLE_SUPPLY: supply["bottle"]}.get(supply["kind"], gas["tube"])
+def fill_packed(record: Any, supply: dict[str, Any], gas: dict[str, Any], areas: AxialAreas) -> None:
+    """Nodes and restrictions side by side, from the values of `fill_supply` and `fill_gas_side`."""
+    fourth = gas["tube"]
+    if supply["kind"] in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
+        fourth = supply["plenum" if supply["kind"] == REGULATED_SUPPLY else "bottle"]
     volume, wall, wall_temperature, _, _ = zip(gas["tube"], gas["lift"], gas["spring"], fourth)
-    sleeve = record["sleeve"]
-    swept = 0.0, float(sleeve["lift_area"]), -float(sleeve["top_area"]), 0.0
+    swept = 0.0, areas.lift, -areas.top, 0.0
     leak = gas["piston_leak"], ORIFICE_LAW, 0.5
     out = tuple(zip(gas["exhaust"], gas["port_in"], leak, gas["vent"]))
     back = tuple(zip(gas["exhaust"], gas["port_out"], leak, gas["vent"]))
@@ -419,6 +430,25 @@ def fill_seat(record: Any, case: Case, curves: Curves) -> None:
     )
 
 
+_mixtures: dict[tuple[int, float, float], tuple[Chamber, tuple[np.ndarray, np.ndarray, float]]] = {}
+"""Curves of chambers by their address: looking up a long table by its numbers takes longer than all the rest of `fill_chamber`."""
+
+
+def mixture_curves(chamber: Chamber, cold_fuel: float, cold_oxidizer: float) -> tuple[np.ndarray, np.ndarray, float]:
+    """(real curve, ideal curve, O/F of the highest c*) of a chamber, given c* of cold vapour at both ends, m/s."""
+    key = id(chamber), cold_fuel, cold_oxidizer
+    known = _mixtures.get(key)
+    if known is None:
+        of, c = chamber.o_f, chamber.c_star
+        real = mixture_curve(of, c, chamber.g, chamber.efficiency, cold_fuel, cold_oxidizer)
+        ideal = mixture_curve(of, c, chamber.g, 1.0, cold_fuel, cold_oxidizer)
+        if len(_mixtures) > 100:
+            _mixtures.clear()
+        # the chamber is kept so that its address stays its own
+        known = _mixtures[key] = chamber, (real, ideal, of[max(range(len(c)), key=c.__getitem__)])
+    return known[1]
+
+
 def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
     """Combustion chamber, or the back pressure the liquids are discharged into."""
     back = case.bench.back_pressure if case.case.kind == "cold-flow" else case.ambient.pressure
@@ -430,10 +460,8 @@ def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
     g_first, g_last = chamber.g[0], chamber.g[-1]
     cold_fuel = cold_c_star(chamber.cold_c_star_fuel, case.fuel, g_first)
     cold_ox = cold_c_star(chamber.cold_c_star_oxidizer, case.oxidizer, g_last)
-    of, c = chamber.o_f, chamber.c_star
-    real = mixture_curve(of, c, chamber.g, chamber.efficiency, cold_fuel, cold_ox)
-    ideal = mixture_curve(of, c, chamber.g, 1.0, cold_fuel, cold_ox)
-    best = of[max(range(len(c)), key=c.__getitem__)]
+    real, ideal, best = mixture_curves(chamber, cold_fuel, cold_ox)
+    of = chamber.o_f
     values = {
         "hot": 1,
         "back": back,
@@ -521,10 +549,20 @@ def fill_instants(record: Any, case: Case, curves: Curves, commands: Commands, p
     record["instants"] = in_order(values, INSTANTS)
 
 
+SEAL_PATHS = {
+    seal: frozenset(
+        ("seals.friction_factor", "seals.breakaway_ratio")
+        + tuple(f"seals.{seal}.{name}" for name in ("friction_factor", "squeeze", "pressure_coefficient"))
+    )
+    for seal in ("post", "rod", "piston")
+}
+"""What moves the breakaway of each seal."""
+
+
 def range_factors(case: Case, seal: str, ranges: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
     """Least and greatest breakaway of one seal over its nominal, from every range that touches it, -."""
     low = high = 1.0
-    if not ranges:
+    if SEAL_PATHS[seal].isdisjoint(ranges):
         return low, high
     part: Seal = getattr(case.seals, seal)
     for path, nominal in (
@@ -589,9 +627,9 @@ def build(case: Case) -> Plant:
     record["fuel_side_pressure"] = case.bench.fuel_side_pressure
     areas = fill_sleeve(record, case)
     fill_friction(record, case)
-    fill_supply(record, case, curves, gas)
-    fill_gas_side(record, case, curves, gas, commands)
-    fill_packed(record)
+    supply = fill_supply(record, case, curves, gas)
+    gas_side = fill_gas_side(record, case, curves, gas, commands)
+    fill_packed(record, supply, gas_side, areas)
     periods: list[float] = []
     fuel_inlet = 0.0
     wet = case.oxidizer is not None and case.fuel is not None
