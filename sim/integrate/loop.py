@@ -315,10 +315,16 @@ def integrator(
         no_signals = w.sig_at[:0]
         wish = settle(w)
         while wish != OVER:
-            if wish <= DERIVATIVE_AND_GUARDS:
+            while wish == DERIVATIVE:
                 w.rhs_calls += 1
-                w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, no_signals if wish == DERIVATIVE else sig_at)
-                if wish == DERIVATIVE_AND_GUARDS and w.answer == 0:
+                w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, no_signals)
+                wish = stage_answered(w)
+            if wish == OVER:
+                break
+            if wish == DERIVATIVE_AND_GUARDS:
+                w.rhs_calls += 1
+                w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, sig_at)
+                if w.answer == 0:
                     guards(w.t_at, y_at, modes, kept, par, sig_at, g_at)
             elif wish == JACOBIAN:
                 w.jacobian_calls += 1
@@ -329,15 +335,16 @@ def integrator(
                     w.answer = STORED_AND_FINISHED
             elif wish == NEXT_TARGET:
                 w.target = next_target(w.t, modes, kept, par)
-            elif not log_before(w, w.which if wish == RESET else TARGET, event_time, event_which, event_disc):
-                w.answer = NO_RESET
-            elif wish == RESET:
-                w.answer = reset(w.t, y_now, modes, kept, par, w.which)
-                log_after(w, event_disc)
-            elif wish == AT_TARGET:
-                w.answer = at_target(w.t, y_now, modes, kept, par)
-                log_after(w, event_disc)
-                w.events -= w.answer == 0
+            elif wish != GO_ON:
+                if not log_before(w, w.which if wish == RESET else TARGET, event_time, event_which, event_disc):
+                    w.answer = NO_RESET
+                elif wish == RESET:
+                    w.answer = reset(w.t, y_now, modes, kept, par, w.which)
+                    log_after(w, event_disc)
+                else:
+                    w.answer = at_target(w.t, y_now, modes, kept, par)
+                    log_after(w, event_disc)
+                    w.events -= w.answer == 0
             wish = next_wish(w)
         given_back(w, y, disc, memo)
         return w.status

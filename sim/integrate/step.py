@@ -34,29 +34,20 @@ from sim.integrate.phases import (
 from sim.integrate.status import OUT_OF_RANGE, STEP_TOO_SMALL, TOO_MANY_STEPS
 from sim.integrate.tableau import ALPHA, GAMMA, STAGES, A, C, D
 from sim.jit import generic
+from sim.jit.vectors import combine_rows
 
 
 @generic
 def stage_sums(w, stage):
-    """Fill y_at with the argument of the 0-based `stage`, y + sum A u, and b with sum C u / h + h D df/dt.
-
-    All seven terms are always taken: coefficients of stages to come are 0, and their u finite (`step_back` clears
-    them). So there is one loop over the states, which the compiler turns into vector instructions.
-    """
-    u, y, y_at, dfdt, known = w.u, w.y, w.y_at, w.dfdt, w.b
+    """Fill y_at with the argument of the 0-based `stage`, y + sum A u, and b with sum C u / h + h D df/dt."""
+    y, y_at, dfdt, known = w.y, w.y_at, w.dfdt, w.b
     weight = w.step * D[stage]
     per_h = 1.0 / w.step
-    a0, a1, a2, a3, a4, a5, a6 = (
-        A[stage, 0], A[stage, 1], A[stage, 2], A[stage, 3], A[stage, 4], A[stage, 5], A[stage, 6],
-    )  # fmt: skip
-    c0, c1, c2, c3, c4, c5, c6 = (
-        C[stage, 0], C[stage, 1], C[stage, 2], C[stage, 3], C[stage, 4], C[stage, 5], C[stage, 6],
-    )  # fmt: skip
+    combine_rows(y_at, A[stage], w.u, stage)
+    combine_rows(known, C[stage], w.u, stage)
     for i in range(y.shape[0]):
-        u0, u1, u2, u3, u4, u5, u6 = u[0, i], u[1, i], u[2, i], u[3, i], u[4, i], u[5, i], u[6, i]
-        y_at[i] = y[i] + (((a0 * u0 + a1 * u1) + (a2 * u2 + a3 * u3)) + ((a4 * u4 + a5 * u5) + a6 * u6))
-        history = ((c0 * u0 + c1 * u1) + (c2 * u2 + c3 * u3)) + ((c4 * u4 + c5 * u5) + c6 * u6)
-        known[i] = history * per_h + weight * dfdt[i]
+        y_at[i] += y[i]
+        known[i] = known[i] * per_h + weight * dfdt[i]
 
 
 @generic
@@ -133,18 +124,12 @@ def take_step(w):
 
 @generic
 def step_back(w, error, trouble):
-    """Book a rejected step, its error or its trouble: try again, smaller, or end the run.
-
-    Stage values are cleared, since a step that failed may have left infinities in them.
-    """
+    """Book a rejected step, its error or its trouble: try again, smaller, or end the run."""
     factor = growth_rejected(error) if error > 1.0 else AFTER_FAILURE
     w.h = w.step * (min(factor, AFTER_SECOND_REJECTION) if w.just_rejected != 0 else factor)
     w.just_rejected = 1
     w.starting = 0
     w.rejected += 1
-    for stage in range(STAGES):
-        for i in range(w.y.shape[0]):
-            w.u[stage, i] = 0.0
     if too_small(w.h, w.t):
         w.status = OUT_OF_RANGE if trouble == LEFT_RANGE else STEP_TOO_SMALL
         return OVER

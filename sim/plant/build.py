@@ -50,7 +50,7 @@ from sim.plant.params import (
     SUPPLY,
     TABLE_SUPPLY,
 )
-from sim.plant.rest_gas import GasName, gas_name, gas_state_tuple, gas_table, hot_enthalpy_terms, wave_delay
+from sim.plant.rest_gas import GasName, expansion, gas_name, gas_state_tuple, gas_table, hot_enthalpy_terms, wave_delay
 
 KINDS = {"dry": DRY, "cold-flow": COLD_FLOW, "hot": HOT}
 SHAPES = {"rectangular": RECTANGULAR, "round": ROUND, "obround": OBROUND}
@@ -324,6 +324,20 @@ def fill_packed(record: Any, supply: dict[str, Any], gas: dict[str, Any], areas:
     post_leak = gas["post_leak"], ORIFICE_LAW, 0.5
     other = tuple(zip(gas["fill"], supply["regulator"], gas["quick_vent"], post_leak))
     record["packed"] = (volume, swept, wall, wall_temperature), out + back, other + other
+
+
+def stored_gas_energy(supply: dict[str, Any], gas_side: dict[str, Any], p_end: float, gas: GasName) -> float:
+    """Stored energy of the nodes' first filling, J: isentropic expansion to p_end; 0 for those that start no higher."""
+    nodes = [gas_side["tube"], gas_side["lift"], gas_side["spring"]]
+    if supply["kind"] == REGULATED_SUPPLY:
+        nodes.append(supply["plenum"])
+    if supply["kind"] in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
+        nodes.append(supply["bottle"])
+    return sum(
+        volume * expansion(pressure, temperature, p_end, gas)
+        for volume, _, _, pressure, temperature in nodes
+        if pressure > p_end * (1.0 + 1e-9) and volume > 0.0
+    )
 
 
 def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: float) -> tuple[float, float]:
@@ -630,6 +644,7 @@ def build(case: Case) -> Plant:
     supply = fill_supply(record, case, curves, gas)
     gas_side = fill_gas_side(record, case, curves, gas, commands)
     fill_packed(record, supply, gas_side, areas)
+    record["stored_gas_energy"] = stored_gas_energy(supply, gas_side, case.ambient.pressure, gas)
     periods: list[float] = []
     fuel_inlet = 0.0
     wet = case.oxidizer is not None and case.fuel is not None

@@ -66,7 +66,7 @@ def gradients_side_by_side(a, b, c, d):
     )  # fmt: skip
 
 
-@inline_kernel
+@bare_kernel
 def columns_of_flows(restrictions, a, b, rho_a, rho_b, d_a, d_b, straight_above):
     """Four flows `gas_side.flows_between` of share 1 with their derivatives, packed: (w, h, w's by node a, by node b, h's alike).
 
@@ -91,7 +91,7 @@ def columns_of_flows(restrictions, a, b, rho_a, rho_b, d_a, d_b, straight_above)
     return w, w * enthalpy, w_a, w_b, h_a, h_b
 
 
-@inline_kernel
+@bare_kernel
 def add_inner_flows(J, index, row, balance_row, share, by_a, by_b):
     """Add the flows exhaust, port, piston leak, vent, times `share`, to the rows of what they carry.
 

@@ -41,7 +41,7 @@ def upstream(restrictions, a, b):
     return ahead, n, h, flux, r_star, area, critical, choose(ahead, pack_row(restrictions.m_out), pack_row(restrictions.m_back))
 
 
-@inline_kernel
+@bare_kernel
 def flows_between(share, restrictions, a, b, straight_above):
     """(mass flows kg/s, enthalpy flows W) from nodes a to nodes b, four of each, packed and signed; areas times `share`.
 

@@ -265,6 +265,7 @@ PLANT = np.dtype(
         ("ranges", RANGES),
         ("fuel_side_pressure", "f8"),
         ("ambient_pressure", "f8"),
+        ("stored_gas_energy", "f8"),
         ("kind", "i8"),
     ]
 )

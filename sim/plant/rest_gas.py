@@ -7,7 +7,7 @@ import numpy as np
 
 from sim.case.schema import Case
 from sim.physics.gas import gas_at, perfect_gas
-from sim.physics.gas_node import node_state
+from sim.physics.gas_node import expansion_energy, node_state
 from sim.plant.gas_side import HOT_GAS_LIMIT
 
 HOT_ENTHALPY_TERMS = 5
@@ -46,6 +46,12 @@ def rest_state(p: float, T: float, gas: GasName) -> tuple[float, float, float, f
         return nan, nan, nan, nan, nan
     node = node_state(rho, rho * u, 1.0, table)
     return rho, node[3], node[4], node[5], node[6]
+
+
+@lru_cache(maxsize=1024)
+def expansion(p: float, T: float, p_end: float, gas: GasName) -> float:
+    """`gas_node.expansion_energy` of actuation gas, J/m3: no lane of a batch that shares p and T computes it again."""
+    return float(expansion_energy(p, T, p_end, gas_table(*gas)))
 
 
 def gas_state_tuple(p: float, T: float, gas: GasName) -> tuple[float, float, float, float, float, float]:

@@ -8,7 +8,6 @@ import numpy as np
 from sim.jit import bare_kernel
 from sim.physics.combustion import hard_start_pressure
 from sim.physics.feed_line import compression_energy
-from sim.physics.gas_node import expansion_energy
 from sim.physics.spring import spring_energy
 from sim.plant.crossings import (
     FIRST_RISE,
@@ -23,7 +22,7 @@ from sim.plant.crossings import (
 )
 from sim.plant.margins import static_margins
 from sim.plant.names import PLACE
-from sim.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
+from sim.plant.params import REGULATED_SUPPLY
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 FULL_LIFT = 0.98
@@ -362,14 +361,6 @@ def ignition_measures(out, off, trajectory, memo, latest, par):
 
 
 @bare_kernel
-def node_energy(node, p_end, gas):
-    """Stored energy of a node's first filling, J: isentropic expansion to p_end; 0 where it starts no higher."""
-    if node.pressure <= p_end * (1.0 + 1e-9) or node.volume <= 0.0:
-        return 0.0
-    return node.volume * expansion_energy(node.pressure, node.temperature, p_end, gas)
-
-
-@bare_kernel
 def gas_measures(out, trajectory, par):
     """Gas used, coldest node, stored energy at the start."""
     t, ys, disc, sigs, dense, count, inside = trajectory
@@ -382,16 +373,7 @@ def gas_measures(out, trajectory, par):
         if plant.supply.kind == REGULATED_SUPPLY:
             coldest = min(coldest, sigs[k, S_PLENUM_T])
     out[P_LOWEST_GAS_TEMPERATURE] = coldest
-    p_end = plant.ambient_pressure
-    stored = 0.0
-    stored += node_energy(plant.gas.tube, p_end, gas)
-    stored += node_energy(plant.gas.lift, p_end, gas)
-    stored += node_energy(plant.gas.spring, p_end, gas)
-    if plant.supply.kind == REGULATED_SUPPLY:
-        stored += node_energy(plant.supply.plenum, p_end, gas)
-    if plant.supply.kind == REGULATED_SUPPLY or plant.supply.kind == BOTTLE_SUPPLY:
-        stored += node_energy(plant.supply.bottle, p_end, gas)
-    out[P_STORED_GAS_ENERGY] = stored
+    out[P_STORED_GAS_ENERGY] = plant.stored_gas_energy
 
 
 @bare_kernel
