@@ -50,6 +50,7 @@ class Bench:
         self.core = core
         self.main = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
         self.side = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
+        self.tolerances = [w["atol"][:core] for w in (self.main, self.side)]
         self.y = np.zeros(n)
         self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
         self.memo = np.zeros(N_MEMO)
@@ -75,8 +76,8 @@ _local = threading.local()
 
 def bench_for(plant: Plant) -> Bench:
     """This thread's arrays for the plant's layout."""
-    index = plant.record[0]["index"]
-    n, core = int(index["total"]), int(index["core"])
+    core = len(plant.floors)
+    n = core + N_BALANCE
     benches: dict[tuple[int, int], Bench] = getattr(_local, "benches", {})
     _local.benches = benches
     if (n, core) not in benches:
@@ -111,9 +112,9 @@ def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneRes
 
 def solve_once(plant: Plant, bench: Bench, rtol: float) -> LaneResult:
     """Run one plant in a bench at this relative tolerance."""
-    for w in (bench.main, bench.side):
-        w["rtol"] = rtol
-        w["atol"][: bench.core] = rtol * plant.floors
+    bench.main["rtol"] = bench.side["rtol"] = rtol
+    for atol in bench.tolerances:
+        np.multiply(plant.floors, rtol, out=atol)
     while True:
         status, outcome, points, events = solve_lane(
             plant.record, plant.tables, plant.gas, bench.scratch, bench.y, bench.disc, bench.memo, bench.inside,

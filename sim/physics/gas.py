@@ -74,10 +74,10 @@ CLOSE = 1e-12
 MATCH = 1e-9
 """-. Relative residual that `gas_at` accepts (bisection ends at rounding, which p magnifies)."""
 
-EXPANSION_STEPS = 48
-"""Runge-Kutta steps of an isentropic expansion, equal in ln p: 1e-8 of the work from 350 bar to 1 bar. Where gas condenses on
-the way, the wet vapour's polytrope takes over at the last step inside the range: fewer steps give another estimate (24: up
-to 4 % more)."""
+EXPANSION_STEP = 0.122
+"""-. Largest Runge-Kutta step in ln p of an isentropic expansion (48 from 350 bar to 1 bar): 1e-8 of the work. Where gas condenses
+on the way, the wet vapour's polytrope takes over at the last step inside the range: longer steps give another estimate (twice as
+long: up to 4 % more)."""
 
 WET_EXPONENT = 1.135
 """-. Isentropic exponent of a vapour that starts to condense: Zeuner's 1.035 + 0.1 x at x = 1, for steam (from
@@ -547,9 +547,10 @@ def isentropic_work(p, T, p_end, gas):
         return math.nan, OUTSIDE
     if p <= p_end:
         return 0.0, status
-    step = math.log(p_end / p) / EXPANSION_STEPS
+    steps = int(math.log(p / p_end) / EXPANSION_STEP) + 1
+    step = math.log(p_end / p) / steps
     log_p, log_rho, u, worst = math.log(p), math.log(rho), u_start, status
-    for _ in range(EXPANSION_STEPS):
+    for _ in range(steps):
         half = 0.5 * step
         r_1, u_1, status_1 = _isentropic_slopes(log_p, log_rho, u, gas)
         r_2, u_2, status_2 = _isentropic_slopes(log_p + half, log_rho + half * r_1, u + half * u_1, gas)

@@ -19,7 +19,7 @@ from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
-from sim.batch import GROUP, Batch, Override, gather, run_group, workers_by_default
+from sim.batch import GROUP, Batch, Override, gather, quick_handover, run_group, workers_by_default
 from sim.case.schema import Case
 from sim.plant.names import NAMES
 from sim.report.files import json_text, write_bytes_atomically, write_text_atomically
@@ -163,7 +163,8 @@ def _pool(work: Work) -> Iterator[tuple[Executor, int]]:
         workers = work.workers or workers_by_default()
         pool = ThreadPoolExecutor(max_workers=workers)
         try:
-            yield pool, workers
+            with quick_handover():
+                yield pool, workers
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
