@@ -124,14 +124,19 @@ def take_step(w):
 
 @generic
 def step_back(w, error, trouble):
-    """Book a rejected step, its error or its trouble: try again, smaller, or end the run."""
+    """Book a rejected step, its error or its trouble: try again, smaller, or end the run.
+
+    Leaving the range is an event too: it is narrowed down to the tolerance of events. A state that creeps along the range's edge, a
+    rounding away from it, would else take steps of any smallness for ever.
+    """
     factor = growth_rejected(error) if error > 1.0 else AFTER_FAILURE
     w.h = w.step * (min(factor, AFTER_SECOND_REJECTION) if w.just_rejected != 0 else factor)
     w.just_rejected = 1
     w.starting = 0
     w.rejected += 1
-    if too_small(w.h, w.t):
-        w.status = OUT_OF_RANGE if trouble == LEFT_RANGE else STEP_TOO_SMALL
+    left_range = trouble == LEFT_RANGE
+    if too_small(w.h, w.t) or (left_range and w.h < w.event_tolerance):
+        w.status = OUT_OF_RANGE if left_range else STEP_TOO_SMALL
         return OVER
     if w.steps + w.rejected >= w.step_cap:
         w.status = TOO_MANY_STEPS

@@ -220,6 +220,13 @@ def test_leaving_the_range_is_a_status_with_its_time():
     assert solve(EDGE, [0.1], [0.25], t_end=2.0).status == Status.OUT_OF_RANGE
 
 
+def test_a_state_a_rounding_away_from_the_range_s_edge_has_left_it():
+    """Steps below 7e-12 s do not move a state of 1e5 by a rounding, longer ones lead outside: the run ends, it does not creep."""
+    run = solve(EDGE, [1e5], [1e5], t_end=2.0, atol=1.0, step_cap=5000)
+    assert run.status == Status.OUT_OF_RANGE
+    assert run.t[-1] < 1e-9 and run.w["steps"] + run.w["rejected"] < 100
+
+
 def test_full_arrays_and_too_many_steps_are_statuses():
     assert solve(VAN_DER_POL, [2.0, 0.0], [5.0], t_end=20.0, room=10).status == Status.BUFFER_FULL
     run = solve(VAN_DER_POL, [2.0, 0.0], [5.0], t_end=20.0, step_cap=10)
