@@ -15,13 +15,14 @@ from sim import measures as named_measures
 from sim import trajectory as traj
 from sim.case.schema import Case
 from sim.checks import Check, checks
+from sim.integrate.phases import PREPARING
 from sim.integrate.status import Status
 from sim.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
 from sim.plant.build import Plant, build
 from sim.plant.lane import balance_sheet, solve_lane
 from sim.plant.layout import LARGEST_CORE
 from sim.plant.names import N_MEASURE, PLACE
-from sim.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL
+from sim.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
 from sim.remarks import remarks
 
 FIRST_POINTS, FIRST_EVENTS = 4000, 1000
@@ -36,6 +37,8 @@ REFINEMENT = 0.1
 """-. Factor on the tolerance of such a repetition."""
 FINEST = 1e-6
 """-. Tolerance below which nothing is repeated."""
+LONE_PRESSURES = {"supply": S_SUPPLY_P, "combustion chamber": S_CHAMBER_P}
+"""Places of which only the pressure is a signal."""
 STEP_CAP = 2_000_000
 """Steps after which a run is given up."""
 
@@ -159,6 +162,7 @@ class Result(NamedTuple):
 
 
 PLACES = ("", "tube", "lift chamber", "spring side", "plenum", "bottle", "supply", "combustion chamber")
+"""Place codes of `sim.plant.rhs`: whose gas left its range."""
 
 
 def failure_of(lane: LaneResult, plant: Plant, bench: Bench) -> str | None:
@@ -177,7 +181,7 @@ def failure_of(lane: LaneResult, plant: Plant, bench: Bench) -> str | None:
 
 
 def blame(plant: Plant, bench: Bench, lane: LaneResult) -> tuple[str, str]:
-    """(node nearest to the edge of the gas range, its state in words) at the last stored point or at the start."""
+    """(node that left the gas range, else the coldest, its state in words) at the last stored point or at the start."""
     from sim.plant.state import S_LIFT_P, S_LIFT_T, S_SPRING_P, S_SPRING_T, S_TUBE_P, S_TUBE_T
 
     if lane.points == 0:
@@ -200,7 +204,12 @@ def blame(plant: Plant, bench: Bench, lane: LaneResult) -> tuple[str, str]:
         ("spring side", sig[S_SPRING_P], sig[S_SPRING_T]),
     ]
     nodes += _source_nodes(sig, plant)
-    name, p, T = min(nodes, key=lambda node: node[2])
+    # the place code that the right-hand side gave last; the Jacobian does not say which node it was
+    known = lane.status == Status.OUT_OF_RANGE and int(bench.main["phase"]) != PREPARING
+    place = PLACES[int(bench.main["answer"]) or int(bench.main["outside"])] if known else ""
+    if place in LONE_PRESSURES:
+        return place, f"last {sig[LONE_PRESSURES[place]] / 1e5:.4g} bar absolute"
+    name, p, T = min(nodes, key=lambda node: (node[0] != place, node[2]))
     return name, f"last {p / 1e5:.4g} bar absolute, {T:.4g} K"
 
 

@@ -73,10 +73,6 @@ def _spread_number(context: Any, builder: Any, given: Any, wanted: Any, value: A
     return spread(builder, context.cast(builder, value, given, NUMBER))
 
 
-def _is_packed(*kinds: Any) -> bool:
-    return any(kind in (PACKED, MASK) for kind in kinds)
-
-
 def _typed(function: Any, result: Any, *parameters: Any, one: tuple[Any, ...] | None = None) -> None:
     """Give `function` these types for four numbers and, as `one` (result, parameters), for one."""
 
@@ -84,7 +80,7 @@ def _typed(function: Any, result: Any, *parameters: Any, one: tuple[Any, ...] | 
         def generic(self, arguments: Any, keywords: Any) -> Any:
             if len(arguments) != len(parameters) or keywords:
                 return None
-            if _is_packed(*arguments):
+            if PACKED in arguments or MASK in arguments:
                 return signature(result, *parameters)
             if one is None or not all(isinstance(kind, types.Number | types.Boolean) for kind in arguments):
                 return None

@@ -38,13 +38,17 @@ def node_state(mass, energy, volume, gas):
 
 
 @inline_kernel
+def _placed(mass, energy, volume, gas):
+    """(rho, u, `gas.gas_place`, whether inside) of four nodes, packed; those that are empty or inverted are not inside."""
+    full = (mass > 0.0) & (volume > 0.0)
+    rho, u, at = content_place(choose(full, mass, 1.0), energy, choose(full, volume, 1.0), gas)
+    return rho, u, at, full & at[3]
+
+
+@inline_kernel
 def node_states(mass, energy, volume, gas):
     """(`node_state` of four nodes, packed; the first that is outside, 4 if none): beyond that the states are good for nothing."""
-    full = (mass > 0.0) & (volume > 0.0)
-    mass = choose(full, mass, 1.0)
-    volume = choose(full, volume, 1.0)
-    rho, u, at = content_place(mass, energy, volume, gas)
-    placed = full & at[3]
+    rho, u, at, placed = _placed(mass, energy, volume, gas)
     if not all_of(placed):
         return (rho, rho, rho, rho, rho, rho, rho, rho), first_without(placed)
     p, T, n, ratio, status = gas_states_at(rho, at, gas)
@@ -73,11 +77,7 @@ def node_gradient(mass, energy, volume, gas):
 @inline_kernel
 def node_gradients(mass, energy, volume, gas):
     """(states, slopes, first node outside) of four nodes, packed: `node_gradient` as `node_states` gives them."""
-    full = (mass > 0.0) & (volume > 0.0)
-    mass = choose(full, mass, 1.0)
-    volume = choose(full, volume, 1.0)
-    rho, u, at = content_place(mass, energy, volume, gas)
-    placed = full & at[3]
+    rho, u, at, placed = _placed(mass, energy, volume, gas)
     if not all_of(placed):
         return (rho, rho, rho, rho, rho, rho, rho, rho), (rho, rho, rho, rho, rho, rho), first_without(placed)
     p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u, status = gas_state_gradients_at(rho, at, gas)

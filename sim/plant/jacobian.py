@@ -11,7 +11,7 @@ it all against differences of the whole right-hand side.
 """
 
 from sim.jit import bare_kernel
-from sim.jit.packed import item, pack, pack_row
+from sim.jit.packed import WIDTH, item, pack, pack_row
 from sim.physics.combustion import throat_choked
 from sim.physics.feed_line import trapped_gas_pressure
 from sim.physics.friction import sliding_force
@@ -410,7 +410,7 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     masses = pack(y[i_t], y[i_l], y[i_s], y[i_4])
     energies = pack(y[i_t + 1], y[i_l + 1], y[i_s + 1], y[i_4 + 1])
     states, slopes, outside = node_gradients(masses, energies, volumes, gas)
-    if outside < 4:
+    if outside < WIDTH:
         return 1
     gradients = node_gradient_of(states, slopes, masses, energies, volumes, swept * (1.0 if moving else 0.0))
     tube, lift, spring, fourth = node_at(states, 0), node_at(states, 1), node_at(states, 2), node_at(states, 3)

@@ -2,12 +2,12 @@
 
     chamber -> gas nodes -> valve, tube, vents, leaks -> injectors, forces, friction -> sleeve -> lines -> passages -> balances
 
-`par` is (plant record, table row, gas table). Fills dy and the signals; returns 0, or a place code (`PLACES` in `modes`) of the
+`par` is (plant record, table row, gas table). Fills dy and the signals; returns 0, or a place code (below) of the
 node whose gas left its range, so that the step is rejected.
 """
 
 from sim.jit import bare_kernel
-from sim.jit.packed import item, pack, pack_row
+from sim.jit.packed import WIDTH, item, pack, pack_row
 from sim.physics.combustion import mixture, oxidizer_fraction, throat_factors, throat_flow
 from sim.physics.feed_line import line_acceleration, manifold_pressure, trapped_gas_pressure
 from sim.physics.friction import sliding_force
@@ -89,7 +89,7 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
     lift = node_at(states, 1)
     spring = node_at(states, 2)
     fourth = node_at(states, 3)
-    if outside < 4:
+    if outside < WIDTH:
         return lift[0], spring[0], outside + 1 if outside < 3 or regulated else 5
     heat = pack_row(together.nodes.wall) * (pack_row(together.nodes.wall_temperature) - states[1])
     heat_t, heat_l, heat_s, heat_4 = item(heat, 0), item(heat, 1), item(heat, 2), item(heat, 3)

@@ -5,9 +5,10 @@ import math
 
 import numpy as np
 import pytest
-from runs import AMBIENT, GAMMA, LIFT_AREA, NITROGEN_R, bare_machine, changed, constant_forces, instants
+from runs import AMBIENT, GAMMA, LIFT_AREA, NITROGEN_R, bare_machine, changed, constant_forces, instants, shipped_case
 
 from sim import simulate
+from sim.case.read import with_values
 
 PSI = math.sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
 
@@ -166,3 +167,10 @@ def test_leaking_piston_seal_equalises():
     # adiabatic and no work: the energy p V/(g-1) of all volumes is conserved
     expected = (3e5 * 1e-5 + AMBIENT * (3e-5 + tube)) / (4e-5 + tube)
     assert p_s[-1] == pytest.approx(expected, rel=1e-6)
+
+
+def test_the_node_that_left_the_gas_range_is_named():
+    """Combustion gas leaking past the post seal heats the spring side to the table's end, 700 K; the tube is coldest."""
+    result = simulate(with_values(shipped_case("nose_trap"), {"run.end": 12.0}), with_traces=False)
+    assert result.outcome == "left-gas-range"
+    assert "Gas in the spring side left" in result.failure and "700 K" in result.failure
