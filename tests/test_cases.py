@@ -165,21 +165,22 @@ def test_hammer_tears_the_column():
 
 
 # Regression caps, 2026-11-26: right-hand sides and steps of the shipped cases at their own tolerance, a fifth above what they took
-# once the ringing after closing was damped and the default tolerance was 2e-4. More work means that the integrator, the events or
-# the Jacobian got worse; raise a cap only with its reason.
+# once a sleeve's speed was weighed by what the spring gives it. `hammer` took 3789 before: its energy balance now just misses 1e-4
+# at the default tolerance (1.2e-4, before 1.7e-5), so it is run again at a tenth of it. More work means that the integrator, the
+# events or the Jacobian got worse; raise a cap only with its reason.
 CAPS = {
-    "bare_cone": (2080, 215),
-    "bottle_blowdown": (1220, 125),
-    "cold_flow": (2730, 285),
-    "dry_bench": (1490, 155),
-    "dry_interlock": (610, 65),
-    "fuel_lost": (10580, 1315),
-    "hammer": (4590, 510),
-    "helium_lift": (2210, 235),
-    "hot_start": (2430, 250),
-    "late_igniter": (2960, 300),
-    "nose_trap": (1590, 165),
-    "priming_surge": (12500, 1395),
+    "bare_cone": (1810, 190),
+    "bottle_blowdown": (1040, 105),
+    "cold_flow": (2230, 230),
+    "dry_bench": (1200, 125),
+    "dry_interlock": (570, 65),
+    "fuel_lost": (10550, 1315),
+    "hammer": (6380, 720),
+    "helium_lift": (1930, 205),
+    "hot_start": (2160, 220),
+    "late_igniter": (2660, 270),
+    "nose_trap": (1460, 155),
+    "priming_surge": (11380, 1285),
     "weak_battery": (30, 5),
 }
 

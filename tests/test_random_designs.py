@@ -179,7 +179,6 @@ def test_random_designs_end_and_close() -> None:
     sound([examine(number) for number in range(ORDINARY)])
 
 
-@pytest.mark.xfail(strict=True, reason="two of 18 designs with a time: dry_bench 4 closes 11 us off, 39 33 us (26 November 2026)")
 def test_random_designs_at_default_tolerance() -> None:
     accurate([examine(number) for number in range(ORDINARY)])
 

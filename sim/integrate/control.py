@@ -41,8 +41,9 @@ NEAR_TARGET = 1.05
 """A step this much longer than wanted is taken if it reaches the target: no crumb is left before it."""
 ERROR_CONSTANT = 1e-3
 """Size of the fifth-order error term in `first_step`; chosen on the toys for few steps and few rejections."""
-REACH = 1e3
-"""Tolerances a first step may move the solution by its slope: a tenth of y at a relative tolerance of 1e-4."""
+REACH = 100.0
+"""Tolerances a first step may move the solution by its slope: a hundredth of y at a relative tolerance of 1e-4. A rebound
+through a few tolerances is then still resolved; ten times as much costs more in rejected steps than it gains."""
 
 
 @generic

@@ -4,7 +4,7 @@ A `Plant` is the record of `params`, the row of curves it points into, the gas t
 is plain arithmetic on the case's SI numbers; nothing here is integrated.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 from math import cos, inf, nan, pi, sin
 from operator import itemgetter
@@ -13,10 +13,22 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sim.case.schema import Case
-from sim.case.schema_chamber import Chamber
-from sim.case.schema_gas import Component, LiftChamber, SpringSide
-from sim.case.schema_liquid import Propellant
-from sim.case.schema_machine import Seal
+from sim.case.schema_chamber import Chamber, Igniter, Limits
+from sim.case.schema_gas import (
+    Ambient,
+    CaseTable,
+    Component,
+    Gas,
+    LiftChamber,
+    QuickExhaust,
+    Run,
+    Solenoid,
+    SpringSide,
+    Supply,
+    Tube,
+)
+from sim.case.schema_liquid import Bench, Propellant, Seat, Slots
+from sim.case.schema_machine import Seal, Seals, Sleeve, Spring
 from sim.constants import AIR_GAS_CONSTANT, STANDARD_GRAVITY
 from sim.physics.feed_line import critical_damping, ringing_period
 from sim.physics.restriction import (
@@ -45,12 +57,12 @@ from sim.plant.params import (
     IGNITION,
     INSTANTS,
     LINE,
-    PLANT,
     REGULATED_SUPPLY,
     SUPPLY,
     TABLE_SUPPLY,
 )
-from sim.plant.rest_gas import GasName, expansion, gas_name, gas_state_tuple, gas_table, hot_enthalpy_terms, wave_delay
+from sim.plant.rest_gas import expansion, gas_name, gas_state_tuple, gas_table, hot_enthalpy_terms, wave_delay
+from sim.plant.sections import Curves, Sections
 
 KINDS = {"dry": DRY, "cold-flow": COLD_FLOW, "hot": HOT}
 SHAPES = {"rectangular": RECTANGULAR, "round": ROUND, "obround": OBROUND}
@@ -82,31 +94,6 @@ class Plant(NamedTuple):
     """(n_core,) size below which a state no longer counts, in its own unit."""
     schedule: Schedule
     """what the commands make of the valve."""
-
-
-class Curves:
-    """Collects curves of any length into one row."""
-
-    def __init__(self) -> None:
-        self.parts: list[np.ndarray | Sequence[float]] = []
-        self.length = 0
-
-    def add(self, numbers: np.ndarray | Sequence[float], per_entry: int) -> tuple[int, int]:
-        """Append; (start, number of entries)."""
-        start = self.length
-        if len(numbers):
-            self.parts.append(numbers)
-            self.length += len(numbers)
-        return start, len(numbers) // per_entry
-
-    def row(self) -> np.ndarray:
-        """All of them, float64 (length,)."""
-        row = np.empty(self.length)
-        place = 0
-        for part in self.parts:
-            row[place : place + len(part)] = part
-            place += len(part)
-        return row
 
 
 BLOCKED = (0.0, ORIFICE_LAW, 0.5)
@@ -143,9 +130,8 @@ def as_component(restriction: tuple[float, float, float]) -> tuple[float, float]
     return conductance_of_area(area), ORIFICE_CRITICAL_RATIO if b < 0.0 else b
 
 
-def tube_restrictions(case: Case) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+def tube_restrictions(tube: Tube) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
     """Restriction from valve to lift chamber and back: the tube, in series with the port where there is one."""
-    tube = case.tube
     c, b = tube.conductance, tube.critical_ratio
     if c is None or b is None:
         c, b = tube_component(tube.bore, tube.length)
@@ -166,6 +152,10 @@ class Commands(NamedTuple):
     schedule: Schedule
     known: frozenset[float]
     """every instant of a command or of a knot of the valve's opening"""
+    energize: float
+    """first command on, s; nan without any"""
+    deenergize: float
+    """last command off, s; nan without any"""
     edges: tuple[float, ...]
     """pairs (instant, 1 on / 0 off)"""
     effects: tuple[float, ...]
@@ -174,17 +164,17 @@ class Commands(NamedTuple):
     """pairs (instant, opening fraction)"""
 
 
-def commands_to_valve(case: Case, gas: GasName) -> Commands:
+def commands_to_valve(record: Any, curves: Curves, s: Solenoid, tube: Tube, ambient: Ambient, gas: Gas) -> Commands:
     """Opening fraction of the solenoid valve over time, and the commands behind it."""
-    s = case.solenoid
     coil = None
     if s.coil is not None:
         c = s.coil
         coil = Coil(
             c.inductance, c.resistance, c.supply_voltage, c.pull_in_current, c.drop_out_current, c.clamp_voltage
         )
+    delay = wave_delay(tube, ambient, gas_name(gas))
     times = ValveTimes(
-        s.open_dead_time or 0.0, s.open_stroke_time, s.close_dead_time or 0.0, s.close_stroke_time, wave_delay(case, gas)
+        s.open_dead_time or 0.0, s.open_stroke_time, s.close_dead_time or 0.0, s.close_stroke_time, delay
     )
     return commands_of(s.on, s.off, times, coil)
 
@@ -197,17 +187,34 @@ def commands_of(on: tuple[float, ...], off: tuple[float, ...], times: ValveTimes
     return Commands(
         schedule,
         frozenset([*on, *off, *schedule.times]),
+        min(on, default=nan),
+        max(off, default=nan),
         tuple(v for edge in edges for v in edge),
         tuple(v for e in schedule.effects for v in (e[0], float(e[1]), e[2])),
         tuple(v for pair in zip(schedule.times, schedule.openings) for v in pair),
     )
 
 
-def fill_sleeve(record: Any, case: Case) -> AxialAreas:
-    """Masses, areas, spring and impacts; returns the areas."""
-    s = case.sleeve
-    areas = axial_areas(s.post_diameter, s.nose_diameter, s.seat_diameter, s.rod_diameter, s.piston_diameter)
-    mass = s.moving_mass + MOVING_SHARE * case.spring.mass
+def fill_head(record: Any, curves: Curves, table: CaseTable, ambient: Ambient, bench: Bench) -> None:
+    """Kind and pressures around."""
+    record["kind"] = KINDS[table.kind]
+    record["ambient_pressure"] = ambient.pressure
+    record["fuel_side_pressure"] = bench.fuel_side_pressure
+
+
+def fill_index(record: Any, curves: Curves, place: dict[str, int]) -> None:
+    """Places of the states."""
+    record["index"] = tuple(place.values())
+
+
+def areas_of(record: Any, curves: Curves, s: Sleeve) -> AxialAreas:
+    """The sleeve's areas along the axis."""
+    return axial_areas(s.post_diameter, s.nose_diameter, s.seat_diameter, s.rod_diameter, s.piston_diameter)
+
+
+def fill_sleeve(record: Any, curves: Curves, s: Sleeve, spring: Spring, areas: AxialAreas) -> None:
+    """Masses, areas, spring and impacts."""
+    mass = s.moving_mass + MOVING_SHARE * spring.mass
     record["sleeve"] = (
         mass,
         mass * STANDARD_GRAVITY * cos(s.axis_tilt),
@@ -216,11 +223,10 @@ def fill_sleeve(record: Any, case: Case) -> AxialAreas:
         s.restitution_stop,
         s.restitution_seat,
         s.rest_speed,
-        case.spring.preload,
-        case.spring.rate,
+        spring.preload,
+        spring.rate,
         s.seat_diameter,
     )
-    return areas
 
 
 def seal_numbers(seal: Seal, diameter: float, factor: float) -> tuple[float, float, float, float]:
@@ -229,9 +235,8 @@ def seal_numbers(seal: Seal, diameter: float, factor: float) -> tuple[float, flo
     return diameter, seal.squeeze * f, seal.pressure_coefficient * f, seal.cord
 
 
-def fill_friction(record: Any, case: Case) -> None:
+def fill_friction(record: Any, curves: Curves, s: Seals, d: Sleeve) -> None:
     """Seals and the law of dry friction."""
-    s, d = case.seals, case.sleeve
     record["friction"] = (
         seal_numbers(s.post, d.post_diameter, s.friction_factor),
         seal_numbers(s.rod, d.rod_diameter, s.friction_factor),
@@ -243,9 +248,8 @@ def fill_friction(record: Any, case: Case) -> None:
     )
 
 
-def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> dict[str, Any]:
+def fill_supply(record: Any, curves: Curves, s: Supply, ambient: Ambient, gas: Gas) -> dict[str, Any]:
     """Source of the actuation gas; its values by name."""
-    s = case.supply
     T = s.temperature
     blank = (0.0, 0.0, T, 1e5, T)
     values: dict[str, Any] = {
@@ -261,14 +265,14 @@ def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> dict[s
     }
     if s.kind == "constant":
         assert s.pressure is not None, "the reader asks for the pressure of a constant supply"
-        values["state"] = gas_state_tuple(s.pressure, T, gas)
+        values["state"] = gas_state_tuple(s.pressure, T, gas_name(gas))
     elif s.kind == "table":
         assert s.table is not None, "the reader asks for the table of a tabled supply"
         values["table"] = curves.add([v for pair in zip(s.table.time, s.table.pressure) for v in pair], 2)
     else:
         assert s.bottle_volume is not None and s.bottle_pressure is not None, "the reader asks for the bottle"
         wall = s.wall_coefficient * s.bottle_wall_area
-        values["bottle"] = (s.bottle_volume, wall, case.ambient.temperature, s.bottle_pressure, T)
+        values["bottle"] = (s.bottle_volume, wall, ambient.temperature, s.bottle_pressure, T)
     if s.kind == "regulator":
         assert s.pressure is not None and s.plenum_volume is not None, "the reader asks for the regulator"
         values["set_pressure"] = s.pressure
@@ -276,7 +280,7 @@ def fill_supply(record: Any, case: Case, curves: Curves, gas: GasName) -> dict[s
         values["regulator"] = restriction_of(s.regulator_orifice, s.regulator_discharge_coefficient, None)
         wall = s.wall_coefficient * s.plenum_wall_area
         start = min(s.pressure, s.bottle_pressure or s.pressure)
-        values["plenum"] = (s.plenum_volume, wall, case.ambient.temperature, start, T)
+        values["plenum"] = (s.plenum_volume, wall, ambient.temperature, start, T)
     record["supply"] = in_order(values, SUPPLY)
     return values
 
@@ -286,21 +290,28 @@ def node_of(part: LiftChamber | SpringSide, volume: float) -> tuple[float, float
     return volume, part.wall_coefficient * part.wall_area, part.wall_temperature, part.pressure, part.temperature
 
 
-def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, commands: Commands) -> dict[str, Any]:
-    """Valve, tube, lift chamber, spring side, vents and leaks; their values by name."""
-    s, tube, amb, side, seals, quick = case.solenoid, case.tube, case.ambient, case.spring_side, case.seals, case.quick_exhaust
-    inward, outward = tube_restrictions(case)
+def tube_node(tube: Tube, amb: Ambient) -> tuple[float, float, float, float, float]:
+    """The numbers of `NODE` of the tube."""
     volume = pi / 4.0 * tube.bore**2 * tube.length
+    return volume, tube.wall_coefficient * tube.wall_area, amb.temperature, amb.pressure, amb.temperature
+
+
+def fill_gas_side(
+    record: Any, curves: Curves, s: Solenoid, tube: Tube, lift: LiftChamber, side: SpringSide, amb: Ambient, seals: Seals,
+    quick: QuickExhaust | None, run: Run, gas: Gas, commands: Commands,
+) -> dict[str, Any]:  # fmt: skip
+    """Valve, tube, lift chamber, spring side, vents and leaks; their values by name."""
+    inward, outward = tube_restrictions(tube)
     quick_vent = BLOCKED
     if quick is not None:
         quick_vent = restriction_of(quick.vent_orifice, quick.vent_discharge_coefficient, quick.vent_component)
     values = {
         "fill": restriction_of(s.fill_orifice, s.fill_discharge_coefficient, s.fill_component),
         "exhaust": restriction_of(s.exhaust_orifice, s.exhaust_discharge_coefficient, s.exhaust_component),
-        "tube": (volume, tube.wall_coefficient * tube.wall_area, amb.temperature, amb.pressure, amb.temperature),
+        "tube": tube_node(tube, amb),
         "port_in": inward,
         "port_out": outward,
-        "lift": node_of(case.lift_chamber, case.lift_chamber.dead_volume),
+        "lift": node_of(lift, lift.dead_volume),
         "spring": node_of(side, side.volume),
         "vent": restriction_of(side.vent_orifice, side.vent_discharge_coefficient, side.vent_component),
         "quick": 0 if quick is None else 1,
@@ -308,15 +319,15 @@ def fill_gas_side(record: Any, case: Case, curves: Curves, gas: GasName, command
         "quick_vent": quick_vent,
         "piston_leak": seals.piston_leak_area * seals.piston_leak_discharge_coefficient,
         "post_leak": seals.post_leak_area * seals.post_leak_discharge_coefficient,
-        "ambient": gas_state_tuple(amb.pressure, amb.temperature, gas),
-        "straight_above": case.run.straight_above,
+        "ambient": gas_state_tuple(amb.pressure, amb.temperature, gas_name(gas)),
+        "straight_above": run.straight_above,
         "valve": curves.add(commands.valve, 2),
     }
     record["gas"] = in_order(values, GAS_SIDE)
     return values
 
 
-def fill_packed(record: Any, supply: dict[str, Any], gas: dict[str, Any], areas: AxialAreas) -> None:
+def fill_packed(record: Any, curves: Curves, supply: dict[str, Any], gas: dict[str, Any], areas: AxialAreas) -> None:
     """Nodes and restrictions side by side, from the values of `fill_supply` and `fill_gas_side`."""
     fourth = gas["tube"]
     if supply["kind"] in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
@@ -331,21 +342,23 @@ def fill_packed(record: Any, supply: dict[str, Any], gas: dict[str, Any], areas:
     record["packed"] = (volume, swept, wall, wall_temperature), out + back, other + other
 
 
-def stored_gas_energy(supply: dict[str, Any], gas_side: dict[str, Any], p_end: float, gas: GasName) -> float:
-    """Stored energy of the nodes' first filling, J: isentropic expansion to p_end; 0 for those that start no higher."""
-    nodes = [gas_side["tube"], gas_side["lift"], gas_side["spring"]]
+def fill_stored_energy(
+    record: Any, curves: Curves, supply: dict[str, Any], tube: Tube, lift: LiftChamber, side: SpringSide, amb: Ambient, gas: Gas
+) -> None:
+    """Stored energy of the nodes' first filling, J: isentropic expansion to ambient; 0 for those that start no higher."""
+    nodes = [tube_node(tube, amb), node_of(lift, lift.dead_volume), node_of(side, side.volume)]
     if supply["kind"] == REGULATED_SUPPLY:
         nodes.append(supply["plenum"])
     if supply["kind"] in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
         nodes.append(supply["bottle"])
-    return sum(
-        volume * expansion(pressure, temperature, p_end, gas)
+    record["stored_gas_energy"] = sum(
+        volume * expansion(pressure, temperature, amb.pressure, gas_name(gas))
         for volume, _, _, pressure, temperature in nodes
-        if pressure > p_end * (1.0 + 1e-9) and volume > 0.0
+        if pressure > amb.pressure * (1.0 + 1e-9) and volume > 0.0
     )
 
 
-def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: float) -> tuple[float, float]:
+def fill_line(record: Any, curves: Curves, side: str, part: Propellant, swept: float) -> tuple[float, float]:
     """One feed line with its manifold and passage; volume is manifold plus line. (Free period, s; highest inlet pressure, Pa)."""
     area = pi / 4.0 * part.line_bore**2
     inertance = part.line_length / area
@@ -389,18 +402,30 @@ def fill_line(record: Any, side: str, part: Propellant, curves: Curves, swept: f
     return period, highest
 
 
+def fill_oxidizer(record: Any, curves: Curves, part: Propellant) -> tuple[float, float]:
+    """`fill_line` of the oxidizer."""
+    return fill_line(record, curves, "oxidizer", part, 0.0)
+
+
+def fill_fuel(record: Any, curves: Curves, part: Propellant, areas: AxialAreas) -> tuple[float, float]:
+    """`fill_line` of the fuel, whose pressure helps the sleeve up."""
+    return fill_line(record, curves, "fuel", part, areas.assist)
+
+
+def running_clearance(slots: Slots, sleeve: Sleeve) -> float:
+    """`clearance_at_running` of these tables."""
+    return hot_clearance(slots.clearance, sleeve.post_diameter, slots.post_contraction or 0.0, slots.sleeve_contraction or 0.0)
+
+
 def clearance_at_running(case: Case) -> float:
     """Radial clearance between post and sleeve at running temperature, m (not above 0: it has closed up)."""
     slots = case.slots
     assert slots is not None, "only cases with propellants have slots"
-    return hot_clearance(
-        slots.clearance, case.sleeve.post_diameter, slots.post_contraction or 0.0, slots.sleeve_contraction or 0.0
-    )
+    return running_clearance(slots, case.sleeve)
 
 
-def fill_slots(record: Any, case: Case, curves: Curves) -> None:
+def fill_slots(record: Any, curves: Curves, slots: Slots | None, sleeve: Sleeve, liquid: Propellant | None) -> None:
     """Oxidizer slots, or their measured table, and the clearance at running temperature."""
-    slots = case.slots
     if slots is None:
         return
     rows: list[float] = []
@@ -413,18 +438,16 @@ def fill_slots(record: Any, case: Case, curves: Curves) -> None:
         cd = slots.discharge_coefficient if slots.discharge_coefficient is not None else 1.0
         closed = [lift for lift, area in zip(slots.table.lift, slots.table.area) if area <= 0.0]
         first = max(closed, default=0.0)
-    liquid = case.oxidizer
     density, viscosity = (0.0, 0.0) if liquid is None else (liquid.density, liquid.viscosity)
     losses = clearance_losses(
-        case.sleeve.post_diameter, clearance_at_running(case), slots.eccentricity, slots.clearance_discharge_coefficient,
+        sleeve.post_diameter, running_clearance(slots, sleeve), slots.eccentricity, slots.clearance_discharge_coefficient,
         density, viscosity,
     )  # fmt: skip
     record["slots"] = (curves.add(rows, 6), measured, cd, first, slots.minimum_length, *losses)
 
 
-def fill_seat(record: Any, case: Case, curves: Curves) -> None:
+def fill_seat(record: Any, curves: Curves, seat: Seat | None, sleeve: Sleeve) -> None:
     """Seat gap, pilot, annulus and jet; a dry case without a seat has no annulus, so its gap sees the chamber."""
-    seat = case.seat
     if seat is None:
         return
     measured = (0, 0)
@@ -437,8 +460,8 @@ def fill_seat(record: Any, case: Case, curves: Curves) -> None:
     record["seat"] = (
         measured,
         1.0 if seat.edge == "sleeve" else 0.0,
-        case.sleeve.seat_diameter,
-        case.sleeve.nose_diameter,
+        sleeve.seat_diameter,
+        sleeve.nose_diameter,
         sin(seat.half_angle),
         cos(seat.half_angle),
         seat.discharge_coefficient,
@@ -468,17 +491,19 @@ def mixture_curves(chamber: Chamber, cold_fuel: float, cold_oxidizer: float) -> 
     return known[1]
 
 
-def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
+def fill_chamber(
+    record: Any, curves: Curves, table: CaseTable, bench: Bench, ambient: Ambient, gas: Gas, chamber: Chamber | None,
+    oxidizer: Propellant | None, fuel: Propellant | None,
+) -> None:  # fmt: skip
     """Combustion chamber, or the back pressure the liquids are discharged into."""
-    back = case.bench.back_pressure if case.case.kind == "cold-flow" else case.ambient.pressure
-    chamber = case.chamber
-    if chamber is None or case.oxidizer is None or case.fuel is None:
+    back = bench.back_pressure if table.kind == "cold-flow" else ambient.pressure
+    if chamber is None or oxidizer is None or fuel is None:
         record["chamber"]["back"] = back
         record["chamber"]["allowable"] = inf
         return
     g_first, g_last = chamber.g[0], chamber.g[-1]
-    cold_fuel = cold_c_star(chamber.cold_c_star_fuel, case.fuel, g_first)
-    cold_ox = cold_c_star(chamber.cold_c_star_oxidizer, case.oxidizer, g_last)
+    cold_fuel = cold_c_star(chamber.cold_c_star_fuel, fuel, g_first)
+    cold_ox = cold_c_star(chamber.cold_c_star_oxidizer, oxidizer, g_last)
     real, ideal, best = mixture_curves(chamber, cold_fuel, cold_ox)
     of = chamber.o_f
     values = {
@@ -488,21 +513,20 @@ def fill_chamber(record: Any, case: Case, curves: Curves) -> None:
         "throat": chamber.throat_area,
         "burn_time": chamber.burn_time,
         "gas_constant": chamber.gas_constant,
-        "ambient_mass": case.ambient.pressure * chamber.volume / (AIR_GAS_CONSTANT * case.ambient.temperature),
+        "ambient_mass": ambient.pressure * chamber.volume / (AIR_GAS_CONSTANT * ambient.temperature),
         "curve": curves.add(real, 9),
         "ideal_curve": curves.add(ideal, 9),
         "best": best / (1.0 + best),
         "allowable": inf if chamber.allowable_pressure is None else chamber.allowable_pressure,
         "table_low": of[0] / (1.0 + of[0]),
         "table_high": of[-1] / (1.0 + of[-1]),
-        "hot_enthalpy": curves.add(hot_enthalpy_terms(*gas_name(case)), 1),
+        "hot_enthalpy": curves.add(hot_enthalpy_terms(*gas_name(gas)), 1),
     }
     record["chamber"] = in_order(values, CHAMBER)
 
 
-def igniter_windows(case: Case) -> list[float]:
+def igniter_windows(igniter: Igniter | None) -> list[float]:
     """Flat pairs (instant the flame is there, instant it is switched off) of the igniter."""
-    igniter = case.igniter
     if igniter is None:
         return []
     pairs: list[float] = []
@@ -514,17 +538,16 @@ def igniter_windows(case: Case) -> list[float]:
     return pairs
 
 
-def fill_ignition(record: Any, case: Case, curves: Curves) -> None:
+def fill_ignition(record: Any, curves: Curves, chamber: Chamber | None, igniter: Igniter | None) -> None:
     """When and whether the chamber lights."""
-    igniter = case.igniter
-    if case.chamber is None or igniter is None:
+    if chamber is None or igniter is None:
         record["ignition"] = (0, nan, 0.0, (0, 0), 0.0, inf, 0.0)
         return
     values = {
         "possible": 1,
         "given": nan if igniter.light_off is None else igniter.light_off,
         "delay": igniter.delay or 0.0,
-        "windows": curves.add(igniter_windows(case), 2),
+        "windows": curves.add(igniter_windows(igniter), 2),
         "mixture_low": 0.0 if igniter.ignitable_mixture is None else igniter.ignitable_mixture[0],
         "mixture_high": inf if igniter.ignitable_mixture is None else igniter.ignitable_mixture[1],
         "pool_oxidizer": 0.0,
@@ -532,37 +555,40 @@ def fill_ignition(record: Any, case: Case, curves: Curves) -> None:
     record["ignition"] = in_order(values, IGNITION)
 
 
-def known_instants(case: Case, commands: Commands) -> set[float]:
-    """Every instant at which something is known to happen, s."""
+def known_instants(
+    commands: Commands, supply: Supply, oxidizer: Propellant | None, fuel: Propellant | None, igniter: Igniter | None
+) -> set[float]:
+    """Every instant at which something is known to happen, s; `igniter` is None where there is nothing to light."""
     known = set(commands.known)
-    for part in (case.oxidizer, case.fuel):
+    for part in (oxidizer, fuel):
         if part is not None and part.inlet_table is not None:
             known.update(part.inlet_table.time)
-    if case.supply.table is not None:
-        known.update(case.supply.table.time)
-    if case.igniter is not None and case.chamber is not None:
-        known.update(t for t in igniter_windows(case) if t < inf)
-        if case.igniter.light_off is not None:
-            known.add(case.igniter.light_off)
+    if supply.table is not None:
+        known.update(supply.table.time)
+    if igniter is not None:
+        known.update(t for t in igniter_windows(igniter) if t < inf)
+        if igniter.light_off is not None:
+            known.add(igniter.light_off)
     return known
 
 
-def fill_instants(record: Any, case: Case, curves: Curves, commands: Commands, periods: list[float]) -> None:
-    """Commands, every known instant, and the end of the run; `periods` of the lines' free oscillation, s."""
-    s, run = case.solenoid, case.run
-    known = known_instants(case, commands)
+def fill_instants(
+    record: Any, curves: Curves, commands: Commands, run: Run, supply: Supply, oxidizer: Propellant | None, fuel: Propellant | None,
+    igniter: Igniter | None, *lines: tuple[float, float],
+) -> None:  # fmt: skip
+    """Commands, every known instant, and the end of the run; `lines` begin with the period of their free oscillation, s."""
+    known = known_instants(commands, supply, oxidizer, fuel, igniter)
     end = run.end if run.end is not None else max(known, default=0.0) + HORIZON
-    energize = min(s.on, default=nan)
     values = {
-        "energize": energize,
-        "deenergize": max(s.off, default=nan),
-        "waiting": run.pressurised_before_command + energize,
+        "energize": commands.energize,
+        "deenergize": commands.deenergize,
+        "waiting": run.pressurised_before_command + commands.energize,
         "edges": curves.add(commands.edges, 2),
         "effects": curves.add(commands.effects, 3),
         "targets": curves.add(sorted(t for t in known if 0.0 <= t < end), 1),
         "end": end,
         "settle": 0 if run.end is not None else 1,
-        "settle_time": max([SETTLE_LEAST, *(SETTLE_PERIODS * p for p in periods)]),
+        "settle_time": max([SETTLE_LEAST, *(SETTLE_PERIODS * line[0] for line in lines)]),
         "tolerance": run.tolerance,
     }
     record["instants"] = in_order(values, INSTANTS)
@@ -578,15 +604,15 @@ SEAL_PATHS = {
 """What moves the breakaway of each seal."""
 
 
-def range_factors(case: Case, seal: str, ranges: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
+def range_factors(seals: Seals, seal: str, ranges: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
     """Least and greatest breakaway of one seal over its nominal, from every range that touches it, -."""
     low = high = 1.0
     if SEAL_PATHS[seal].isdisjoint(ranges):
         return low, high
-    part: Seal = getattr(case.seals, seal)
+    part: Seal = getattr(seals, seal)
     for path, nominal in (
-        ("seals.friction_factor", case.seals.friction_factor),
-        ("seals.breakaway_ratio", case.seals.breakaway_ratio),
+        ("seals.friction_factor", seals.friction_factor),
+        ("seals.breakaway_ratio", seals.breakaway_ratio),
         (f"seals.{seal}.friction_factor", part.friction_factor),
     ):
         if nominal > 0.0 and path in ranges:
@@ -606,9 +632,15 @@ def range_factors(case: Case, seal: str, ranges: Mapping[str, tuple[float, float
     return low, high
 
 
-def fill_ranges(record: Any, case: Case, fuel_inlet: float) -> None:
-    """Extremes of gas, fuel pressure (highest at the inlet given, Pa), friction and jet for the static margins."""
-    s = case.supply
+DRY_LINE = (0.0, 0.0)
+"""Stands for the fuel line of a case without one."""
+
+
+def fill_ranges(
+    record: Any, curves: Curves, ranges: Mapping[str, tuple[float, float]], s: Supply, bench: Bench, fuel_line: tuple[float, float],
+    seat: Seat | None, seals: Seals, limits: Limits,
+) -> None:  # fmt: skip
+    """Extremes of gas, fuel pressure (`fuel_line` ends with the highest at the inlet, Pa), friction and jet for the margins."""
     path = "supply.bottle_pressure" if s.kind == "bottle" else "supply.pressure"
     if s.kind == "table":
         assert s.table is not None, "the reader asks for the table of a tabled supply"
@@ -619,54 +651,59 @@ def fill_ranges(record: Any, case: Case, fuel_inlet: float) -> None:
         work = s.pressure or 0.0
         if s.kind == "regulator":
             work = min(work, s.bottle_pressure or work)
-    ranges = case.ranges
     gas_low, gas_high = ranges.get(path, (work, work))
-    if case.fuel is None:
-        fuel_path, fuel = "bench.fuel_side_pressure", case.bench.fuel_side_pressure
+    if fuel_line is DRY_LINE:
+        fuel_path, fuel = "bench.fuel_side_pressure", bench.fuel_side_pressure
     else:
-        fuel_path, fuel = "fuel.inlet_pressure", fuel_inlet
+        fuel_path, fuel = "fuel.inlet_pressure", fuel_line[1]
     fuel_low, fuel_high = ranges.get(fuel_path, (fuel, fuel))
-    jet = case.seat.jet_factor if case.seat is not None else 1.0
+    jet = seat.jet_factor if seat is not None else 1.0
     jet_low, jet_high = ranges.get("seat.jet_factor", (jet, jet))
-    factors = [f for seal in ("post", "rod", "piston") for f in range_factors(case, seal, ranges)]
+    factors = [f for seal in ("post", "rod", "piston") for f in range_factors(seals, seal, ranges)]
     record["ranges"] = (
-        gas_low, gas_high, work, fuel_low, fuel_high, *factors, jet_low, jet_high, case.limits.lift_area_factor,
+        gas_low, gas_high, work, fuel_low, fuel_high, *factors, jet_low, jet_high, limits.lift_area_factor,
     )  # fmt: skip
+
+
+def form_of(case: Case) -> tuple[Any, ...]:
+    """Which tables there are: what decides which parts of the record are filled."""
+    optional = case.oxidizer, case.fuel, case.slots, case.seat, case.chamber, case.igniter
+    return case.case.kind, *(table is None for table in optional)
 
 
 def build(case: Case) -> Plant:
     """The plant of a case."""
-    gas = gas_name(case)
-    lanes = np.ndarray((1,), PLANT, np.zeros(PLANT.itemsize, dtype=np.uint8))  # a view of it takes twenty times as long
-    record = lanes[0]
-    curves = Curves()
-    commands = commands_to_valve(case, gas)
-    record["kind"] = KINDS[case.case.kind]
-    record["ambient_pressure"] = case.ambient.pressure
-    record["fuel_side_pressure"] = case.bench.fuel_side_pressure
-    areas = fill_sleeve(record, case)
-    fill_friction(record, case)
-    supply = fill_supply(record, case, curves, gas)
-    gas_side = fill_gas_side(record, case, curves, gas, commands)
-    fill_packed(record, supply, gas_side, areas)
-    record["stored_gas_energy"] = stored_gas_energy(supply, gas_side, case.ambient.pressure, gas)
-    periods: list[float] = []
-    fuel_inlet = 0.0
-    wet = case.oxidizer is not None and case.fuel is not None
-    if case.oxidizer is not None and case.fuel is not None:
-        period, _ = fill_line(record, "oxidizer", case.oxidizer, curves, 0.0)
-        periods.append(period)
-        period, fuel_inlet = fill_line(record, "fuel", case.fuel, curves, areas.assist)
-        periods.append(period)
-    fill_slots(record, case, curves)
-    fill_seat(record, case, curves)
-    fill_chamber(record, case, curves)
-    fill_ignition(record, case, curves)
-    fill_instants(record, case, curves, commands, periods)
-    fill_ranges(record, case, fuel_inlet)
+    plant = Sections(form_of(case))
+    made = plant.made
+    ambient, gas, sleeve, solenoid, supply = case.ambient, case.gas, case.sleeve, case.solenoid, case.supply
+    tube, lift, side, seals = case.tube, case.lift_chamber, case.spring_side, case.seals
+    oxidizer, fuel, chamber, bench, run = case.oxidizer, case.fuel, case.chamber, case.bench, case.run
+    wet = oxidizer is not None and fuel is not None
     place = places(wet)
-    record["index"] = tuple(place.values())
+    made("head", fill_head, case.case, ambient, bench)
+    made("index", fill_index, place)
+    commands = made("commands", commands_to_valve, solenoid, tube, ambient, gas)
+    areas = made("areas", areas_of, sleeve)
+    made("sleeve", fill_sleeve, sleeve, case.spring, areas)
+    made("friction", fill_friction, seals, sleeve)
+    source = made("supply", fill_supply, supply, ambient, gas)
+    gas_side = made(
+        "gas", fill_gas_side, solenoid, tube, lift, side, ambient, seals, case.quick_exhaust, run, gas, commands
+    )
+    made("packed", fill_packed, source, gas_side, areas)
+    made("energy", fill_stored_energy, source, tube, lift, side, ambient, gas)
+    lines: list[tuple[float, float]] = []
+    if wet:
+        lines = [made("oxidizer", fill_oxidizer, oxidizer), made("fuel", fill_fuel, fuel, areas)]
+    made("slots", fill_slots, case.slots, sleeve, oxidizer)
+    made("seat", fill_seat, case.seat, sleeve)
+    made("chamber", fill_chamber, case.case, bench, ambient, gas, chamber, oxidizer, fuel)
+    made("ignition", fill_ignition, chamber, case.igniter)
+    igniter = case.igniter if chamber is not None else None
+    made("instants", fill_instants, commands, run, supply, oxidizer, fuel, igniter, *lines)
+    fuel_line = lines[1] if wet else DRY_LINE
+    made("ranges", fill_ranges, case.ranges, supply, bench, fuel_line, case.seat, seals, case.limits)
+    tables = plant.finished()
     sizes = np.empty(place["core"])
-    tables = curves.row()
-    complete(lanes, sizes, tables, 1 if case.run.count_pool_before_command and case.solenoid.on else 0)
-    return Plant(lanes, tables, gas_table(*gas), sizes, commands.schedule)
+    complete(plant.lanes, sizes, tables, 1 if run.count_pool_before_command and solenoid.on else 0)
+    return Plant(plant.lanes, tables, gas_table(*gas_name(gas)), sizes, commands.schedule)

@@ -1,12 +1,16 @@
 """What of a plant's record follows from its own steady flow: passages' time constants, counted pool, sizes of the states."""
 
+from math import sqrt
+
 from sim.jit import bare_kernel
 from sim.plant.static import closed_leak, reference_flows
 
-FLOOR_STROKE, FLOOR_SPEED, FLOOR_LINE, FLOOR_MASS, FLOOR_GAS = 0.05, 0.02, 1.0, 0.05, 0.3
-"""-, m/s, -, -, -. Sizes below which a state no longer counts: 5 % of the stroke, 20 mm/s, a line's rated flow (stopping it
-raises the pressure by about as much as the inlet has, so that ringing counts alike in flow and pressure), 5 % of a passage's
-filling and of the mass that burns in the burning time, 30 % of the gas at ambient."""
+FLOOR_STROKE, FLOOR_SPEED, FLOOR_LINE, FLOOR_PASSAGE, FLOOR_UNBURNED, FLOOR_GAS = 0.05, 0.07, 1.0, 0.05, 0.15, 0.3
+"""-. Sizes below which a state no longer counts: 5 % of the stroke, 7 % of the speed that the spring alone gives the sleeve over
+its stroke, a line's rated flow (stopping it raises the pressure by about as much as the inlet has, so that ringing counts alike in
+flow and pressure), 5 % of a passage's filling, 15 % of the mass that burns in the burning time, 30 % of the gas at ambient."""
+LEAST_SPEED = 0.01
+"""m/s. The size of the speed is no smaller, however weak the spring."""
 FLOOR_LIQUID = 1e5
 """Pa. Swing of manifold pressure below which it no longer counts."""
 CHOKED_SHARE = 0.7
@@ -31,7 +35,13 @@ def line_floors(floors, i_flow, i_volume, i_passage, line, reference):
     floors[i_flow] = FLOOR_LINE * max(reference, LEAST_FLOW)
     floors[i_volume] = FLOOR_LIQUID * line.volume / line.bulk
     if line.passage_mass > 0.0:
-        floors[i_passage] = FLOOR_MASS * line.passage_mass
+        floors[i_passage] = FLOOR_PASSAGE * line.passage_mass
+
+
+@bare_kernel
+def spring_speed(sleeve):
+    """Speed that the spring alone gives the sleeve over its stroke, m/s."""
+    return sqrt(sleeve.stroke * (2.0 * sleeve.preload + sleeve.rate * sleeve.stroke) / sleeve.mass)
 
 
 @bare_kernel
@@ -54,7 +64,7 @@ def complete(lanes, floors, tables, count_pool):
     gas_floor(floors, index.plenum, plant.supply.plenum, density, gas.ambient)
     gas_floor(floors, index.bottle, plant.supply.bottle, density, gas.ambient)
     floors[index.lift_height] = FLOOR_STROKE * plant.sleeve.stroke
-    floors[index.speed] = FLOOR_SPEED
+    floors[index.speed] = max(FLOOR_SPEED * spring_speed(plant.sleeve), LEAST_SPEED)
     ox = plant.oxidizer
     fuel = plant.fuel
     if ox.present == 0:
@@ -70,7 +80,7 @@ def complete(lanes, floors, tables, count_pool):
     line_floors(floors, index.fuel_flow, index.fuel_volume, index.passage_fuel, fuel, w_f)
     chamber = plant.chamber
     if chamber.hot != 0:
-        floors[index.unburned_oxidizer] = FLOOR_MASS * max(w_o, LEAST_FLOW) * chamber.burn_time
-        floors[index.unburned_fuel] = FLOOR_MASS * max(w_f, LEAST_FLOW) * chamber.burn_time
+        floors[index.unburned_oxidizer] = FLOOR_UNBURNED * max(w_o, LEAST_FLOW) * chamber.burn_time
+        floors[index.unburned_fuel] = FLOOR_UNBURNED * max(w_f, LEAST_FLOW) * chamber.burn_time
         floors[index.gas_mass] = FLOOR_GAS * chamber.ambient_mass
         floors[index.chamber] = FLOOR_CHAMBER

@@ -5,7 +5,7 @@ from math import nan, sqrt
 
 import numpy as np
 
-from sim.case.schema import Case
+from sim.case.schema_gas import Ambient, Gas, Tube
 from sim.physics.gas import gas_at, perfect_gas
 from sim.physics.gas_node import expansion_energy, node_state
 from sim.plant.gas_side import HOT_GAS_LIMIT
@@ -31,9 +31,8 @@ GasName = tuple[str, str, float, float]
 """Arguments of `gas_table`: name and model, and of a perfect gas its exponent and gas constant."""
 
 
-def gas_name(case: Case) -> GasName:
+def gas_name(gas: Gas) -> GasName:
     """The actuation gas of a case."""
-    gas = case.gas
     return gas.name, gas.model, gas.gamma or 0.0, gas.gas_constant or 0.0
 
 
@@ -59,11 +58,11 @@ def gas_state_tuple(p: float, T: float, gas: GasName) -> tuple[float, float, flo
     return p, T, *rest_state(p, T, gas)[1:]
 
 
-def wave_delay(case: Case, gas: GasName) -> float:
+def wave_delay(tube: Tube, ambient: Ambient, gas: GasName) -> float:
     """Time of a pressure wave through the tube, s, at ambient state."""
-    p = case.ambient.pressure
-    rho, n, _, _, _ = rest_state(p, case.ambient.temperature, gas)
-    return float(case.tube.length / sqrt(n * p / rho))
+    p = ambient.pressure
+    rho, n, _, _, _ = rest_state(p, ambient.temperature, gas)
+    return float(tube.length / sqrt(n * p / rho))
 
 
 @lru_cache(maxsize=32)

@@ -15,9 +15,11 @@ from sim.plant.state import (
     D_CAVITY_F,
     D_CAVITY_O,
     D_MODE,
+    S_FILL,
     S_FUEL_P,
     S_LIFT_P,
     S_OXIDIZER_P,
+    S_PLENUM_P,
     S_PORT,
     S_TUBE_P,
     SEATED,
@@ -84,7 +86,8 @@ def test_the_interpreted_source_is_the_compiled_one():
     """The unchanged text, run by the interpreter, gives the shipped rates: what mutants break is what is shipped.
 
     To rounding: of each rate's largest value in the run, since compiled code may fuse a product with a sum. A flow between tube
-    and lift chamber, p and p + dp, magnifies the rounding of both pressures p/dp times (2600 at one of the points)."""
+    and lift chamber, p and p + dp, magnifies the rounding of both pressures p/dp times (2600 at one of the points), and so does
+    the regulator, which opens by what the plenum is short of the set pressure (4000 times)."""
     run = stored("hot_start")
     same = mutant()
     points = list(every(run, 40))
@@ -92,13 +95,19 @@ def test_the_interpreted_source_is_the_compiled_one():
     interpreted = np.array([rates(run, k, same).dy for k in points])
     rate = np.array([each.dy for each in compiled])
     allowed = 1e-12 * np.max(np.abs(rate), axis=0) * np.ones((len(points), 1))
-    index = run.plant.record[0]["index"]
+    plant = run.plant.record[0]
+    index, p_set = plant["index"], float(plant["supply"]["set_pressure"])
     for row, each in enumerate(compiled):
-        p_tube, p_lift, w = each.sig[S_TUBE_P], each.sig[S_LIFT_P], each.sig[S_PORT]
-        magnified = 8.0 * np.finfo(float).eps * p_tube / abs(p_tube - p_lift) * abs(w) if p_tube != p_lift else 0.0
-        for node in (int(index["tube"]), int(index["lift"])):
-            share = magnified / np.max(np.abs(rate[:, node]))
-            allowed[row, node : node + 2] += share * np.max(np.abs(rate[:, node : node + 2]), axis=0)
+        p_tube, p_lift, p_plenum = each.sig[S_TUBE_P], each.sig[S_LIFT_P], each.sig[S_PLENUM_P]
+        regulated = each.dy[int(index["plenum"])] + each.sig[S_FILL]
+        for nodes, p, dp, w in (
+            (("tube", "lift"), p_tube, p_tube - p_lift, each.sig[S_PORT]),
+            (("plenum", "bottle"), p_plenum, p_set - p_plenum, regulated),
+        ):
+            magnified = 8.0 * np.finfo(float).eps * p / abs(dp) * abs(w) if dp != 0.0 else 0.0
+            for node in (int(index[name]) for name in nodes):
+                share = magnified / np.max(np.abs(rate[:, node]))
+                allowed[row, node : node + 2] += share * np.max(np.abs(rate[:, node : node + 2]), axis=0)
     assert np.all(np.abs(interpreted - rate) <= allowed)
 
 
