@@ -6,7 +6,8 @@ is plain arithmetic on the case's SI numbers; nothing here is integrated.
 
 from collections.abc import Callable, Mapping
 from functools import lru_cache
-from math import cos, inf, nan, pi, sin
+from itertools import chain
+from math import cos, inf, nan, pi, sin, sqrt
 from operator import itemgetter
 from typing import Any, NamedTuple
 
@@ -27,6 +28,7 @@ from sim.case.schema_gas import (
     Supply,
     Tube,
 )
+from sim.case.schema_gas import Coil as CoilTable
 from sim.case.schema_liquid import Bench, Propellant, Seat, Slots
 from sim.case.schema_machine import Seal, Seals, Sleeve, Spring
 from sim.constants import AIR_GAS_CONSTANT, STANDARD_GRAVITY
@@ -75,6 +77,9 @@ SUPPLIES = {
 
 HORIZON = 1.0
 """s. Without a given end a run is cut this long after its last known instant, if it has not settled before."""
+FLOOR_SPEED, LEAST_SPEED = 0.07, 0.01
+"""-, m/s. The error of a speed smaller than this share of the speed that the spring alone gives the sleeve over its stroke, or than
+the latter, is measured against it (the sizes of the other states: `completion`)."""
 SETTLE_LEAST = 5e-3
 """s. A closed valve is watched at least this long before the run may end."""
 SETTLE_PERIODS = 2.0
@@ -164,19 +169,19 @@ class Commands(NamedTuple):
     """pairs (instant, opening fraction)"""
 
 
-def commands_to_valve(record: Any, curves: Curves, s: Solenoid, tube: Tube, ambient: Ambient, gas: Gas) -> Commands:
+def commands_to_valve(
+    record: Any, curves: Curves, on: tuple[float, ...], off: tuple[float, ...], open_dead: float | None, open_stroke: float,
+    close_dead: float | None, close_stroke: float, c: CoilTable | None, tube: Tube, ambient: Ambient, gas: Gas,
+) -> Commands:  # fmt: skip
     """Opening fraction of the solenoid valve over time, and the commands behind it."""
     coil = None
-    if s.coil is not None:
-        c = s.coil
+    if c is not None:
         coil = Coil(
             c.inductance, c.resistance, c.supply_voltage, c.pull_in_current, c.drop_out_current, c.clamp_voltage
         )
     delay = wave_delay(tube, ambient, gas_name(gas))
-    times = ValveTimes(
-        s.open_dead_time or 0.0, s.open_stroke_time, s.close_dead_time or 0.0, s.close_stroke_time, delay
-    )
-    return commands_of(s.on, s.off, times, coil)
+    times = ValveTimes(open_dead or 0.0, open_stroke, close_dead or 0.0, close_stroke, delay)
+    return commands_of(on, off, times, coil)
 
 
 @lru_cache(maxsize=256)
@@ -327,8 +332,8 @@ def fill_gas_side(
     return values
 
 
-def fill_packed(record: Any, curves: Curves, supply: dict[str, Any], gas: dict[str, Any], areas: AxialAreas) -> None:
-    """Nodes and restrictions side by side, from the values of `fill_supply` and `fill_gas_side`."""
+def fill_packed(numbers: np.ndarray, supply: dict[str, Any], gas: dict[str, Any], areas: AxialAreas) -> None:
+    """Nodes and restrictions side by side (`params.PACKED`, flat), from the values of `fill_supply` and `fill_gas_side`."""
     fourth = gas["tube"]
     if supply["kind"] in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
         fourth = supply["plenum" if supply["kind"] == REGULATED_SUPPLY else "bottle"]
@@ -339,7 +344,7 @@ def fill_packed(record: Any, curves: Curves, supply: dict[str, Any], gas: dict[s
     back = tuple(zip(gas["exhaust"], gas["port_out"], leak, gas["vent"]))
     post_leak = gas["post_leak"], ORIFICE_LAW, 0.5
     other = tuple(zip(gas["fill"], supply["regulator"], gas["quick_vent"], post_leak))
-    record["packed"] = (volume, swept, wall, wall_temperature), out + back, other + other
+    numbers[:] = [*volume, *swept, *wall, *wall_temperature, *chain(*out, *back, *other, *other)]
 
 
 def fill_stored_energy(
@@ -594,14 +599,13 @@ def fill_instants(
     record["instants"] = in_order(values, INSTANTS)
 
 
-SEAL_PATHS = {
-    seal: frozenset(
-        ("seals.friction_factor", "seals.breakaway_ratio")
-        + tuple(f"seals.{seal}.{name}" for name in ("friction_factor", "squeeze", "pressure_coefficient"))
-    )
+COMMON_PATHS = "seals.friction_factor", "seals.breakaway_ratio"
+OWN_PATHS = {
+    seal: tuple(f"seals.{seal}.{name}" for name in ("friction_factor", "squeeze", "pressure_coefficient"))
     for seal in ("post", "rod", "piston")
 }
-"""What moves the breakaway of each seal."""
+SEAL_PATHS = {seal: frozenset((*COMMON_PATHS, *own)) for seal, own in OWN_PATHS.items()}
+"""What moves the breakaway of each seal: the factors of all, its own."""
 
 
 def range_factors(seals: Seals, seal: str, ranges: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
@@ -610,10 +614,11 @@ def range_factors(seals: Seals, seal: str, ranges: Mapping[str, tuple[float, flo
     if SEAL_PATHS[seal].isdisjoint(ranges):
         return low, high
     part: Seal = getattr(seals, seal)
+    factor, squeeze, coefficient = OWN_PATHS[seal]
     for path, nominal in (
-        ("seals.friction_factor", seals.friction_factor),
-        ("seals.breakaway_ratio", seals.breakaway_ratio),
-        (f"seals.{seal}.friction_factor", part.friction_factor),
+        (COMMON_PATHS[0], seals.friction_factor),
+        (COMMON_PATHS[1], seals.breakaway_ratio),
+        (factor, part.friction_factor),
     ):
         if nominal > 0.0 and path in ranges:
             low *= ranges[path][0] / nominal
@@ -621,8 +626,8 @@ def range_factors(seals: Seals, seal: str, ranges: Mapping[str, tuple[float, flo
     ratios = [
         (ranges[path][0] / nominal, ranges[path][1] / nominal)
         for path, nominal in (
-            (f"seals.{seal}.squeeze", part.squeeze),
-            (f"seals.{seal}.pressure_coefficient", part.pressure_coefficient),
+            (squeeze, part.squeeze),
+            (coefficient, part.pressure_coefficient),
         )
         if nominal > 0.0 and path in ranges
     ]
@@ -665,6 +670,27 @@ def fill_ranges(
     )  # fmt: skip
 
 
+def completed(
+    lanes: np.ndarray, tables: np.ndarray, oxidizer: Propellant | None, fuel: Propellant | None, run: Run, commands: Commands
+) -> np.ndarray:
+    """Sizes of all states but the speed, (n_core,), after what follows from the reference flows was filled (`completion`)."""
+    record = lanes[0]
+    for name, line in (("oxidizer", oxidizer), ("fuel", fuel)):
+        if line is not None:  # what was completed for other reference flows is open again
+            record[name]["passage_time"] = line.passage_time or 0.0
+    record["ignition"]["pool_oxidizer"] = 0.0
+    sizes = np.empty(record["index"]["core"])
+    complete(lanes, sizes, tables, 1 if run.count_pool_before_command and commands.edges else 0)
+    return sizes
+
+
+def size_of_speed(sleeve: Sleeve, spring: Spring) -> float:
+    """Size of the sleeve's speed below which its error is measured against this, m/s."""
+    mass = sleeve.moving_mass + MOVING_SHARE * spring.mass
+    spring_speed = sqrt(sleeve.stroke * (2.0 * spring.preload + spring.rate * sleeve.stroke) / mass)
+    return max(FLOOR_SPEED * spring_speed, LEAST_SPEED)
+
+
 def form_of(case: Case) -> tuple[Any, ...]:
     """Which tables there are: what decides which parts of the record are filled."""
     optional = case.oxidizer, case.fuel, case.slots, case.seat, case.chamber, case.igniter
@@ -682,7 +708,10 @@ def build(case: Case) -> Plant:
     place = places(wet)
     made("head", fill_head, case.case, ambient, bench)
     made("index", fill_index, place)
-    commands = made("commands", commands_to_valve, solenoid, tube, ambient, gas)
+    commands = made(
+        "commands", commands_to_valve, solenoid.on, solenoid.off, solenoid.open_dead_time, solenoid.open_stroke_time,
+        solenoid.close_dead_time, solenoid.close_stroke_time, solenoid.coil, tube, ambient, gas,
+    )  # fmt: skip
     areas = made("areas", areas_of, sleeve)
     made("sleeve", fill_sleeve, sleeve, case.spring, areas)
     made("friction", fill_friction, seals, sleeve)
@@ -690,7 +719,7 @@ def build(case: Case) -> Plant:
     gas_side = made(
         "gas", fill_gas_side, solenoid, tube, lift, side, ambient, seals, case.quick_exhaust, run, gas, commands
     )
-    made("packed", fill_packed, source, gas_side, areas)
+    made("packed", lambda record, curves, *parts: fill_packed(plant.numbers("packed"), *parts), source, gas_side, areas)
     made("energy", fill_stored_energy, source, tube, lift, side, ambient, gas)
     lines: list[tuple[float, float]] = []
     if wet:
@@ -703,7 +732,12 @@ def build(case: Case) -> Plant:
     made("instants", fill_instants, commands, run, supply, oxidizer, fuel, igniter, *lines)
     fuel_line = lines[1] if wet else DRY_LINE
     made("ranges", fill_ranges, case.ranges, supply, bench, fuel_line, case.seat, seals, case.limits)
-    tables = plant.finished()
-    sizes = np.empty(place["core"])
-    complete(plant.lanes, sizes, tables, 1 if run.count_pool_before_command and solenoid.on else 0)
-    return Plant(plant.lanes, tables, gas_table(*gas_name(gas)), sizes, commands.schedule)
+    tables = plant.row()
+    known = made(
+        "sizes", lambda record, curves, *_: completed(plant.lanes, tables, oxidizer, fuel, run, commands),
+        place, case.case, ambient, bench, gas, sleeve, tube, lift, side, supply, oxidizer, fuel, case.slots, case.seat, chamber,
+        case.igniter, run, commands,
+    )  # fmt: skip
+    sizes = known.copy()
+    sizes[place["speed"]] = size_of_speed(sleeve, case.spring)
+    return Plant(plant.finished(), tables, gas_table(*gas_name(gas)), sizes, commands.schedule)

@@ -1,16 +1,12 @@
 """What of a plant's record follows from its own steady flow: passages' time constants, counted pool, sizes of the states."""
 
-from math import sqrt
-
 from sim.jit import bare_kernel
 from sim.plant.static import closed_leak, reference_flows
 
-FLOOR_STROKE, FLOOR_SPEED, FLOOR_LINE, FLOOR_PASSAGE, FLOOR_UNBURNED, FLOOR_GAS = 0.05, 0.07, 1.0, 0.05, 0.15, 0.3
-"""-. Sizes below which a state no longer counts: 5 % of the stroke, 7 % of the speed that the spring alone gives the sleeve over
-its stroke, a line's rated flow (stopping it raises the pressure by about as much as the inlet has, so that ringing counts alike in
-flow and pressure), 5 % of a passage's filling, 15 % of the mass that burns in the burning time, 30 % of the gas at ambient."""
-LEAST_SPEED = 0.01
-"""m/s. The size of the speed is no smaller, however weak the spring."""
+FLOOR_STROKE, FLOOR_LINE, FLOOR_PASSAGE, FLOOR_UNBURNED, FLOOR_GAS = 0.05, 1.0, 0.05, 0.15, 0.3
+"""-. Sizes below which a state no longer counts: 5 % of the stroke, a line's rated flow (stopping it raises the pressure by about
+as much as the inlet has, so that ringing counts alike in flow and pressure), 5 % of a passage's filling, 15 % of the mass that
+burns in the burning time, 30 % of the gas at ambient. That of the speed: `build.size_of_speed`."""
 FLOOR_LIQUID = 1e5
 """Pa. Swing of manifold pressure below which it no longer counts."""
 CHOKED_SHARE = 0.7
@@ -39,18 +35,12 @@ def line_floors(floors, i_flow, i_volume, i_passage, line, reference):
 
 
 @bare_kernel
-def spring_speed(sleeve):
-    """Speed that the spring alone gives the sleeve over its stroke, m/s."""
-    return sqrt(sleeve.stroke * (2.0 * sleeve.preload + sleeve.rate * sleeve.stroke) / sleeve.mass)
-
-
-@bare_kernel
 def complete(lanes, floors, tables, count_pool):
     """Fill of a one-lane plant what its reference flows give, and `floors` (n_core,).
 
     Reference flows: rated, or the static solution at full lift. They give the time constants of passages without a given one,
-    the closed leak's pool where it is to count (count_pool 1), and the size of each core state below which its error is
-    measured against this, in the state's unit.
+    the closed leak's pool where it is to count (count_pool 1), and the size of each core state but the speed below which its
+    error is measured against this, in the state's unit.
     """
     plant = lanes[0]
     index = plant.index
@@ -64,7 +54,6 @@ def complete(lanes, floors, tables, count_pool):
     gas_floor(floors, index.plenum, plant.supply.plenum, density, gas.ambient)
     gas_floor(floors, index.bottle, plant.supply.bottle, density, gas.ambient)
     floors[index.lift_height] = FLOOR_STROKE * plant.sleeve.stroke
-    floors[index.speed] = max(FLOOR_SPEED * spring_speed(plant.sleeve), LEAST_SPEED)
     ox = plant.oxidizer
     fuel = plant.fuel
     if ox.present == 0:

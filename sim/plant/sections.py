@@ -52,6 +52,7 @@ class _Made:
 
 
 _local = threading.local()
+_FIELDS: Any = PLANT.fields
 
 
 class Sections:
@@ -64,9 +65,10 @@ class Sections:
         self._made = made
         self._bytes = made.record.copy()
         self.lanes = np.ndarray((1,), PLANT, self._bytes)
-        """(1,) of `PLANT`; a view of the bytes takes twenty times as long"""
+        # a view of the bytes takes twenty times as long
         self.record: Any = self.lanes[0]
         self.curves = Curves()
+        self._row = made.row
         self._sections: dict[str, tuple[tuple[Any, ...], int, int, Any]] = {}
 
     def made(self, name: str, make: Callable[..., Any], *sources: Any) -> Any:
@@ -86,10 +88,23 @@ class Sections:
         self._sections[name] = sources, start, curves.length, result
         return result
 
-    def finished(self) -> np.ndarray:
-        """The row of curves, all sections being made; the next plant of this thread takes from this one."""
-        row = self.curves.row(self._made.row)
-        self._made.record = self._bytes.copy()
-        self._made.row = row.copy()
-        self._made.sections = self._sections
+    def numbers(self, name: str) -> np.ndarray:
+        """A section of the record that holds float64 only, flat, to be filled at once."""
+        kind, start = _FIELDS[name][:2]
+        return self._bytes[start : start + kind.itemsize].view(np.float64)
+
+    def row(self) -> np.ndarray:
+        """The row of curves, once all that add to it are made."""
+        curves, made = self.curves, self._made
+        row = curves.row(made.row)
+        if curves.parts or curves.length != len(made.row):
+            self._row = row.copy()
         return row
+
+    def finished(self) -> np.ndarray:
+        """The record, (1,) of `PLANT`; the next plant of this thread takes from it."""
+        made = self._made
+        made.record = self._bytes.copy()
+        made.row = self._row
+        made.sections = self._sections
+        return self.lanes
