@@ -11,7 +11,7 @@ import stands inside the command that needs it, so that help comes at once.
 
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
@@ -46,6 +46,14 @@ app = typer.Typer(
 )
 
 CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).", show_default=False)]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="PATH=VALUE",
+        help='A value instead of the file\'s, such as "spring.preload=700 N" or "tube.bore=x 1.1"; repeatable.',
+    ),
+]
 CasesArgument = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).", show_default=False)]
 
 
@@ -161,13 +169,19 @@ class RunSettings(NamedTuple):
     timeline: bool
     end: str | None
     tolerance: float | None
+    values: Sequence[str] = ()
 
 
-def loaded(path: Path) -> "Case":
-    """The case of a file. CaseError where it cannot be used."""
+def loaded(path: Path, values: Sequence[str] = ()) -> "Case":
+    """The case of a file, with values set on the command line. CaseError where it cannot be used."""
     from sim.case.read import load_case
 
-    return load_case(path)
+    case = load_case(path)
+    if not values:
+        return case
+    from sim.case.change import with_texts
+
+    return with_texts(case, values)
 
 
 def with_settings(case: "Case", settings: RunSettings) -> "Case":
@@ -224,7 +238,7 @@ def run_one(path: Path, folder: Path, out: "Console", settings: RunSettings) -> 
 
     made: list[Path] = []
     try:
-        case = with_settings(loaded(path), settings)
+        case = with_settings(loaded(path, settings.values), settings)
         try:
             made = made_folder(folder)
         except OSError as error:
@@ -284,6 +298,7 @@ def run(
     tolerance: Annotated[
         float | None, typer.Option("--tolerance", help="Relative tolerance of a step instead of the case's.")
     ] = None,
+    values: SetOption = None,
 ) -> None:  # fmt: skip
     """Run cases from the command to closed again.
 
@@ -292,7 +307,7 @@ def run(
     from sim.report.files import distinct_names
     from sim.report.screen import console, print_overview
 
-    settings = RunSettings(not no_pictures, strict, timeline, end, tolerance)
+    settings = RunSettings(not no_pictures, strict, timeline, end, tolerance, values or ())
     screen = console()
     folders = [(out or DEFAULT_FOLDER) / name for name in distinct_names([path.stem for path in cases])]
     if out is not None and len(cases) == 1:
@@ -350,6 +365,7 @@ def check(
     case: CaseArgument,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit 3 if a margin or finding fails.")] = False,
+    values: SetOption = None,
 ) -> None:
     """The static answer, without a run.
 
@@ -359,7 +375,7 @@ def check(
     def action() -> int:
         from sim.gas_tables import GasError
 
-        read = loaded(case)
+        read = loaded(case, values or ())
         try:
             prepare_gas(read)
         except GasError as error:
@@ -384,7 +400,9 @@ def check(
 
 @app.command()
 def show(
-    case: CaseArgument, as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False
+    case: CaseArgument,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
+    values: SetOption = None,
 ) -> None:
     """Every value the program will use.
 
@@ -394,7 +412,7 @@ def show(
     def action() -> int:
         from sim.case.show import case_rows
 
-        read = loaded(case)
+        read = loaded(case, values or ())
         if as_json:
             from sim.report.files import json_text
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from sim.case.schema import Case
+from sim.case.show import changed_values
 from sim.plant.build import Plant
 from sim.plant.state import S_FUEL_INJECTOR, S_OXIDIZER_INJECTOR, S_SUPERSATURATED
 
@@ -24,6 +25,14 @@ COMMON = (
 )
 NODES = ("tube", "lift chamber", "spring side", "plenum", "bottle")
 """In the order of the bits of the supersaturation signal."""
+
+
+def changed_from_file(case: Case) -> list[str]:
+    """What was set after the file was read."""
+    changed = changed_values(case)
+    if not changed:
+        return []
+    return ["Not as the file has it: " + ", ".join(f"{path} = {text}" for path, text in changed) + "."]
 
 
 def _interlock(outcome: str, case: Case) -> list[str]:
@@ -187,6 +196,7 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any) -
     return [
         COMMON,
         *invented,
+        *changed_from_file(case),
         *_interlock(outcome, case),
         *_kind(case),
         *_shutdown(found),

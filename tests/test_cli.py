@@ -157,6 +157,23 @@ def test_end_and_tolerance_are_read_like_values_of_a_case(tmp_path):
         assert result.exit_code == 2 and result.output.count("\n") == 1, option
 
 
+def test_a_value_set_on_the_command_line_is_run_and_told(tmp_path):
+    arguments = ("run", CASES / "dry_bench.toml", "--out", tmp_path, "--no-pictures", "--set")
+    result = called(*arguments, "solenoid.fill_orifice=2 mm")
+    assert result.exit_code == 0
+    assert "Not as the file has it: solenoid.fill_orifice = 2 mm." in " ".join(result.output.split())
+    table = json.loads((tmp_path / "result.json").read_text())
+    assert table["provenance"]["changed_after_reading"] == {"solenoid.fill_orifice": pytest.approx(2e-3)}
+    slower = called(*arguments, "solenoid.fill_orifice=0.8 mm", "--set", "tube.length=x 1.1")
+    assert slower.exit_code == 0
+    assert json.loads((tmp_path / "result.json").read_text())["measures"]["opening_time"] > table["measures"]["opening_time"]
+    for command in ("run", "check", "show"):
+        refused = called(command, CASES / "dry_bench.toml", "--set", "spring.preload=700")
+        assert refused.exit_code == 2 and "needs a unit" in refused.output, command
+    shown = called("show", CASES / "dry_bench.toml", "--set", "spring.preload=700 N")
+    assert "700 N" in shown.output and called("check", CASES / "dry_bench.toml", "--set", "spring.preload=700 N").exit_code == 0
+
+
 def test_the_same_case_gives_the_same_files_but_for_the_date(tmp_path):
     texts = []
     for name in ("a", "b"):

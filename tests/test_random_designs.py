@@ -179,6 +179,7 @@ def test_random_designs_end_and_close() -> None:
     sound([examine(number) for number in range(ORDINARY)])
 
 
+@pytest.mark.xfail(strict=True, reason="one of 17 with a time: dry_bench 4 opens 17 us, closes 25 us off (26 November 2026)")
 def test_random_designs_at_default_tolerance() -> None:
     accurate([examine(number) for number in range(ORDINARY)])
 
@@ -212,7 +213,7 @@ def test_many_random_designs_end_and_close(first: int) -> None:
 
 @pytest.mark.xfail(
     strict=True,
-    reason="at the default tolerance 134 of some 900 designs with such a time are over 10 us, 19 over 100 us (26 November 2026); "
+    reason="at the default tolerance 131 of some 900 designs with such a time are over 10 us, 17 over 100 us (26 November 2026); "
     "every block of a hundred has some",
 )
 @pytest.mark.slow

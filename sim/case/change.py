@@ -1,6 +1,7 @@
 """The same case with other values: what studies, scatters and faults do thousands of times.
 
     with_values(case, {"spring.preload": 700.0, "slots.row.lap": 1e-4})
+    with_texts(case, ["spring.preload=700 N"])
 
 Values are SI (pressures absolute). `slots.row.lap` means every row, `slots.row.0.lap` the first. What was derived
 from a changed key is derived again, defaults that follow the ambient follow it, and pressures written as gauge keep
@@ -9,7 +10,8 @@ thousand lanes.
 """
 
 import math
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -145,6 +147,41 @@ def _plain(table: BaseModel) -> dict[str, Any]:
 
 
 # ---------------------------------------------------------------------------------------------------- values as text
+
+
+def with_texts(case: Case, texts: Sequence[str]) -> Case:
+    """The case with values as they are written on a command line: `spring.preload=700 N`, `tube.bore=x 1.1` (times its own).
+
+    Checked as a file is. CaseError with every fault: of the form, of a key, of a value, of what they make together.
+    """
+    faults: list[Fault] = []
+    changes: dict[str, Any] = {}
+    for text in texts:
+        path, sign, value = (part.strip() for part in text.partition("="))
+        if not sign or not path or not value:
+            faults.append(Fault((), f"--set {units.shown(text)} must be path=value, such as spring.preload=700 N"))
+        elif path in changes:
+            faults.append(Fault(split(path), "is set twice", value))
+        else:
+            try:
+                changes[path] = _fault_value(case, path, _plain_key_value(path, value))
+            except CaseError as error:
+                faults += error.faults
+    if faults:
+        raise CaseError(faults, case.name)
+    return with_values(case, changes, check=True)
+
+
+def _plain_key_value(path: str, text: str) -> Any:
+    """Switches and whole numbers of keys that hold no quantity; all else stays text."""
+    info = info_at(split(path))
+    if info is None or info.table is not None or info.quantity is not None:
+        return text
+    try:
+        found = tomllib.loads(f"value = {text}")["value"]
+    except tomllib.TOMLDecodeError:
+        return text
+    return found if isinstance(found, bool | int | float | str) else text
 
 
 def si_value(case: Case, path: str, text: str | float | int | bool) -> Any:

@@ -12,7 +12,7 @@ from sim.case.derive import rule_of
 from sim.case.faults import given_text
 from sim.case.quantity import note_of
 from sim.case.schema import Case, Origin
-from sim.case.walk import info_at, split, values
+from sim.case.walk import info_at, split, value_at, values
 
 CUSTOMARY = {
     "length": "mm",
@@ -53,6 +53,19 @@ def case_rows(case: Case) -> list[Row]:
     """One row per value, in the order of the schema."""
     usual = _usual_units(case)
     return [_row(case, path, value, usual) for path, value in values(case).items()]
+
+
+def changed_values(case: Case) -> list[tuple[str, str]]:
+    """(path, value in the user's unit) of what was set after reading."""
+    usual = _usual_units(case)
+    shown = []
+    for path, told in case.changes.items():
+        info = info_at(split(path))
+        kind = info.quantity.kind if info is not None and info.quantity else ""
+        value = value_at(case, path)
+        value = told if value is None else value
+        shown.append((path, given_text(value) if isinstance(value, str) else _user_value(case, path, value, kind, usual)))
+    return shown
 
 
 def _row(case: Case, path: str, value: Any, usual: dict[str, str]) -> Row:

@@ -61,9 +61,10 @@ h3{font-size:.95rem;margin:1.1rem 0 .2rem}
 .boxes{display:flex;flex-wrap:wrap;gap:.6rem;margin:.6rem 0}
 .box{border:1px solid var(--rule);padding:.4rem .7rem;min-width:9rem}
 .box b{display:block;font-size:1.25rem}.box span{color:var(--faint);font-size:.85rem}
-table{border-collapse:collapse;width:100%;font-size:.9rem}
+table{border-collapse:collapse;width:100%;font-size:.9rem;overflow-wrap:break-word}
 th,td{text-align:left;vertical-align:top;padding:.22rem .6rem .22rem 0;border-bottom:1px solid var(--rule)}
-td.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
+.n{text-align:right;font-variant-numeric:tabular-nums}.n,.whole{white-space:nowrap}
+td:last-child{overflow-wrap:anywhere}
 .failed td{background:#fbecea}
 .pictures{display:grid;grid-template-columns:repeat(auto-fit,minmax(20rem,1fr));gap:1rem}
 figure{margin:0;border:1px solid var(--rule)}figcaption{padding:.3rem .5rem;font-size:.85rem}
@@ -83,9 +84,13 @@ def element(name: str, content: str, css_class: str = "") -> str:
     return f'<{name} class="{css_class}">{content}</{name}>' if css_class else f"<{name}>{content}</{name}>"
 
 
+OVER_NUMBERS = ("value", "limit", "ms of the run")
+"""Headings of columns of numbers: they end where the numbers end."""
+
+
 def table(heads: Sequence[str], rows: Iterable[str]) -> str:
     """A table of finished rows."""
-    head = "".join(element("th", text(h)) for h in heads)
+    head = "".join(element("th", text(h), "n" if h in OVER_NUMBERS else "") for h in heads)
     return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
 
 
@@ -150,7 +155,7 @@ def _measure_row(result: Result, name: str, meaning: str) -> str:
         shown_value = element("td", text(result.reasons.get(name, "did not happen")), "reason") + element("td", "")
         return element("tr", element("td", text(words_of(name))) + shown_value + element("td", text(meaning)))
     cells = element("td", text(words_of(name))) + element("td", text(value), "n")
-    return element("tr", cells + element("td", text(unit)) + element("td", text(meaning)))
+    return element("tr", cells + element("td", text(unit), "whole") + element("td", text(meaning)))
 
 
 def _measures(result: Result) -> list[str]:
@@ -169,9 +174,9 @@ def _check_row(result: Result, check: Check) -> str:
     value, shown_unit = shown(check.name, check.value, unit)
     limit = "" if check.limit is None else shown(check.name, check.limit, unit)[0]
     verdict = element("b", "passed", "good") if check.passed else element("b", "FAILED", "alarm")
-    cells = [element("td", text(words_of(check.name))), element("td", verdict)]
+    cells = [element("td", text(words_of(check.name))), element("td", verdict, "whole")]
     cells += [element("td", text("" if value == "-" else value), "n"), element("td", text(limit), "n")]
-    cells += [element("td", text(shown_unit if value != "-" or limit else "")), element("td", text(check.advice))]
+    cells += [element("td", text(shown_unit if value != "-" or limit else ""), "whole"), element("td", text(check.advice))]
     return element("tr", "".join(cells), "" if check.passed else "failed")
 
 
@@ -201,7 +206,7 @@ def _provenance(result: Result) -> list[str]:
         if isinstance(value, dict):
             value = ", ".join(f"{key} {part}" for key, part in value.items()) or "none"
         rows.append(element("tr", element("td", text(words_of(name))) + element("td", text(value))))
-    return [element("h2", "Provenance"), table(("what", "value"), rows)]
+    return [element("h2", "Provenance"), table(("what", "which"), rows)]
 
 
 def page(result: Result, folder: Path) -> str:

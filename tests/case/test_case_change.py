@@ -7,7 +7,7 @@ from case_texts import DRY, HOT, with_key
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.case.change import fault_values, si_value
+from sim.case.change import fault_values, si_value, with_texts
 from sim.case.read import CaseError, case_from_text, with_values
 from sim.case.walk import value_at, values
 
@@ -188,3 +188,43 @@ def test_faults_that_would_not_do(change: str, words: str) -> None:
         case_from_text(HOT + f'\n[[faults]]\nname = "x"\nchange = {change}\n')
     assert words in str(caught.value)
     assert "[faults.1]" in str(caught.value)
+
+
+def test_values_of_the_command_line() -> None:
+    texts = ["spring.preload = 160 lbf", "tube.bore=x 1.1", "run.count_pool_before_command=true", "slots.row.0.count=9"]
+    case = with_texts(CASE, [*texts, "gas.name=argon"])
+    assert case.spring.preload == pytest.approx(160 * 4.4482216152605)
+    assert case.tube.bore == pytest.approx(1.1 * CASE.tube.bore)
+    assert case.run.count_pool_before_command is True
+    assert case.slots is not None and case.slots.row[0].count == 9
+    assert case.gas.name == "argon" and case.gas.gas_constant == pytest.approx(8.314462618 / 39.948e-3, rel=1e-4)
+    assert with_texts(CASE, ["slots.row.lap=0.2 mm"]).changes == {"slots.row.0.lap": 2e-4}
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("spring.preload", "must be path=value"),
+        ("=3 N", "must be path=value"),
+        ("spring.preload=", "must be path=value"),
+        ("spring.preloa=700 N", "nearest: preload"),
+        ("spring.preload=700", "needs a unit"),
+        ("spring.preload=-3 N", "must be at least 0 N"),
+        ("spring=3", "is a table"),
+        ("solenoid.on=0.1 s", "is a list"),
+        ("slots.row.0.count=8.5", "count"),
+        ("run.count_pool_before_command=perhaps", "count_pool_before_command"),
+        ("quick_exhaust.cracking_pressure=1 bar", "is not in this case"),
+        ("sleeve.stroke=9 mm", "reaches beyond the spring"),
+    ],
+)
+def test_values_of_the_command_line_that_would_not_do(text: str, words: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        with_texts(CASE, [text])
+    assert words in str(caught.value) and "\n" not in str(caught.value)
+
+
+def test_every_fault_of_the_command_line_is_told() -> None:
+    with pytest.raises(CaseError) as caught:
+        with_texts(CASE, ["spring.preload=-3 N", "nix", "tube.bor=2 mm", "tube.bore=2 mm", "tube.bore=3 mm"])
+    assert len(str(caught.value).splitlines()) == 4 and "is set twice" in str(caught.value)

@@ -88,3 +88,14 @@ def test_text_of_a_case_is_text(tmp_path):
     assert reader.names <= set(
         "html head meta title style body header section footer div p h1 h2 h3 ul li b span br table thead tbody tr th td".split()
     )
+
+
+def test_verdicts_and_units_are_kept_on_one_line(tmp_path):
+    """Their cells are of the class that the style does not wrap; numbers and their headings end at the same edge."""
+    text = write_page(shipped("late_igniter"), tmp_path).read_text(encoding="utf-8")
+    style, body = text.split("</style>")
+    assert re.search(r"\.whole\{[^}]*white-space:nowrap", style)
+    verdicts = re.findall(r"<td([^>]*)><b class=\"(?:good|alarm)\">(?:passed|FAILED)</b></td>", body)
+    assert len(verdicts) > 10 and set(verdicts) == {' class="whole"'}
+    assert set(re.findall(r"<td([^>]*)>bar absolute</td>", body)) == {' class="whole"'}
+    assert set(re.findall(r"<th([^>]*)>(?:value|limit)</th>", body)) == {' class="n"'}
