@@ -5,7 +5,8 @@ planned once per workspace. Since a plan looked up is the plan that would be mad
 run before.
 
 Names in the workspace: `kept` plans kept so far; `kept_pattern[slot]` (n, n_core) 1 where an entry is planned, `kept_size[slot]`
-(n, n_core) of its system; `kept_plan[slot]` the plan: four counts, then the used parts of `nodes`, `row`, `column`, `pivot`,
+(n, n_core) of its system; `slot` the one in use, the one after it is looked at first, since runs meet their patterns in much the
+same order; `kept_plan[slot]` the plan: four counts, then the used parts of `nodes`, `row`, `column`, `pivot`,
 `program`, `pairs` and `gather`, one after the other.
 """
 
@@ -104,10 +105,14 @@ def recall_plan(w, slot):
 def plan_elimination(w):
     """Plan factor and solve for the pattern that `unplanned` leaves: a plan kept, or a new one, which is kept then."""
     slots = w.kept_plan.shape[0]
-    for slot in range(min(w.kept, slots)):
+    count = min(w.kept, slots)
+    for tried in range(count):
+        slot = (w.slot + 1 + tried) % count
         if same_pattern(w, slot):
             recall_plan(w, slot)
+            w.slot = slot
             return
     make_plan(w)
-    keep_plan(w, w.kept % slots)
+    w.slot = w.kept % slots
+    keep_plan(w, w.slot)
     w.kept += 1

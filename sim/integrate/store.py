@@ -23,6 +23,7 @@ def started(w, t, t_end, y, disc, memo):
     w.rhs_calls = 0
     w.jacobian_calls = 0
     w.plans = 0
+    w.slot = -1
     w.pivoted = 0
     w.used = 0
     w.used_quadrature = 0

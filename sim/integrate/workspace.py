@@ -123,7 +123,7 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     fields += [("gather", u, (n * n_core, 3)), ("original", f, (n_core,)), ("size", f, (n_core,))]
     fields += [("lu", f, (n_core * n_core + 1,)), ("dense", f, (n_core, n_core))]
     plan_size = 4 + 4 * n_core + 6 * n_core * n_core + 3 * (products + 1) + 3 * n * n_core
-    fields += [("kept", i), ("kept_size", i, (PLANS_KEPT, 2)), ("kept_pattern", np.uint8, (PLANS_KEPT, n, n_core))]
+    fields += [("kept", i), ("slot", i), ("kept_size", i, (PLANS_KEPT, 2)), ("kept_pattern", np.uint8, (PLANS_KEPT, n, n_core))]
     fields += [("kept_plan", u, (PLANS_KEPT, plan_size))]
     return np.dtype(fields, align=True)
 
