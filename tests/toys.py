@@ -51,6 +51,8 @@ EDGE = 13
 """y' = -1; outside the model's range below par[1]."""
 SPIRAL = 14
 """Circular motion at rate par[1] with the exact solution (cos, sin): two states."""
+RATTLE = 15
+"""The ball on a shaken table: its weight swings; par: gravity, restitution, rest speed, swing (relative), its rate."""
 
 
 @kernel
@@ -62,6 +64,9 @@ def rhs(t, y, disc, memo, par, dy, sig):
     if kind == BALL:
         dy[0] = y[1]
         dy[1] = -par[1] if disc[0] == 0 else 0.0
+    elif kind == RATTLE:
+        dy[0] = y[1]
+        dy[1] = -par[1] * (1.0 + par[4] * math.sin(par[5] * t)) if disc[0] == 0 else 0.0
     elif kind == FRICTION:
         dy[0] = y[1]
         dy[1] = (-par[2] * y[0] - disc[0] * par[3]) / par[1] if disc[0] != 0 else 0.0
@@ -111,9 +116,11 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
         dfdt[i] = 0.0
         for j in range(J.shape[1]):
             J[i, j] = 0.0
-    if kind == BALL or kind == FRICTION or kind == BELT or kind == STROKE:
+    if kind == BALL or kind == RATTLE or kind == FRICTION or kind == BELT or kind == STROKE:
         J[0, 1] = 1.0
-        if kind == STROKE or (kind != BALL and disc[0] != 0):
+        if kind == RATTLE and disc[0] == 0:
+            dfdt[1] = -par[1] * par[4] * par[5] * math.cos(par[5] * t)
+        elif kind == STROKE or ((kind == FRICTION or kind == BELT) and disc[0] != 0):
             J[1, 0] = -par[2] / par[1]
     elif kind == LINE:
         J[0, 0] = -(1.0 + par[4]) * abs(y[0]) / par[2]
@@ -153,7 +160,7 @@ def guards(t, y, disc, memo, par, sig, g):
     kind = int(par[0])
     g[0] = 1.0
     g[1] = 1.0
-    if kind == BALL and disc[0] == 0:
+    if (kind == BALL or kind == RATTLE) and disc[0] == 0:
         g[0] = sig[0]
     elif kind == FRICTION:
         g[0] = disc[0] * y[1] if disc[0] != 0 else par[4] - abs(par[2] * y[0])
@@ -176,7 +183,7 @@ def reset(t, y, disc, memo, par, which):
     kind = int(par[0])
     memo[0] = t
     memo[1] += 1.0
-    if kind == BALL:
+    if kind == BALL or kind == RATTLE:
         y[0] = 0.0
         y[1] = -par[2] * y[1]
         if y[1] < par[3]:
@@ -225,7 +232,7 @@ def at_target(t, y, disc, memo, par):
 def finished(t, y, disc, memo, par, sig):
     """Whether the toy has come to its end: at rest, at the stroke, at the speed."""
     kind = int(par[0])
-    if kind == BALL or kind == STROKE or kind == LINE:
+    if kind == BALL or kind == RATTLE or kind == STROKE or kind == LINE:
         return disc[0] == 1
     return kind == FRICTION and disc[0] == 0 and memo[1] > 0.0
 

@@ -11,6 +11,8 @@ the value kept at one end twice in a row is scaled by 1 - (new value)/(last valu
 is not positive. Where it is slow all the same, because a guard jumps as its mode wakes up, it bisects.
 """
 
+import math
+
 from sim.integrate.dense import dense_coefficients, interpolate
 from sim.integrate.phases import DERIVATIVE_AND_GUARDS, SEARCHING
 from sim.integrate.workspace import LOOK_ALWAYS, LOOK_IF_NEAR
@@ -24,6 +26,14 @@ SLOW_CAP = 4
 """After so many trials that did not halve the bracket the next one does."""
 DIP_SAFETY = 2.0
 """How much deeper than its curvature says a guard is assumed to dip inside a step before the middle is looked at."""
+
+
+EARLY, SHORTER = 0.02, 0.05
+"""-. An event in the first 2 % of the first step after a jump is not believed: the step is taken again at twice the event's share
+of it, at least at a twentieth. The dense output is as accurate as the whole step, which is coarse for what happened in so short a
+time: a small rebound came back faster than it had left, and went on for ever."""
+RESOLVED = 10.0
+"""-. Steps of fewer tolerances of an event's instant are not taken again."""
 
 
 @generic
@@ -63,6 +73,17 @@ def may_dip(w):
         if curvature > 0.0 and min(g0[i], g1[i]) < DIP_SAFETY * curvature * h * h / 8.0:
             return True
     return False
+
+
+@generic
+def too_early(w):
+    """Whether the event found at the fraction `hi` of the step is to be looked for in a shorter one, whose size is then wanted."""
+    if not w.h_before == math.inf or w.hi >= EARLY or w.step <= RESOLVED * w.event_tolerance:
+        return False
+    w.steps -= 1
+    w.rejected += 1
+    w.h = max(2.0 * w.hi, SHORTER) * w.step
+    return True
 
 
 @generic

@@ -2,7 +2,8 @@
 
 Rules
 -----
-1. A guard fires on g > 0 -> g <= 0 in (t0, t1], located on the dense output (`events`).
+1. A guard fires on g > 0 -> g <= 0 in (t0, t1], located on the dense output (`events`); very early in the first step after a
+   jump it is looked for in a shorter step, whose dense output is fine enough.
 2. Guards come from the current mode only (an inactive one reads +1), so the one just fired is not listed again.
 3. A reset is pure: (t, y-, mode) -> (y+, mode). Both points are kept in the stored trajectory, at one instant.
 4. After a jump the derivative is computed afresh, the step size starts afresh, and every new guard must be >= 0: one
@@ -54,7 +55,7 @@ from collections.abc import Callable
 
 from sim.integrate.control import first_step
 from sim.integrate.dense import dense_coefficients, interpolate, restrict_dense
-from sim.integrate.events import NOTHING, ask_inside, first_fired, first_negative, looks_inside, narrow
+from sim.integrate.events import NOTHING, ask_inside, first_fired, first_negative, looks_inside, narrow, too_early
 from sim.integrate.linear import pattern_grew
 from sim.integrate.phases import (
     AIMING,
@@ -227,7 +228,10 @@ def end_answered(w):
 
 @generic
 def inside_answered(w):
-    """Go on with the search, and where it ends advance to the event, or to the end of the step if there was none."""
+    """Go on with the search; where it ends advance to the event, or to the end of the step if there was none.
+
+    An event that comes too early in a first step is looked for in a shorter one.
+    """
     if w.answer != 0:
         w.steps -= 1
         return step_back(w, math.nan, LEFT_RANGE)
@@ -235,6 +239,9 @@ def inside_answered(w):
         return ask_inside(w)
     if w.found == 0:
         return advance(w, 1.0, NOTHING)
+    if too_early(w):
+        w.phase = BEGINNING
+        return GO_ON
     interpolate(w, w.hi)
     restrict_dense(w, w.hi)
     return advance(w, w.hi, first_fired(w.g0, w.g1))

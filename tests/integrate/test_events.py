@@ -13,6 +13,7 @@ from toys import (
     FRICTION,
     GROWTH,
     LINE,
+    RATTLE,
     STROKE,
     SWITCHED,
     TWO_CLOCKS,
@@ -65,6 +66,23 @@ def test_a_cascade_without_rest_speed_is_a_status():
     run = solve(BALL, [0.1, 0.0], [9.81, 0.6, 0.0], **TIGHT)
     assert run.status == Status.TOO_MANY_EVENTS
     assert run.t[-1] == pytest.approx(0.571137, rel=1e-5)
+
+
+@pytest.mark.parametrize(("swing", "rate"), [(0.5, 50.0), (0.5, 300.0), (0.9, 100.0)])
+@pytest.mark.parametrize("start", [1e-3, 1e-2])
+@pytest.mark.parametrize("e", [0.6, 0.9])
+def test_bounces_far_below_the_tolerance_die_out(e, start, swing, rate):
+    """Bounces of at most 10 nm where 0.1 m is tolerated: n of them until start e^n is below the rest speed, in 2 start/g
+    (1 - e^n)/(1 - e) (closed form; the weight hardly swings in so short a time, but much within a step).
+
+    A dense output that is good enough for the step is none for the rebound in it: the ball was at rest after one bounce, or never.
+    """
+    g, rest_speed = 1e4, 1e-4
+    run = solve(RATTLE, [0.0, start], [g, e, rest_speed, swing, rate], t_end=1.0, rtol=1e-2, atol=0.1)
+    n = len(run.event_time)
+    assert run.status == Status.FINISHED
+    assert -1 < n - math.log(rest_speed / start) / math.log(e) < 2, "the last one may be a hair above the rest speed"
+    assert run.t[-1] == pytest.approx(2 * start / g * (1 - e**n) / (1 - e), rel=0.01)
 
 
 def test_both_points_of_a_jump_are_kept():
