@@ -26,10 +26,8 @@ SLOW_CAP = 4
 """After so many trials that did not halve the bracket the next one does."""
 DIP_SAFETY = 2.0
 """How much deeper than its curvature says a guard is assumed to dip inside a step before the middle is looked at."""
-
-
-EARLY, SHORTER = 0.02, 0.05
-"""-. An event in the first 2 % of the first step after a jump is not believed: the step is taken again at twice the event's share
+EARLY, SHORTER = 0.05, 0.05
+"""-. An event in the first 5 % of the first step after a jump is not believed: the step is taken again at twice the event's share
 of it, at least at a twentieth. The dense output is as accurate as the whole step, which is coarse for what happened in so short a
 time: a small rebound came back faster than it had left, and went on for ever."""
 RESOLVED = 10.0
