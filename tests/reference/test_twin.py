@@ -153,17 +153,12 @@ def test_other_shipped_case(name: str) -> None:
     compare(name, load_case(CASES / f"{name}.toml"))
 
 
-MISSED = pytest.mark.xfail(
-    strict=True,
-    reason="at the default tolerance the stuck sleeve's net force rises 1 % above breakaway and falls again inside one step, "
-    "unseen at both its ends; at 3e-5 the path is the twin's",
-)
 SMALL_POOL = pytest.mark.xfail(
     strict=True,
     reason="lights 45 us after the fuel has come: 0.15 % of what pooled by then (9 mg) is 70 ns; at a tolerance of 1e-4 it is "
     "0.05 %",
 )
-KNOWN = {11: SMALL_POOL, 14: MISSED}
+KNOWN = {11: SMALL_POOL}
 
 
 @pytest.mark.slow
