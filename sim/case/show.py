@@ -12,7 +12,7 @@ from sim.case.derive import rule_of
 from sim.case.faults import given_text
 from sim.case.quantity import note_of
 from sim.case.schema import Case, Origin
-from sim.case.walk import info_at, split, value_at, values
+from sim.case.walk import info_at, split, values
 
 CUSTOMARY = {
     "length": "mm",
@@ -58,26 +58,24 @@ def case_rows(case: Case) -> list[Row]:
 def changed_values(case: Case) -> list[tuple[str, str]]:
     """(path, value in the user's unit) of what was set after reading."""
     usual = _usual_units(case)
-    shown = []
-    for path, told in case.changes.items():
-        info = info_at(split(path))
-        kind = info.quantity.kind if info is not None and info.quantity else ""
-        value = value_at(case, path)
-        value = told if value is None else value
-        shown.append((path, given_text(value) if isinstance(value, str) else _user_value(case, path, value, kind, usual)))
-    return shown
+    return [(path, _user_value(case, path, value, _kind(path), usual)) for path, value in case.changes.items()]
+
+
+def _kind(path: str) -> str:
+    """Kind of quantity that a key holds; "" for texts and switches."""
+    info = info_at(split(path))
+    return info.quantity.kind if info is not None and info.quantity else ""
 
 
 def _row(case: Case, path: str, value: Any, usual: dict[str, str]) -> Row:
     info = info_at(split(path))
     assert info is not None, f"{path} comes from the schema itself"
     origin = case.origin[path]
-    kind = info.quantity.kind if info.quantity else ""
     return Row(
         path,
         value,
         info.quantity.si_unit if info.quantity else "",
-        _user_value(case, path, value, kind, usual),
+        _user_value(case, path, value, _kind(path), usual),
         origin,
         info.field.description or "",
         _reason(path, origin, note_of(info.field, "reason")),
@@ -99,7 +97,7 @@ def _user_value(case: Case, path: str, value: Any, kind: str, usual: dict[str, s
         return "absent"
     if path in case.written and path not in case.changes:
         return case.written[path]
-    if not kind:
+    if not kind or isinstance(value, str):  # a fault tells in words what it took away
         return given_text(value)
     unit = _written_unit(case.written.get(path, ""), kind) or usual.get(kind, "")
     if isinstance(value, tuple):
@@ -111,8 +109,7 @@ def _usual_units(case: Case) -> dict[str, str]:
     """kind -> the unit that the file uses most for it, else the customary one, else SI's."""
     used: dict[str, Counter[str]] = {}
     for path, text in case.written.items():
-        info = info_at(split(path))
-        kind = info.quantity.kind if info and info.quantity else ""
+        kind = _kind(path)
         unit = _written_unit(text, kind) if kind else ""
         if unit:
             used.setdefault(kind, Counter())[unit] += 1
