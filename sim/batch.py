@@ -13,6 +13,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from itertools import groupby
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -24,7 +25,7 @@ from sim.integrate.status import Status
 from sim.measures import named, outcome_name
 from sim.plant.build import Plant, build
 from sim.plant.names import NAMES
-from sim.run import bench_for, failure_of, solve
+from sim.run import bench_for, failure_of, solved
 
 GROUP = 16
 """Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
@@ -113,15 +114,23 @@ def _built(case: Case, override: Override | Case) -> tuple[Case, Plant] | _Row:
         return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {problem}")
 
 
-def _run(changed: Case, plant: Plant, tolerance: float | None) -> _Ran:
-    """One lane in this thread's arrays."""
-    bench = bench_for(plant)
-    lane = solve(plant, bench, tolerance)
-    status = Status(lane.status)
-    outcome = outcome_name(lane.outcome)
-    if not status.good and status != Status.OUT_OF_RANGE:
-        outcome = "failed"
-    return _Ran(changed, bench.out.copy(), outcome, lane.status, failure_of(lane, plant, bench))
+def _run(built: Sequence[tuple[Case, Plant]], tolerance: float | None) -> Iterator[_Ran]:
+    """Lanes of one layout and one gas, in this thread's arrays."""
+    plants = [plant for _, plant in built]
+    if not plants:
+        return
+    bench = bench_for(plants[0])
+    for (case, plant), (lane, values) in zip(built, solved(plants, bench, tolerance)):
+        status = Status(lane.status)
+        outcome = outcome_name(lane.outcome)
+        if not status.good and status != Status.OUT_OF_RANGE:
+            outcome = "failed"
+        yield _Ran(case, values, outcome, lane.status, failure_of(lane, plant, bench))
+
+
+def _runs_with(lane: tuple[Case, Plant] | _Row) -> tuple[int, int]:
+    """What lanes that are run in one call have in common: number of states, gas table; 0, 0 of one that is not run."""
+    return (0, 0) if isinstance(lane, _Row) else (len(lane[1].floors), id(lane[1].gas))
 
 
 def _checked(ran: _Ran, with_checks: bool) -> _Row:
@@ -141,7 +150,11 @@ def run_group(
     as long.
     """
     built = [_built(case, override) for override in overrides]
-    ran = [lane if isinstance(lane, _Row) else _run(*lane, tolerance) for lane in built]
+    ran: list[_Ran | _Row] = []
+    for _, alike in groupby(built, _runs_with):
+        lanes = list(alike)
+        ran += [lane for lane in lanes if isinstance(lane, _Row)]
+        ran += _run([lane for lane in lanes if not isinstance(lane, _Row)], tolerance)
     return [lane if isinstance(lane, _Row) else _checked(lane, with_checks) for lane in ran]
 
 

@@ -1,12 +1,14 @@
 """Bind plant and integrator: one run is one lane.
 
-    Case -> Plant -> solve_lane (compiled, releases the interpreter lock) -> Raw -> Result
+    Case -> Plant -> solve_lanes (compiled, releases the interpreter lock) -> Raw -> Result
 
 A hot run carries a side run: from the instant of light-off the same run goes on unlit until the pool reaches the allowable
 pressure, which gives the latest light-off. Arrays are kept per thread and reused.
 """
 
 import threading
+from collections.abc import Iterator, Sequence
+from itertools import accumulate
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,11 +19,12 @@ from sim.case.schema import Case
 from sim.checks import Check, checks
 from sim.integrate.phases import PREPARING
 from sim.integrate.status import Status
-from sim.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
+from sim.integrate.workspace import CACHE_LINE, Trajectory, aligned, trajectory, workspace, workspace_dtype
 from sim.plant.build import Plant, build
-from sim.plant.lane import balance_sheet, solve_lane
+from sim.plant.lane import balance_sheet, solve_lanes
 from sim.plant.layout import LARGEST_CORE
-from sim.plant.names import N_MEASURE, PLACE
+from sim.plant.names import N_MEASURE
+from sim.plant.params import PLANT
 from sim.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
 from sim.remarks import remarks
 
@@ -39,8 +42,26 @@ FINEST = 1e-6
 """-. Tolerance below which nothing is repeated."""
 LONE_PRESSURES = {"supply": S_SUPPLY_P, "combustion chamber": S_CHAMBER_P}
 """Places of which only the pressure is a signal."""
+BYTES = np.dtype((np.void, PLANT.itemsize))
+"""A lane as bytes: copied at once, field by field not."""
+DOUBLES = CACHE_LINE // 8
+"""Numbers in a cache line."""
 STEP_CAP = 2_000_000
 """Steps after which a run is given up."""
+
+
+class Group:
+    """Room for lanes that are run in one call, each beginning at a cache line; see `solve_lanes` for the arrays."""
+
+    def __init__(self, lanes: int, doubles: int, core: int) -> None:
+        self.lanes = aligned(PLANT, lanes)
+        self.lane_bytes = self.lanes.view(BYTES)
+        self.tables = aligned(np.dtype(np.float64), doubles)
+        self.curves = np.zeros(lanes, dtype=np.int64)
+        self.floors = np.zeros((lanes, core))
+        self.answers = np.zeros((lanes, 4), dtype=np.int64)
+        self.used = np.zeros(lanes)
+        self.outs = np.zeros((lanes, N_MEASURE))
 
 
 class Bench:
@@ -53,7 +74,6 @@ class Bench:
         self.core = core
         self.main = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
         self.side = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
-        self.tolerances = [w["atol"][:core] for w in (self.main, self.side)]
         self.y = np.zeros(n)
         self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
         self.memo = np.zeros(N_MEMO)
@@ -65,6 +85,7 @@ class Bench:
         self.side_memo = np.zeros(N_MEMO)
         self.arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, FIRST_POINTS, FIRST_EVENTS)
         self.side_arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, SIDE_POINTS, FIRST_EVENTS, dense=False)
+        self.group = Group(1, 0, core)
 
     def enlarge(self) -> None:
         """Double the room for points and events."""
@@ -72,6 +93,19 @@ class Bench:
         points, events = 2 * len(self.arrays.t_out), 2 * len(self.arrays.event_time)
         self.arrays = trajectory(n, N_DISCRETE, N_SIGNAL, points, events)
         self.side_arrays = trajectory(n, N_DISCRETE, N_SIGNAL, points, events, dense=False)
+
+
+    def take(self, plants: Sequence[Plant]) -> None:
+        """Copy plants of this layout into `group`."""
+        starts = [0, *accumulate(-(-len(plant.tables) // DOUBLES) * DOUBLES for plant in plants)]
+        group = self.group
+        if len(plants) > len(group.lanes) or starts[-1] > len(group.tables):
+            group = self.group = Group(max(len(plants), len(group.lanes)), max(starts[-1], len(group.tables)), self.core)
+        for lane, (plant, start) in enumerate(zip(plants, starts)):
+            group.lane_bytes[lane] = plant.record.view(BYTES)
+            group.tables[start : start + len(plant.tables)] = plant.tables
+            group.floors[lane] = plant.floors
+        group.curves[: len(plants)] = starts[:-1]
 
 
 _local = threading.local()
@@ -100,33 +134,40 @@ class LaneResult(NamedTuple):
 
 
 def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneResult:
-    """Run one plant in a bench; the measures stand in `bench.out`.
+    """Run one plant in a bench as `solved` does; the measures stand in `bench.out`."""
+    (answer,) = solved([plant], bench, tolerance)
+    bench.out[:] = answer[1]
+    return answer[0]
+
+
+def solved(
+    plants: Sequence[Plant], bench: Bench, tolerance: float | None = None
+) -> Iterator[tuple[LaneResult, np.ndarray]]:
+    """Run plants of the bench's layout and one gas table: what each left, and its measures, (N_MEASURE,), its own array.
 
     With the case's own tolerance a run whose energy balance stays open (long rebounds, hard knocks) is repeated more
-    finely; a tolerance given here is kept.
+    finely; a tolerance given here is kept. What the bench holds is of the lane given last if that did not come to its end,
+    or if it is the last of all.
     """
-    rtol = float(plant.record[0]["instants"]["tolerance"]) if tolerance is None else tolerance
-    lane = solve_once(plant, bench, rtol)
-    while tolerance is None and rtol * REFINEMENT >= FINEST and bench.out[PLACE["energy_error"]] > ENERGY_ALLOWED:
-        rtol *= REFINEMENT
-        lane = solve_once(plant, bench, rtol)
-    return lane
-
-
-def solve_once(plant: Plant, bench: Bench, rtol: float) -> LaneResult:
-    """Run one plant in a bench at this relative tolerance."""
-    bench.main["rtol"] = bench.side["rtol"] = rtol
-    for atol in bench.tolerances:
-        np.multiply(plant.floors, rtol, out=atol)
-    while True:
-        status, outcome, points, events = solve_lane(
-            plant.record, plant.tables, plant.gas, bench.scratch, bench.y, bench.disc, bench.memo, bench.inside,
-            bench.side_y, bench.side_disc, bench.side_memo, bench.main, bench.side, bench.out,
-            *bench.arrays, *bench.side_arrays,
+    count = len(plants)
+    bench.take(plants)
+    group = bench.group
+    rtol, energy_allowed = (np.nan, ENERGY_ALLOWED) if tolerance is None else (float(tolerance), np.inf)
+    done = 0
+    while done < count:
+        reached, full = solve_lanes(
+            done, count, rtol, energy_allowed, REFINEMENT, FINEST, group.lanes, group.curves, group.tables, plants[0].gas,
+            group.floors, group.answers, group.used, group.outs,
+            bench.scratch, bench.y, bench.disc, bench.memo, bench.inside, bench.side_y, bench.side_disc, bench.side_memo,
+            bench.main, bench.side, *bench.arrays, *bench.side_arrays,
         )  # fmt: skip
-        if status != Status.BUFFER_FULL or len(bench.arrays.t_out) >= MOST_POINTS:
-            return LaneResult(int(status), int(outcome), int(points), int(events), rtol)
-        bench.enlarge()
+        given_up = full and len(bench.arrays.t_out) >= MOST_POINTS
+        for lane in range(done, reached + given_up):
+            status, outcome, points, events = group.answers[lane].tolist()
+            yield LaneResult(status, outcome, points, events, float(group.used[lane])), group.outs[lane].copy()
+        done = reached + given_up
+        if full and not given_up:
+            bench.enlarge()
 
 
 def raw_of(bench: Bench, lane: LaneResult) -> traj.Raw:

@@ -5,7 +5,7 @@ when the kernel is compiled, and passing it costs one pointer. A trajectory is a
 are made once, outside compiled code, and may be used for run after run; threads that run at once need one set each.
 """
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -128,12 +128,11 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     return np.dtype(fields, align=True)
 
 
-def aligned(layout: np.dtype[np.void]) -> np.void:
-    """A record of zeros that begins at a cache line, so that no vector of its padded rows lies across two."""
-    memory = np.zeros(layout.itemsize + CACHE_LINE, dtype=np.uint8)
+def aligned(layout: np.dtype[Any], count: int = 1) -> np.ndarray:
+    """An array of zeros, (count,), that begins at a cache line, so that no vector in whole lines lies across two."""
+    memory = np.zeros(layout.itemsize * count + CACHE_LINE, dtype=np.uint8)
     start = -memory.ctypes.data % CACHE_LINE
-    record: np.void = memory[start : start + layout.itemsize].view(layout)[0]
-    return record
+    return memory[start : start + layout.itemsize * count].view(layout)
 
 
 def workspace(
@@ -160,7 +159,7 @@ def workspace(
     look_inside      LOOK_NEVER, LOOK_IF_NEAR or LOOK_ALWAYS
     n, n_core        states of this system, where fewer than the layout has room for
     """
-    record: np.void = aligned(layout)
+    record: np.void = aligned(layout)[0]
     most, most_core = layout["J"].shape[0], layout["atol"].shape[0]
     record["n"] = most if n is None else n
     record["n_core"] = most_core if n_core is None else n_core

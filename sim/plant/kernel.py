@@ -7,4 +7,4 @@ from sim.plant.rhs import rhs
 
 integrate = integrator(rhs, jacobian, guards, reset, next_target, at_target, finished)
 """integrate(t, t_end, y, disc, memo, par, w, ...), see `sim.integrate.loop`; par is (plant record, table row, gas table,
-scratch of n + N_SIGNAL numbers). It has no cache of its own: `lane.solve_lane` stores its machine code."""
+scratch of n + N_SIGNAL numbers). It has no cache of its own: `lane.solve_lanes` stores its machine code."""

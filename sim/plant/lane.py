@@ -1,4 +1,4 @@
-"""One lane in one compiled call: start, run, side branch, measures."""
+"""Lanes in one compiled call: of each start, run, side branch, measures."""
 
 import numpy as np
 
@@ -7,11 +7,13 @@ from sim.jit import bare_kernel
 from sim.plant.crossings import interpolated
 from sim.plant.kernel import integrate
 from sim.plant.modes import at_target
+from sim.plant.names import PLACE
 from sim.plant.rhs import rhs
 from sim.plant.scan import balances, point_before, scan
 from sim.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sim.plant.static import initial_state
 
+ENERGY_ERROR = PLACE["energy_error"]
 LEAST_INTERVAL = 2e-5
 """s. Steps longer than this get points in between in the traces."""
 
@@ -66,41 +68,87 @@ def latest_light_off(memo, par, w, trajectory, side, y2, disc2, memo2):
 
 
 @bare_kernel
-def solve_lane(
-    lanes, tables, gas, scratch, y, disc, memo, inside, side_y, side_disc, side_memo, w, side_w, out,
-    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
-    s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed,
-):  # fmt: skip
-    """Run one lane and fill `out` with its measures: (status, outcome index, points, events).
+def solve_lane(par, y, disc, memo, inside, side_y, side_disc, side_memo, w, side_w, out, main, side):
+    """Run one lane and fill `out` with its measures: (status, outcome index).
 
-    A node that starts outside the gas table gives status OUT_OF_RANGE with no points.
+    `main` and `side` are the arrays of the run and of the side run. A node that starts outside the gas table gives status
+    OUT_OF_RANGE with no points.
     """
-    par = (lanes[0], tables, gas, scratch)
+    w.points = 0
+    w.events = 0
     if start(y, disc, memo, par) != 0:
         out[:] = np.nan
-        return OUT_OF_RANGE, 0, 0, 0
+        return OUT_OF_RANGE, 0
+    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = main
     status = integrate(
-        0.0, lanes[0].instants.end, y, disc, memo, par, w,
+        0.0, par[0].instants.end, y, disc, memo, par, w,
         t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
     )  # fmt: skip
-    points = w.points
-    events = w.events
-    if status == BUFFER_FULL or points == 0:
+    if status == BUFFER_FULL or w.points == 0:
         out[:] = np.nan
-        return status, 0, points, events
-    trajectory = (t_out, y_out, disc_out, sig_out, dense_out, points, inside)
-    side = (s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
+        return status, 0
+    trajectory = (t_out, y_out, disc_out, sig_out, dense_out, w.points, inside)
     side_status, latest = latest_light_off(
         memo, par, side_w, trajectory, side, side_y, side_disc, side_memo
     )
     if side_status == BUFFER_FULL:
         out[:] = np.nan
-        return side_status, 0, points, events
+        return side_status, 0
     good = status <= 1
     outcome = scan(
-        out, good, events, w.steps, latest, (event_time, event_which, event_disc), trajectory, memo, par
+        out, good, w.events, w.steps, latest, (event_time, event_which, event_disc), trajectory, memo, par
     )
-    return status, outcome, points, events
+    return status, outcome
+
+
+@bare_kernel
+def set_tolerance(w, floors, rtol):
+    """Relative tolerance of a run, and with the sizes of its states the absolute ones."""
+    w.rtol = rtol
+    for i in range(floors.shape[0]):
+        w.atol[i] = floors[i] * rtol
+
+
+@bare_kernel
+def solve_lanes(
+    first, count, rtol, energy_allowed, refinement, finest, lanes, curves, tables, gas, floors, answers, used, outs,
+    scratch, y, disc, memo, inside, side_y, side_disc, side_memo, w, side_w,
+    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
+    s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed,
+):  # fmt: skip
+    """Run lanes `first` to `count` - 1 of one layout, one by one: (number of the next to be run, whether it found no room).
+
+    It stops behind a lane that did not come to its end, so that the caller can look at what it left, and before one for which
+    the arrays for points and events have no room.
+
+    One row a lane: lanes of `PLANT`; curves where in `tables` its row of curves begins; floors (n_core,). Filled: answers
+    (4,) status, outcome index, points, events; used the relative tolerance; outs (N_MEASURE,).
+
+    rtol: nan is each lane's own. A lane whose energy balance misses `energy_allowed` is run again with its tolerance times
+    `refinement`, as long as that is no smaller than `finest`.
+    """
+    main = (t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc)
+    side = (s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
+    for k in range(first, count):
+        par = (lanes[k], tables[curves[k] :], gas, scratch)
+        out = outs[k]
+        used[k] = rtol if rtol == rtol else lanes[k].instants.tolerance
+        while True:
+            set_tolerance(w, floors[k], used[k])
+            set_tolerance(side_w, floors[k], used[k])
+            status, outcome = solve_lane(par, y, disc, memo, inside, side_y, side_disc, side_memo, w, side_w, out, main, side)
+            if not (out[ENERGY_ERROR] > energy_allowed and used[k] * refinement >= finest):
+                break
+            used[k] *= refinement
+        answers[k, 0] = status
+        answers[k, 1] = outcome
+        answers[k, 2] = w.points
+        answers[k, 3] = w.events
+        if status == BUFFER_FULL:
+            return k, True
+        if status > 1:
+            return k + 1, False
+    return count, False
 
 
 @bare_kernel

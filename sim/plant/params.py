@@ -7,6 +7,8 @@ entries it has.
 
 import numpy as np
 
+from sim.integrate.workspace import CACHE_LINE
+
 RESTRICTION = np.dtype([("area", "f8"), ("b", "f8"), ("m", "f8")])
 """Cd A m2, critical ratio (-1: orifice), subsonic index."""
 
@@ -247,13 +249,13 @@ RANGES = np.dtype(
 )
 """Extremes the static margins use: Pa absolute, friction as a factor on each seal's nominal breakaway."""
 
-PLANT = np.dtype(
+_PARTS = np.dtype(
     [
+        ("packed", PACKED),
         ("sleeve", SLEEVE),
         ("friction", FRICTION),
         ("supply", SUPPLY),
         ("gas", GAS_SIDE),
-        ("packed", PACKED),
         ("oxidizer", LINE),
         ("fuel", LINE),
         ("slots", SLOTS),
@@ -269,6 +271,17 @@ PLANT = np.dtype(
         ("kind", "i8"),
     ]
 )
+_FIELDS = dict(_PARTS.fields or {})
+PLANT = np.dtype(
+    {
+        "names": list(_FIELDS),
+        "formats": [field[0] for field in _FIELDS.values()],
+        "offsets": [field[1] for field in _FIELDS.values()],
+        "itemsize": -(-_PARTS.itemsize // CACHE_LINE) * CACHE_LINE,
+    }
+)
+"""One lane. Its length is whole cache lines and what is read as vectors comes first, so that in a row of lanes none lies across
+two."""
 
 DRY = 0
 COLD_FLOW = 1
