@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from sim.case.schema import Case
-from sim.plant.build import clearance_at_running
+from sim.plant.liquid_sections import clearance_at_running
 
 Measures = Mapping[str, float | None]
 

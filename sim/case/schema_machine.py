@@ -152,7 +152,7 @@ class Seals(Table):
     piston: Seal = key("seal on the piston: holds the lift chamber from the spring side")
     breakaway_ratio: Number = key("friction at rest over friction in motion", ge=1.0, le=20.0)
     falling_speed: Speed = key(
-        "speed over which friction falls from breakaway to running; 0: at once",
+        "speed over which friction falls from breakaway to running; 0, or below 0.01 mm/s: at once",
         default=0.0,
         reason="running friction as soon as it moves",
         ge=0.0,

@@ -14,7 +14,7 @@ is not positive. Where it is slow all the same, because a guard jumps as its mod
 import math
 
 from sim.integrate.dense import dense_coefficients, interpolate
-from sim.integrate.phases import DERIVATIVE_AND_GUARDS, SEARCHING
+from sim.integrate.phases import BEGINNING, DERIVATIVE_AND_GUARDS, GO_ON, SEARCHING
 from sim.integrate.workspace import LOOK_ALWAYS, LOOK_IF_NEAR
 from sim.jit import generic
 
@@ -75,13 +75,18 @@ def may_dip(w):
 
 @generic
 def too_early(w):
-    """Whether the event found at the fraction `hi` of the step is to be looked for in a shorter one, whose size is then wanted."""
-    if not w.h_before == math.inf or w.hi >= EARLY or w.step <= RESOLVED * w.event_tolerance:
-        return False
+    """Whether the event found at the fraction `hi` of the step is to be looked for in a shorter one."""
+    return w.h_before == math.inf and w.hi < EARLY and w.step > RESOLVED * w.event_tolerance
+
+
+@generic
+def look_sooner(w):
+    """Take the step back that was accepted, and take a shorter one: the event found comes in its first half, or nearly so."""
     w.steps -= 1
     w.rejected += 1
     w.h = max(2.0 * w.hi, SHORTER) * w.step
-    return True
+    w.phase = BEGINNING
+    return GO_ON
 
 
 @generic

@@ -55,7 +55,7 @@ from collections.abc import Callable
 
 from sim.integrate.control import first_step
 from sim.integrate.dense import dense_coefficients, interpolate, restrict_dense
-from sim.integrate.events import NOTHING, ask_inside, first_fired, first_negative, looks_inside, narrow, too_early
+from sim.integrate.events import NOTHING, ask_inside, first_fired, first_negative, look_sooner, looks_inside, narrow, too_early
 from sim.integrate.linear import pattern_grew
 from sim.integrate.phases import (
     AIMING,
@@ -240,8 +240,7 @@ def inside_answered(w):
     if w.found == 0:
         return advance(w, 1.0, NOTHING)
     if too_early(w):
-        w.phase = BEGINNING
-        return GO_ON
+        return look_sooner(w)
     interpolate(w, w.hi)
     restrict_dense(w, w.hi)
     return advance(w, w.hi, first_fired(w.g0, w.g1))

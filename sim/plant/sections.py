@@ -7,6 +7,7 @@ the last plant of this thread was made from, the section is the same too.
 
 import threading
 from collections.abc import Callable, Hashable, Sequence
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
@@ -108,3 +109,17 @@ class Sections:
         made.row = self._row
         made.sections = self._sections
         return self.lanes
+
+
+_orders: dict[int, tuple[int, Callable[[dict[str, Any]], tuple[Any, ...]]]] = {}
+"""Kind of a record by its address (kinds are constants) -> number of its values, what puts them in its order."""
+
+
+def in_order(values: dict[str, Any], kind: np.dtype[np.void]) -> tuple[Any, ...]:
+    """The values of a record of this kind in its own order, to be put in at once: much quicker than one by one."""
+    order = _orders.get(id(kind))
+    if order is None:
+        names = kind.names or ()
+        order = _orders[id(kind)] = (len(names), itemgetter(*names))
+    assert len(values) == order[0], "every number of a record is given"
+    return order[1](values)

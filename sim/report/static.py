@@ -16,7 +16,8 @@ from sim.case.schema import Case
 from sim.checks import MARGINS
 from sim.measures import reason
 from sim.physics.gas_node import expansion_energy
-from sim.plant.build import Plant, build, clearance_at_running
+from sim.plant.build import Plant, build
+from sim.plant.liquid_sections import clearance_at_running
 from sim.plant.names import N_MEASURE, NAMES, UNITS
 from sim.plant.state import M_LEAK_O, N_DISCRETE, N_MEMO, N_SIGNAL
 from sim.report import static_kernels as kernels

@@ -174,3 +174,18 @@ def test_the_node_that_left_the_gas_range_is_named():
     result = simulate(with_values(shipped_case("nose_trap"), {"run.end": 12.0}), with_traces=False)
     assert result.outcome == "left-gas-range"
     assert "Gas in the spring side left" in result.failure and "700 K" in result.failure
+
+
+def test_friction_that_falls_over_next_to_no_speed_falls_at_once():
+    """As the falling speed vanishes times tend to those of friction that falls at once, and none so small misleads the steps."""
+    case = shipped_case("dry_bench")
+
+    def opening(speed):
+        values = {"seals.breakaway_ratio": 3.0, "seals.falling_speed": speed}
+        return simulate(with_values(case, values), tolerance=1e-7).measures["opening_time"]
+
+    at_once = opening(0.0)
+    gaps = [abs(opening(speed) - at_once) for speed in (1e-2, 1e-3, 1e-4, 1e-5)]
+    assert gaps == sorted(gaps, reverse=True)
+    assert gaps[0] > 1e-4 and gaps[-1] < 5e-6
+    assert {opening(speed) for speed in (9e-6, 1e-7, 1e-9, 2e-11, 1e-15)} == {at_once}

@@ -1,0 +1,91 @@
+"""Many runs at once: each lane is what it is alone, whatever stands beside it in its group."""
+
+import threading
+
+import numpy as np
+from runs import shipped_case
+
+import sim.run
+from sim import simulate
+from sim.batch import GROUP, NOT_BUILT, run_group, simulate_many
+from sim.case.read import with_values
+from sim.integrate.status import Status
+
+NAMES = ("dry_bench", "hot_start", "helium_lift", "cold_flow", "hot_start", "late_igniter", "bottle_blowdown")
+"""Dry and hot cases, nitrogen and helium, one repeated at a finer tolerance (`hammer` below), side by side."""
+COLD = {"supply.temperature": 150.0}
+"""Gas that cools below the range of its table as it expands."""
+
+
+def numbers(result):
+    """Measures of a run as a lane has them."""
+    return np.array([np.nan if value is None else value for value in result.measures.values()])
+
+
+def in_new_thread(work):
+    """What `work` returns in a thread that has run nothing yet."""
+    found = []
+    thread = threading.Thread(target=lambda: found.append(work()))
+    thread.start()
+    thread.join()
+    return found[0]
+
+
+def test_a_lane_is_what_it_is_alone():
+    cases = [shipped_case(name) for name in (*NAMES, "hammer", *reversed(NAMES))]
+    batch = simulate_many(cases[0], cases, workers=2)
+    for lane, case in enumerate(cases):
+        alone = simulate(case)
+        assert batch.outcomes[lane] == alone.outcome
+        together = np.array([values[lane] for values in batch.measures.values()])
+        assert list(batch.measures) == list(alone.measures)
+        np.testing.assert_array_equal(together, numbers(alone))
+        assert {name: bool(passed[lane]) for name, passed in batch.checks.items() if not np.isnan(passed[lane])} == {
+            check.name: check.passed for check in alone.checks
+        }
+
+
+def test_a_lane_that_fails_says_why_and_leaves_the_others_alone():
+    case = shipped_case("dry_bench")
+    overrides = [{}, COLD, {}, COLD, {"spring.rate": 5000.0}, {"no.such": 1.0}, {"no.such": 1.0}, COLD, {}]
+    batch = simulate_many(case, overrides, workers=1)
+    cold = simulate(with_values(case, COLD))
+    assert cold.outcome == "left-gas-range" and cold.failure
+    assert [batch.failures.get(lane) for lane in (1, 3, 7)] == [cold.failure] * 3
+    assert all(batch.failures[lane].startswith("not run: ") and batch.status[lane] == NOT_BUILT for lane in (5, 6))
+    for lane in (0, 2, 4, 8):
+        alone = simulate(with_values(case, overrides[lane]))
+        assert lane not in batch.failures
+        assert batch.measures["opening_time"][lane] == alone.measures["opening_time"]
+
+
+def test_room_for_points_grows_inside_a_group(monkeypatch):
+    case = shipped_case("hot_start")
+    overrides = [{}, {"spring.preload": 800.0}, {"run.end": 0.9}, {}]
+    before = simulate_many(case, overrides, workers=1)
+    for name, room in (("FIRST_POINTS", 20), ("SIDE_POINTS", 5), ("FIRST_EVENTS", 3)):
+        monkeypatch.setattr(sim.run, name, room)
+    after = in_new_thread(lambda: run_group(case, overrides))
+    for lane, row in enumerate(after):
+        np.testing.assert_array_equal(row.values, [values[lane] for values in before.measures.values()])
+
+
+def test_a_lane_beyond_all_room_is_given_up_alone(monkeypatch):
+    case = shipped_case("hot_start")
+    steps = simulate(case).statistics["points"]
+    for name, room in (("FIRST_POINTS", steps + 20), ("MOST_POINTS", steps + 20)):
+        monkeypatch.setattr(sim.run, name, room)
+    long = {"run.end": 3.0}
+    rows = in_new_thread(lambda: run_group(case, [{}, long, {}, long]))
+    assert [row.status for row in rows] == [Status.FINISHED, Status.BUFFER_FULL, Status.FINISHED, Status.BUFFER_FULL]
+    assert [row.outcome for row in rows] == ["opened-and-closed", "failed"] * 2
+    np.testing.assert_array_equal(rows[0].values, rows[2].values)
+    assert rows[1].failure and rows[0].failure is None
+
+
+def test_groups_of_any_size_have_the_same_digits():
+    case = shipped_case("dry_bench")
+    overrides = [{"spring.preload": 700.0 + 5.0 * lane} for lane in range(2 * GROUP + 3)]
+    together = np.array(list(simulate_many(case, overrides, workers=2).measures.values()))
+    alone = np.array([run_group(case, [override])[0].values for override in overrides]).T
+    np.testing.assert_array_equal(together, alone)
