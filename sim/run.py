@@ -94,7 +94,6 @@ class Bench:
         self.arrays = trajectory(n, N_DISCRETE, N_SIGNAL, points, events)
         self.side_arrays = trajectory(n, N_DISCRETE, N_SIGNAL, points, events, dense=False)
 
-
     def take(self, plants: Sequence[Plant]) -> None:
         """Copy plants of this layout into `group`."""
         starts = [0, *accumulate(-(-len(plant.tables) // DOUBLES) * DOUBLES for plant in plants)]

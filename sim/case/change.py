@@ -150,7 +150,8 @@ def _plain(table: BaseModel) -> dict[str, Any]:
 
 
 def with_texts(case: Case, texts: Sequence[str]) -> Case:
-    """The case with values as they are written on a command line: `spring.preload=700 N`, `tube.bore=x 1.1` (times its own).
+    """The case with values as they are written on a command line: `spring.preload=700 N`, `tube.bore=x 1.1` (times its own),
+    `solenoid.on=0.1 s, 0.9 s` (a list).
 
     Checked as a file is. CaseError with every fault: of the form, of a key, of a value, of what they make together.
     """
@@ -185,7 +186,7 @@ def _plain_key_value(path: str, text: str) -> Any:
 
 
 def si_value(case: Case, path: str, text: str | float | int | bool) -> Any:
-    """A value for a path, as it would stand in the file ("700 N"), in SI. CaseError if it does not fit there."""
+    """A value for a path, as it would stand in the file ("700 N"; a list between commas), in SI. CaseError if it does not fit."""
     info = info_at(split(path))
     if info is None or info.table is not None:
         rule = unknown_key(split(path)) if info is None else "is a table, not a value"
@@ -199,22 +200,27 @@ def si_value(case: Case, path: str, text: str | float | int | bool) -> Any:
 
 
 def _value_as_text(case: Case, path: str, info: KeyInfo, text: Any) -> Any:
-    """The value read as the key's kind; plain texts and switches as they are."""
-    where: Path = split(path)
+    """The value read as the key's kind, those of a list between commas; plain texts and switches as they are."""
     if info.quantity is None:
         return text
-    if info.is_list:
-        raise CaseError([Fault(where, "is a list: it cannot be changed to one value", text)], case.name)
+    kind = info.quantity.kind
+    if not info.is_list:
+        return _number_as_text(case, path, kind, text)
+    return tuple(_number_as_text(case, path, kind, part.strip()) for part in str(text).split(","))
+
+
+def _number_as_text(case: Case, path: str, kind: str, text: Any) -> float:
+    """One number of a quantity's kind, in SI."""
     raw: Any = text
-    if info.quantity.kind == "number" and isinstance(text, str):
+    if kind == "number" and isinstance(text, str):
         try:
             raw = float(text)
         except ValueError:
             pass
     try:
-        return read_value(raw, info.quantity.kind, case.ambient.pressure).value
+        return read_value(raw, kind, case.ambient.pressure).value
     except QuantityFault as fault:
-        raise CaseError([Fault(where, fault.rule, text)], case.name) from None
+        raise CaseError([Fault(split(path), fault.rule, text)], case.name) from None
 
 
 def fault_values(case: Case, fault: FaultEntry) -> dict[str, Any]:

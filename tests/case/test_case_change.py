@@ -145,12 +145,13 @@ def test_values_as_text() -> None:
     assert si_value(CASE, "supply.pressure", "30 barg") == 30e5 + 101325.0
     assert si_value(CASE, "seat.jet_factor", "0.5") == 0.5
     assert si_value(CASE, "gas.name", "helium") == "helium"
+    assert si_value(CASE, "igniter.ignitable_mixture", "0.5, 3") == (0.5, 3.0)
     for path, text, words in [
         ("spring.preload", "7", "needs a unit"),
         ("spring.preload", "-7 N", "must be at least 0 N"),
         ("spring.prelode", "7 N", "nearest: preload"),
         ("seat.jet_factor", "high", "plain number"),
-        ("solenoid.on", "1 s", "is a list"),
+        ("solenoid.on", "1 s, 2", "needs a unit"),
     ]:
         with pytest.raises(CaseError, match=words):
             si_value(CASE, path, text)
@@ -198,6 +199,8 @@ def test_values_of_the_command_line() -> None:
     assert case.run.count_pool_before_command is True
     assert case.slots is not None and case.slots.row[0].count == 9
     assert case.gas.name == "argon" and case.gas.gas_constant == pytest.approx(8.314462618 / 39.948e-3, rel=1e-4)
+    assert with_texts(CASE, ["solenoid.on=50 ms, 0.9 s", "solenoid.off=0.8 s"]).solenoid.on == (0.05, 0.9)
+    assert with_texts(CASE, ["solenoid.on=0.3 s"]).solenoid.on == (0.3,)
     assert with_texts(CASE, ["slots.row.lap=0.2 mm"]).changes == {"slots.row.0.lap": 2e-4}
 
 
@@ -211,7 +214,11 @@ def test_values_of_the_command_line() -> None:
         ("spring.preload=700", "needs a unit"),
         ("spring.preload=-3 N", "must be at least 0 N"),
         ("spring=3", "is a table"),
-        ("solenoid.on=0.1 s", "is a list"),
+        ("solenoid.on=0.1 s, 0.9", "needs a unit"),
+        ("solenoid.on=0.9 s, 0.1 s", "must increase"),
+        ("solenoid.on=-0.1 s", "must be at least 0 s"),
+        ("solenoid.on=x 1.1", "has no number in this case"),
+        ("solenoid.on=0.1 s,", "a number and a unit"),
         ("slots.row.0.count=8.5", "count"),
         ("run.count_pool_before_command=perhaps", "count_pool_before_command"),
         ("quick_exhaust.cracking_pressure=1 bar", "is not in this case"),
