@@ -24,8 +24,12 @@ SEARCH_CAP = 100
 """More halvings than the bits of a double: the search ends even for a guard that jumps."""
 SLOW_CAP = 4
 """After so many trials that did not halve the bracket the next one does."""
-DIP_SAFETY = 2.0
+DIP_SAFETY = 4.0
 """How much deeper than its curvature says a guard is assumed to dip inside a step before the middle is looked at."""
+FIRST_DIP = 3.0
+"""-. In the first step after a jump nothing is known of a guard's curvature: the middle is looked at where its lower end is below this
+many times what it changed by. With both, 9 of 2000 random designs have events that are seen only with every middle looked at, and
+without 23, for 0.5 % more right-hand sides over the hot case (every middle: 9 %)."""
 EARLY, SHORTER = 0.05, 0.05
 """-. An event in the first 5 % of the first step after a jump is not believed: the step is taken again at twice the event's share
 of it, at least at a twentieth. The dense output is as accurate as the whole step, which is coarse for what happened in so short a
@@ -62,10 +66,16 @@ def first_negative(g):
 def may_dip(w):
     """Whether a guard positive at both ends of a step may have been below zero inside it.
 
-    The parabola through the guard at the last three points dips below the chord by curvature h^2/8 at most.
+    The parabola through the guard at the last three points dips below the chord by curvature h^2/8 at most; after a jump there
+    are only two.
     """
     before, g0, g1 = w.g_before, w.g0, w.g1
     h = w.t1 - w.t
+    if w.h_before == math.inf:
+        for i in range(g0.shape[0]):
+            if min(g0[i], g1[i]) < FIRST_DIP * abs(g1[i] - g0[i]):
+                return True
+        return False
     for i in range(g0.shape[0]):
         curvature = 2.0 * ((g1[i] - g0[i]) / h - (g0[i] - before[i]) / w.h_before) / (h + w.h_before)
         if curvature > 0.0 and min(g0[i], g1[i]) < DIP_SAFETY * curvature * h * h / 8.0:

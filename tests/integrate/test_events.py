@@ -203,6 +203,17 @@ def test_a_guard_that_dips_inside_a_step_is_seen():
     assert near.event_time[0] == pytest.approx(middle - half, abs=INSTANT)
 
 
+@pytest.mark.parametrize("middle", [0.4, 0.45, 0.6])
+def test_a_guard_that_dips_in_the_middle_of_a_first_step_is_seen(middle):
+    """The same after a start or a jump, when the guard is known at the two ends of one long step only."""
+    half = 0.15
+    steps = {"t_end": 1.0, "atol": 1.0}
+    near = solve(DIP, [0.0], [middle, half], **steps)
+    unseen = solve(DIP, [0.0], [middle, half], look_inside=LOOK_NEVER, **steps)
+    assert list(unseen.t) == [0.0, 1.0]
+    assert near.event_time[0] == pytest.approx(middle - half, abs=INSTANT)
+
+
 def test_looking_inside_costs_nothing_where_nothing_is_near():
     plain = solve(VAN_DER_POL, [2.0, 0.0], [5.0], t_end=20.0, look_inside=LOOK_NEVER)
     careful = solve(VAN_DER_POL, [2.0, 0.0], [5.0], t_end=20.0)
