@@ -26,7 +26,7 @@ from sim.case.quantity import Context, QuantityFault, read_value
 from sim.case.refusals import faults_of, limit_rule, unknown_key
 from sim.case.schema import Case, Origin, book_of
 from sim.case.schema_chamber import FaultEntry
-from sim.case.walk import KeyInfo, Path, bound_fault, info_at, joined, split, value_at
+from sim.case.walk import KeyInfo, bound_fault, info_at, joined, split, value_at
 
 
 def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, move_ranges: bool = False) -> Case:
