@@ -108,7 +108,7 @@ class _Ran(NamedTuple):
 def _built(case: Case, override: Override | Case) -> tuple[Case, Plant] | _Row:
     """The lane's own case and its plant, or the row of a lane that cannot be built."""
     try:
-        changed = override if isinstance(override, Case) else (with_values(case, override) if override else case)
+        changed = override if isinstance(override, Case) else (with_values(case, override, move_ranges=True) if override else case)
         return changed, build(changed)
     except (CaseError, ValueError, ArithmeticError, AssertionError) as problem:
         return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {problem}")
@@ -186,6 +186,8 @@ def simulate_many(
     progress: Callable[[int, int], None] | None = None,
 ) -> Batch:
     """Run the case once per entry of `overrides` (path -> SI value, or a whole case), on `workers` threads (all cores).
+
+    The range of a value that is overridden moves with it, so that margins are the worst about the lane's own values.
 
     progress(done, total) is called from this thread as groups finish. Results are the same for any number of workers.
     """

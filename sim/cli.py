@@ -264,6 +264,9 @@ def finished(result: "Result", folder: Path, out: "Console", settings: RunSettin
     print_result(out, result, timeline=settings.timeline)
     out.print()
     out.print(f"Written to {folder}: {', '.join(path.name for path in written.files)}", markup=False)
+    if written.removed:
+        names = ", ".join(path.name for path in written.removed)
+        out.print(f"Removed there, of an earlier run: {names}", markup=False)
     if written.picture_fault:
         note(f"{result.case.name}: the pictures could not be drawn: {written.picture_fault}")
     failed = sum(not check.passed for check in result.checks)

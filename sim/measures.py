@@ -29,7 +29,7 @@ HOT_ONLY = {
 ARRIVAL = {"first_oxidizer": "oxidizer", "first_fuel": "fuel"}
 NO_LIFT = "the sleeve never left its seat after the command"
 NOT_FULL = "full lift was not reached and held up to the off command"
-NO_OFF = "the case gives no off command"
+NO_OFF = "no off command follows the last on"
 NOT_POSITIVE = "nothing pushes the other way: the ratio has no positive denominator"
 
 

@@ -53,6 +53,36 @@ def _kind(case: Case) -> list[str]:
     return []
 
 
+NOT_STATIC = "solenoid.", "igniter.", "run.", "tube.", "supply.temperature", "supply.regulator", "supply.plenum", "supply.bottle_v"
+"""What the static margins do not depend on, by the beginning of its path."""
+
+
+def ranges_not_counted(case: Case) -> list[str]:
+    """Ranged values that the margins take as they are, though they depend on them."""
+    from sim.plant.range_sections import counted_paths
+
+    counted = counted_paths(case)
+    left = [
+        path for path, ends in sorted(case.ranges.items())
+        if ends[1] > ends[0] and path not in counted and not path.startswith(NOT_STATIC)
+    ]  # fmt: skip
+    if not left:
+        return []
+    return [
+        "Not counted in the worst and best margins, which take gas and fuel pressure, friction and jet factor over their ranges: "
+        f"the range of {', '.join(left)}. `scatter` runs them all."
+    ]
+
+
+def _pulses(case: Case) -> list[str]:
+    if case.chamber is None or len(case.solenoid.on) < 2:
+        return []
+    return [
+        "More than one pulse: once lit the chamber counts as lit to the end of the run. Light-off, pool and hard start are those "
+        "of the first light-off; run a later pulse as a case of its own."
+    ]
+
+
 def _shutdown(found: Measures) -> list[str]:
     lag = found.get("shutdown_oxidizer_lag")
     if lag is not None and lag > 0.0:
@@ -199,6 +229,8 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any) -
         *changed_from_file(case),
         *_interlock(outcome, case),
         *_kind(case),
+        *_pulses(case),
+        *ranges_not_counted(case),
         *_shutdown(found),
         *([seals_between(case)] if case.case.kind != "dry" else []),
         *_locked_liquid(case),

@@ -105,10 +105,10 @@ def _refuse_unknown(case: Case, path: str) -> None:
 
 
 def _moved(ends: tuple[float, float], old: float, new: float, relative: bool) -> tuple[float, float]:
-    """A range that goes with its value."""
-    if relative and old != 0.0:
-        return new + (ends[0] - old) * abs(new / old), new + (ends[1] - old) * abs(new / old)
-    return ends[0] + new - old, ends[1] + new - old
+    """A range that goes with its value; one that keeps its sign does so there too."""
+    scale = abs(new / old) if relative and old != 0.0 else 1.0
+    low, high = new + (ends[0] - old) * scale, new + (ends[1] - old) * scale
+    return (max(low, 0.0) if ends[0] >= 0.0 and new >= 0.0 else low), high
 
 
 def _gauges_follow(
@@ -153,7 +153,8 @@ def with_texts(case: Case, texts: Sequence[str]) -> Case:
     """The case with values as they are written on a command line: `spring.preload=700 N`, `tube.bore=x 1.1` (times its own),
     `solenoid.on=0.1 s, 0.9 s` (a list).
 
-    Checked as a file is. CaseError with every fault: of the form, of a key, of a value, of what they make together.
+    Ranges move with their values. Checked as a file is. CaseError with every fault: of the form, of a key, of a value, of what they
+    make together.
     """
     faults: list[Fault] = []
     changes: dict[str, Any] = {}
@@ -170,7 +171,14 @@ def with_texts(case: Case, texts: Sequence[str]) -> Case:
                 faults += error.faults
     if faults:
         raise CaseError(faults, case.name)
-    return with_values(case, changes, check=True)
+    return with_values(case, changes, check=True, move_ranges=True)
+
+
+def without_ranges(case: Case) -> Case:
+    """The case with no value carrying a range: its margins are those of its own values, not the worst of the ranges."""
+    new = case.model_copy()
+    book_of(new)["_ranges"] = {}
+    return new
 
 
 def _plain_key_value(path: str, text: str) -> Any:
@@ -271,4 +279,4 @@ def check_faults(case: Case) -> None:
         raise CaseError(wrong)
 
 
-__all__ = ["case_has_rows", "check_again", "check_faults", "fault_values", "joined", "si_value", "with_values"]
+__all__ = ["case_has_rows", "check_again", "check_faults", "fault_values", "joined", "si_value", "with_values", "without_ranges"]

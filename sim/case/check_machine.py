@@ -98,6 +98,9 @@ def seals_known(facts: Facts) -> Faults:
         gland = [name for name in ("groove_depth", "hardness") if facts.has(f"{table}.{name}")]
         if len(given) != 2 and len(gland) != 2:
             yield missing(table, "needs squeeze and pressure_coefficient, or groove_depth and hardness")
+        rubbing = facts.numbers(f"sleeve.{seal}_diameter", f"{table}.cord")
+        if rubbing and not rubbing[1] < 0.5 * rubbing[0]:
+            yield refused(facts, f"{table}.cord", f"must be below half of {seal}_diameter ({mm(rubbing[0])})")
         sizes = facts.numbers(f"{table}.cord", f"{table}.groove_depth")
         if sizes and not 0.5 * sizes[0] <= sizes[1] < sizes[0]:
             rule = f"must be below the cord ({mm(sizes[0])}) and at least half of it (a seal is squeezed, not crushed)"

@@ -101,6 +101,24 @@ def seat_complete(facts: Facts) -> Faults:
         yield refused(facts, "seat.pilot_length", "has no meaning beside [seat.table], which gives the area")
 
 
+def gaps_leave_metal(facts: Facts) -> Faults:
+    """Clearances and the land fit between the diameters they lie between."""
+    post = facts.numbers("sleeve.post_diameter", "sleeve.nose_diameter", "slots.clearance")
+    if post and not post[0] + 2.0 * post[2] < post[1]:
+        rule = f"must leave the sleeve a wall: its bore, {mm(post[0] + 2.0 * post[2])}, must be below nose_diameter ({mm(post[1])})"
+        yield refused(facts, "slots.clearance", rule)
+    pilot = facts.numbers("sleeve.post_diameter", "sleeve.seat_diameter", "seat.pilot_clearance")
+    if pilot and not pilot[0] < pilot[1] - 2.0 * pilot[2]:
+        rule = f"must leave a pilot, {mm(max(pilot[1] - 2.0 * pilot[2], 0.0))}, around the post ({mm(pilot[0])})"
+        yield refused(facts, "seat.pilot_clearance", rule)
+    land = facts.numbers("sleeve.nose_diameter", "sleeve.seat_diameter", "seat.half_angle", "seat.land_width")
+    if land and land[0] < land[1] and 0.0 < land[2] <= math.pi / 2:
+        cone = 0.5 * (land[1] - land[0]) / math.sin(land[2])
+        if land[3] > cone:
+            rule = f"must be at most the cone between seat and nose ({mm(cone)} along its side)"
+            yield refused(facts, "seat.land_width", rule)
+
+
 def mixture_bracketed(facts: Facts) -> Faults:
     """The table of c* brackets the steady mixture ratio, as far as the rated flows tell it."""
     ratios = facts.get("chamber.o_f")

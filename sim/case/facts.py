@@ -71,11 +71,18 @@ def facts_of_file(raw: dict[str, Any], ambient_pressure: float, faulty: Iterable
     return Facts(given, written, tables)
 
 
+def as_written(case: Case, path: str, value: Any) -> Any:
+    """A number of a case in the user's unit; any other value as it is."""
+    from sim.case.show import value_text
+
+    return value_text(case, path, value) if isinstance(value, float) else value
+
+
 def facts_of_case(case: Case) -> Facts:
     """The same of a finished case."""
     known = {path: value for path, value in values(case).items() if value is not None}
     tables = {joined(split(path)[:end]) for path in known for end in range(1, len(split(path)))}
-    given = {path: value for path, value in known.items() if case.origin.get(path) == "given"}
+    given = {path: as_written(case, path, value) for path, value in known.items() if case.origin.get(path) == "given"}
     return Facts(known, given, tables)
 
 

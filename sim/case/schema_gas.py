@@ -200,7 +200,7 @@ class Supply(Table):
         default=None,
         ge=LOWEST_GAS_PRESSURE,
         le=HIGHEST_GAS_PRESSURE,
-        because="the gas tables end at 350 bar absolute",
+        because="the gas tables go from 1 kPa to 350 bar absolute",
     )
     temperature: Temperature = key(
         "temperature of the source", default=DERIVED, reason="the ambient temperature", ge=COLDEST, le=HOTTEST
@@ -212,7 +212,7 @@ class Supply(Table):
         default=None,
         ge=LOWEST_GAS_PRESSURE,
         le=HIGHEST_GAS_PRESSURE,
-        because="the gas tables end at 350 bar absolute",
+        because="the gas tables go from 1 kPa to 350 bar absolute",
     )
     bottle_wall_area: Area = key(
         "inner wall of the bottle that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0
@@ -291,7 +291,8 @@ class Tube(Table):
 
     length: Length = key("length", gt=0.0, le=100.0)
     bore: Length = key(
-        "inner diameter", ge=SMALLEST_TUBE, le=LARGEST_ORIFICE, because="thinner tubes are capillaries, their flow laminar"
+        "inner diameter", ge=SMALLEST_TUBE, le=LARGEST_ORIFICE,
+        because="a tube that feeds a valve; thinner ones are capillaries, their flow laminar",
     )
     wall_area: Area = key("inner wall that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
     wall_coefficient: HeatTransfer = key(
@@ -349,7 +350,7 @@ class _GasVolume(Table):
         reason="the ambient pressure",
         ge=LOWEST_GAS_PRESSURE,
         le=HIGHEST_GAS_PRESSURE,
-        because="the gas tables end at 350 bar absolute",
+        because="the gas tables go from 1 kPa to 350 bar absolute",
     )
     temperature: Temperature = key(
         "temperature at the start", default=DERIVED, reason="the ambient temperature", ge=COLDEST, le=HOTTEST

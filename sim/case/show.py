@@ -55,6 +55,15 @@ def case_rows(case: Case) -> list[Row]:
     return [_row(case, path, value, usual) for path, value in values(case).items()]
 
 
+def value_text(case: Case, path: str, value: float) -> Any:
+    """A number of a key in the user's unit; one without a unit as it is."""
+    kind = _kind(path)
+    if kind in ("", "number"):
+        return value
+    unit = _written_unit(case.written.get(path, ""), kind) or _usual_units(case).get(kind, "")
+    return units.written(value, unit, kind, case.ambient.pressure)
+
+
 def changed_values(case: Case) -> list[tuple[str, str]]:
     """(path, value in the user's unit) of what was set after reading."""
     usual = _usual_units(case)

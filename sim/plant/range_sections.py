@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from sim.case.schema import Case
 from sim.case.schema_chamber import Limits
 from sim.case.schema_gas import Supply
 from sim.case.schema_liquid import Bench, Seat
@@ -58,6 +59,13 @@ DRY_LINE = (0.0, 0.0)
 """Stands for the fuel line of a case without one."""
 
 
+def counted_paths(case: Case) -> frozenset[str]:
+    """Paths whose ranges the margins of this case take the ends of."""
+    fuel = "bench.fuel_side_pressure" if case.fuel is None else "fuel.inlet_pressure"
+    gas = {"supply.bottle_pressure"} if case.supply.kind == "bottle" else {"supply.pressure", "supply.bottle_pressure"}
+    return frozenset((*COMMON_PATHS, *ANY_OWN_PATH, *gas, fuel, "seat.jet_factor"))
+
+
 def fill_ranges(
     record: Any, curves: Curves, ranges: Mapping[str, tuple[float, float]], s: Supply, bench: Bench, fuel_line: tuple[float, float],
     seat: Seat | None, seals: Seals, limits: Limits,
@@ -74,6 +82,9 @@ def fill_ranges(
         if s.kind == "regulator":
             work = min(work, s.bottle_pressure or work)
     gas_low, gas_high = ranges.get(path, (work, work))
+    if s.kind == "regulator" and s.bottle_pressure is not None:
+        bottle_low, bottle_high = ranges.get("supply.bottle_pressure", (s.bottle_pressure, s.bottle_pressure))
+        gas_low, gas_high = min(gas_low, bottle_low), min(gas_high, bottle_high)
     if fuel_line is DRY_LINE:
         fuel_path, fuel = "bench.fuel_side_pressure", bench.fuel_side_pressure
     else:

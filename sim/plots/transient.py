@@ -411,6 +411,6 @@ def write_stop(result: Result, path: Path) -> Path:
     if window is not None:
         return time_page(result, window, "Stop", stop_lines(result)).save(path)
     off = result.measures.get("deenergize_time")
-    why = "The case gives no off command" if off is None else "The run ends at or before the off command"
+    why = "No off command follows the last on" if off is None else "The run ends at or before the off command"
     lines = [*stop_lines(result), (f"{why}: this page shows the rest of what there is.", "plain")]
     return time_page(result, rest_window(result), "Stop", lines).save(path)

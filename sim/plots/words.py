@@ -19,7 +19,7 @@ LONGEST = 400
 
 OUTCOME_SENTENCES = {
     "opened-and-closed": "It opens on command and closes again.",
-    "opened-no-off-command": "It opens on command; the case gives no off command.",
+    "opened-no-off-command": "It opens on command; no off command follows the last on.",
     "did-not-close": "It opens but DOES NOT CLOSE: the sleeve is off its seat at the end of the run.",
     "hung-part-way": "It HANGS PART-WAY: it leaves the seat and does not reach full lift before the off command.",
     "never-broke-away": "It DOES NOT OPEN: the sleeve never breaks away from its seat.",

@@ -31,7 +31,7 @@ LONGEST_NAME = 80
 """letters of a file name made from a case's name; file systems take 255 bytes."""
 RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(10))})
 """Names that are devices on Windows, whatever follows the first point."""
-RESULT_FILE, TRACES_FILE = "result.json", "traces.csv"
+RESULT_FILE, TRACES_FILE, PAGE_FILE = "result.json", "traces.csv", "report.html"
 
 
 def safe_name(text: str) -> str:
@@ -221,12 +221,18 @@ class Written(NamedTuple):
     """What was put into a folder."""
 
     files: list[Path]
+    removed: list[Path]
+    """Pictures and page of an earlier run that would have stood beside this one's numbers."""
     picture_fault: str | None
     """Why there are neither pictures nor page, where they were asked for and could not be drawn."""
 
 
 def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> Written:
-    """Write result.json, traces.csv, pictures and page of a run into a folder. OSError where that cannot be."""
+    """Write result.json, traces.csv, pictures and page of a run into a folder. OSError where that cannot be.
+
+    A folder shows one run: pictures and page of an earlier one that this one does not write anew are removed.
+    """
+    from sim.plots import PICTURES
     from sim.trajectory import UNITS
 
     fault = None
@@ -236,8 +242,11 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
         if pictures:
             fault = _draw(result, stage)
         names = sorted(path.name for path in stage.iterdir())
+    removed = [folder / name for name in (*PICTURES, PAGE_FILE) if name not in names and (folder / name).is_file()]
+    for path in removed:
+        path.unlink()
     names.sort(key=lambda name: (name != RESULT_FILE, name != TRACES_FILE, name))
-    return Written([folder / name for name in names], fault)
+    return Written([folder / name for name in names], removed, fault)
 
 
 def _draw(result: "Result", stage: Path) -> str | None:

@@ -15,10 +15,9 @@ from sim.checks import Check
 from sim.plant.names import MEASURES
 from sim.plots import PICTURES
 from sim.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, words_of
-from sim.report.files import provenance, write_text_atomically
+from sim.report.files import PAGE_FILE, provenance, write_text_atomically
 from sim.run import Result
 
-PAGE_FILE = "report.html"
 LONGEST_TEXT = 6000
 """Characters of one text that the page shows; a case's note may have 5000."""
 

@@ -95,6 +95,10 @@ def faults_command(case: CaseArgument, out: OutOption = None, workers: WorkersOp
     study([case], "faults", out, make)
 
 
+LONGEST_TIME = 10.0
+"""s. Of an igniter's rise, delay, scatter or detection."""
+
+
 def seconds(text: str | None, option: str) -> float | None:
     """A time on the command line, s. CaseError where it is none."""
     from sim.study.values import refused
@@ -106,8 +110,8 @@ def seconds(text: str | None, option: str) -> float | None:
         value = read_quantity(text, "time").si
     except UnitError as error:
         raise refused(f"{option} {text}", str(error)) from None
-    if value < 0.0:
-        raise refused(f"{option} {text}", "must be at least 0 s")
+    if not 0.0 <= value <= LONGEST_TIME:
+        raise refused(f"{option} {text}", f"must be from 0 s to {LONGEST_TIME:g} s")
     return value
 
 

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from sim.batch import Batch
+from sim.case.change import without_ranges
 from sim.case.schema import Case
 from sim.plant.names import MEASURES, UNITS
 from sim.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
@@ -206,7 +207,8 @@ def scatter_study(case: Case, n: int, seed: int = 0, sampler: str = "lhs", work:
     ranges = ranged(case)
     paths = list(ranges)
     lanes = scaled(unit_points(len(paths), n, seed, sampler), ranges)
-    batch = computed(case, lanes, work, {"study": "scatter", "n": n, "seed": seed, "sampler": sampler})
+    points = without_ranges(case)  # each point's margins are its own
+    batch = computed(points, lanes, work, {"study": "scatter", "n": n, "seed": seed, "sampler": sampler})
     inputs = np.array([list(lane.values()) for lane in lanes])
     measures, checks = measure_rows(batch, inputs, paths), check_rows(batch, inputs, paths)
     failed = failed_lanes(batch, lanes)
@@ -214,12 +216,13 @@ def scatter_study(case: Case, n: int, seed: int = 0, sampler: str = "lhs", work:
     data: dict[str, Any] = {"n": len(lanes), "seed": seed, "sampler": sampler, "distribution": "uniform over each range",
                             "ranges": ranges, "measures": measures, "checks": checks, "failed_runs": failed}  # fmt: skip
     if indices:
-        table, runs = sobol_table(case, ranges, n, seed, work)
+        table, runs = sobol_table(points, ranges, n, seed, work)
         sheets.append(_index_sheet(table, paths))
         data["indices"] = {"runs": runs, "table": table}
     names = {"lhs": "Latin hypercube", "sobol": "Sobol"}
     notes = [
         f"{len(lanes)} {names[sampler]} points, seed {seed}, over {len(paths)} ranged values, each uniform over its range.",
+        "Margins are those of each point's own values, not the worst over the ranges as check and run give them.",
         *failure_notes(failed, len(lanes)),
     ]
 

@@ -27,6 +27,8 @@ SCREEN_UNITS = {
     "s": ("ms", "time"), "Pa": ("bar", "pressure difference"), "kg": ("g", "mass"), "m2": ("mm2", "area"), "m": ("mm", "length"),
 }  # fmt: skip
 """SI unit of a measure -> unit on screen and its kind (absolute pressures stay absolute)."""
+ABOVE_AMBIENT = ("fuel_pressure_to_open",)
+"""Measured pressures that count from ambient."""
 _NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*(.*?)\s*")
 
 
@@ -180,6 +182,8 @@ def known_measures(names: Sequence[str], option: str) -> list[str]:
 
 def screen_unit(name: str) -> str:
     """Unit of a measure on screen and axes."""
+    if name in ABOVE_AMBIENT:
+        return "barg"
     return SCREEN_UNITS.get(UNITS[name], (UNITS[name], ""))[0]
 
 

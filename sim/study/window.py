@@ -176,13 +176,23 @@ def _ms(value: float | None) -> str:
     return "-" if value is None else f"{value * 1e3:.4g} ms"
 
 
+def abort_words(last: float, due: float | None) -> str:
+    """What the last instant to decide on no light, s, is worth where light is due by `due`."""
+    if due is None or last >= due:
+        return f"shut down on no light by {_ms(last)} (detection included)"
+    return (
+        f"NO ABORT ON NO LIGHT comes in time: it would have to be decided by {_ms(last)} (detection included), and light may come "
+        f"as late as {_ms(due)}"
+    )
+
+
 def sentence_of(facts: dict[str, Any]) -> str:
     """The window and whether the setting holds it."""
     both, latest, on = facts["both_in_chamber"], facts["latest_light_off"], facts["setting"]
     if both["p50"] is None:
         return "There is no window: the two propellants are never both in the chamber."
     abort = facts["abort"]["last_decision"]
-    tail = "" if abort is None else f"; shut down on no light by {_ms(abort)} (detection included)"
+    tail = "" if abort is None else f"; {abort_words(abort, on['latest_expected_light_off'])}"
     if latest["p1"] is None:
         return (
             f"Both propellants are in the chamber from {_ms(both['p99'])} (99 % of runs); no latest light-off: the pool stays "

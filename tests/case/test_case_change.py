@@ -7,7 +7,7 @@ from case_texts import DRY, HOT, with_key
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.case.change import fault_values, si_value, with_texts
+from sim.case.change import fault_values, si_value, with_texts, without_ranges
 from sim.case.read import CaseError, case_from_text, with_values
 from sim.case.walk import value_at, values
 
@@ -88,6 +88,35 @@ def test_ranges_stay_or_move() -> None:
     moved = with_values(case, change, move_ranges=True).ranges
     assert moved["spring.preload"] == pytest.approx((630.0, 770.0))
     assert moved["supply.pressure"] == pytest.approx((33.5e5, 36.5e5))
+
+
+def test_a_range_keeps_to_the_sign_of_its_value() -> None:
+    case = case_from_text(HOT)
+    low, high = case.ranges["supply.pressure"]
+    down = with_values(case, {"supply.pressure": 1e5}, move_ranges=True).ranges["supply.pressure"]
+    assert down == pytest.approx((0.0, high - case.supply.pressure + 1e5)) and low > 0.0
+
+
+def test_ranges_move_with_values_of_the_command_line() -> None:
+    case = with_texts(case_from_text(HOT), ["supply.pressure=20 bara", "seals.friction_factor=2"])
+    assert case.ranges["supply.pressure"] == pytest.approx((18.5e5, 21.5e5))
+    assert case.ranges["seals.friction_factor"] == pytest.approx((1.5, 2.5))
+
+
+def test_without_ranges() -> None:
+    case = case_from_text(HOT)
+    bare = without_ranges(case)
+    assert case.ranges and not bare.ranges and bare.spring == case.spring and bare.origin == case.origin
+
+
+def test_a_changed_number_is_refused_in_the_user_s_unit() -> None:
+    for text, words in (
+        ("sleeve.seat_diameter=9 mm", 'seat_diameter = "9 mm": must be at least nose_diameter'),
+        ("sleeve.stroke=9 mm", 'stroke = "9 mm": reaches beyond the spring'),
+    ):
+        with pytest.raises(CaseError) as caught:
+            with_texts(CASE, [text])
+        assert words in str(caught.value)
 
 
 @pytest.mark.parametrize(

@@ -124,6 +124,14 @@ BROKEN = [
         ),
         "must be at least the cord",
     ),
+    (
+        "seals_known",
+        with_key(DRY, "seals", "piston", '{ cord = "15 mm", squeeze = "70 N/m", pressure_coefficient = 0.03 }'),
+        "must be below half of piston_diameter",
+    ),
+    ("gaps_leave_metal", with_key(HOT, "slots", "clearance", '"0.8 mm"'), "its bore, 17.6 mm, must be below nose_diameter"),
+    ("gaps_leave_metal", with_key(HOT, "seat", "pilot_clearance", '"1.5 mm"'), "must leave a pilot, 16 mm, around the post"),
+    ("gaps_leave_metal", with_key(HOT, "seat", "land_width", '"1 mm"'), "the cone between seat and nose (0.989949 mm"),
     ("feeds_complete", with_key(HOT, "fuel", "inlet_pressure", None), "needs inlet_pressure or inlet_table"),
     (
         "feeds_complete",

@@ -136,6 +136,14 @@ def test_stored_energy_of_a_perfect_gas_volume():
     assert bottle.at_start == pytest.approx(expected, rel=1e-4)
 
 
+def test_a_regulator_gives_no_more_than_its_bottle_holds():
+    """Neither worst nor best margin is made with more gas pressure than there is in the bottle."""
+    case = with_values(shipped_case("hot_start"), {"supply.bottle_pressure": 8e5})
+    found, pressure = margin(static_report(case), "opening_margin"), finding(static_report(case), "fuel_pressure_to_open")
+    assert found.value < found.nominal < found.best < 0.0 and found.passed is False
+    assert pressure.low < pressure.value < pressure.high
+
+
 def test_a_failing_margin_names_the_remedy():
     case = with_values(shipped_case("hot_start"), {"spring.preload": 400.0})
     report = static_report(case)

@@ -70,3 +70,13 @@ def test_another_file_is_refused(content, tmp_path):
 def test_an_empty_folder_is_refused(tmp_path):
     with pytest.raises(CaseError, match="result.json.*no such file"):
         read_run(tmp_path)
+
+
+def test_a_folder_shows_one_run(case, tmp_path):
+    """Pictures and page of an earlier run do not stand beside the numbers of a later one; other files stay."""
+    for name in ("report.html", "start.png", "mine.png"):
+        (tmp_path / name).write_text("earlier", encoding="utf-8")
+    written = write_results(simulate(case), tmp_path, pictures=False)
+    assert {path.name for path in written.removed} == {"report.html", "start.png"}
+    assert {path.name for path in tmp_path.iterdir()} == {"result.json", "traces.csv", "mine.png"}
+    assert write_results(simulate(case), tmp_path, pictures=False).removed == []

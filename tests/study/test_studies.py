@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from sim import load_case, simulate, with_values
+from sim.case.change import without_ranges
 from sim.case.faults import CaseError
 from sim.case.read import case_from_text
 from sim.report.files import json_text
@@ -22,7 +23,7 @@ from sim.study.rewrite import rewritten
 from sim.study.scatter import correlations, fail_chance, scatter_study, unit_points
 from sim.study.store import Work
 from sim.study.values import axis_of
-from sim.study.window import Timing, setting, unlit
+from sim.study.window import Timing, abort_words, setting, unlit
 
 CASES = Path(__file__).resolve().parents[2] / "cases"
 DRY = CASES / "dry_bench.toml"
@@ -89,6 +90,15 @@ def test_a_map_has_the_same_numbers_from_any_number_of_workers(case):
     assert len(one.rows) == 40 * 4 + 1 and "no seed" in one.notes[0]
 
 
+def test_worst_margins_of_a_map_move_with_its_axis(case):
+    axes = [axis_of(case, "supply.pressure=60bara:70bara:3")]
+    answer = map_study(case, axes, ["opening_margin"])
+    found = np.ravel(answer.data["measures"]["opening_margin"])
+    assert found[0] < found[1] < found[2]
+    moved = with_values(case, {"supply.pressure": 70e5}, move_ranges=True)
+    assert found[2] == simulate(moved, with_traces=False).measures["opening_margin"]
+
+
 def test_a_map_beyond_what_a_case_may_be_is_refused(case):
     with pytest.raises(CaseError):
         map_study(case, [axis_of(case, "spring.preload=700N:900N:3")], ["opening_time"])  # the coils touch
@@ -137,6 +147,16 @@ def test_scatter_names_the_driver(case, tmp_path):
     assert low <= min(inputs) and max(inputs) <= high and np.ptp(inputs) > 0.9 * (high - low)
     assert "seed 3" in answer.notes[0]
     assert tmp_path / "scatter.png" in deliver(answer, tmp_path, console())
+
+
+def test_margins_of_a_scatter_are_those_of_each_point(case):
+    answer = scatter_study(case, 8, seed=3)
+    place = {name: i for i, name in enumerate(column.split(" ")[0] for column in answer.header)}
+    row = answer.rows[0]
+    inputs = {path: row[place[path]] for path in case.ranges}
+    point = without_ranges(with_values(case, inputs))
+    assert row[place["opening_margin"]] == simulate(point, with_traces=False).measures["opening_margin"]
+    assert len({row[place["opening_margin"]] for row in answer.rows}) == len(answer.rows)
 
 
 def test_indices_of_a_measure_with_one_input(case):
@@ -198,6 +218,13 @@ def test_igniter_setting():
     assert setting(both, latest, {"p1": 0.0039}, Timing(0.02, 0.003, 0.001, 0.0))["holds"] is False
     none = {"p1": None, "p99": None}
     assert setting(none, {"p1": None}, {"p1": None}, Timing(0.0, 0.0, 0.0, 0.0))["holds"] is None
+
+
+def test_an_abort_before_light_can_be_missed_is_no_abort():
+    assert abort_words(0.2, 0.15).startswith("shut down on no light by 200 ms")
+    assert abort_words(0.2, None).startswith("shut down on no light by 200 ms")
+    words = abort_words(0.1427, 0.1665)
+    assert words.startswith("NO ABORT") and "142.7 ms" in words and "166.5 ms" in words
 
 
 def test_a_dry_case_has_no_window(case):

@@ -1,0 +1,40 @@
+"""What a run and a static check say of themselves: ranges that margins do not count, pulses after the first."""
+
+from runs import CASES, shipped_case
+
+from sim import simulate
+from sim.case.change import with_texts
+from sim.case.read import case_from_text, with_values
+from sim.remarks import ranges_not_counted
+from sim.report.static import static_report
+
+RANGED = 'preload = { value = "770 N", plus_minus = "5 %" }'
+
+
+def preload_with_a_range():
+    """The hot case with a range on the preload."""
+    text = (CASES / "hot_start.toml").read_text(encoding="utf-8")
+    line = next(line for line in text.splitlines() if line.startswith("preload"))
+    return case_from_text(text.replace(line, RANGED))
+
+
+def test_a_range_that_no_margin_counts_is_named():
+    case = preload_with_a_range()
+    (remark,) = ranges_not_counted(case)
+    assert "spring.preload" in remark and "seals.friction_factor" not in remark and "supply.pressure" not in remark
+    assert ranges_not_counted(shipped_case("hot_start")) == []
+    assert remark in static_report(case).cautions
+    assert remark in simulate(case, with_traces=False).warnings
+
+
+def test_a_range_that_no_margin_depends_on_is_not_named():
+    case = with_values(shipped_case("hot_start"), {})
+    case._ranges = {**case.ranges, "solenoid.open_dead_time": (1e-3, 5e-3), "run.end": (1.0, 2.0)}
+    assert ranges_not_counted(case) == []
+
+
+def test_more_than_one_pulse_of_a_hot_case_is_said_to_be_lit_throughout():
+    twice = ["solenoid.on=0.1 s, 0.9 s", "solenoid.off=0.5 s, 1.3 s"]
+    assert any("More than one pulse" in warning for warning in simulate(with_texts(shipped_case("hot_start"), twice)).warnings)
+    for other in (with_texts(shipped_case("dry_bench"), twice), shipped_case("hot_start")):
+        assert not any("More than one pulse" in warning for warning in simulate(other).warnings)
