@@ -15,7 +15,7 @@ from sim.plots import style
 from sim.plots.curves import Balance, Margin, balance, chamber_states, first_hang_down, first_hang_up, stroke_margins
 from sim.plots.sheet import FOOT, LEFT, RIGHT, sheet
 from sim.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, Page
-from sim.plots.words import number
+from sim.plots.words import number, words_of
 from sim.run import Result
 
 MM, BAR = 1e3, 1e-5
@@ -193,6 +193,7 @@ def _lines(result: Result, up: dict[str, Balance], down: dict[str, Balance]) -> 
     up_said = [up_words(b, state) for state, b in up.items()]
     down_said = [down_words(b, state) for state, b in down.items()]
     margins = [f"{word} {value:+.3f}" for name, word in AT_SEAT_MARGINS.items() if (value := result.measures.get(name)) is not None]
+    failed = [words_of(check.name) for check in result.checks if not check.passed and "margin" in check.name]
     bad_up = any(first_hang_up(b) for b in up.values())
     bad_down = any(first_hang_down(b) for b in down.values())
     record = result.plant.record[0]
@@ -209,7 +210,8 @@ def _lines(result: Result, up: dict[str, Balance], down: dict[str, Balance]) -> 
         (" ".join(up_said), "alarm" if bad_up else "good"),
         (" ".join(down_said), "alarm" if bad_down else "good"),
         (f"{pressures}, nominal friction. At rest: momentum may carry a moving sleeve past a short stretch.", "plain"),
-        (f"Worst-case margins on the seat: {', '.join(margins)}." if margins else "", "plain"),
+        (f"FAILS in the worst case: {', '.join(failed)}." if failed else "", "alarm"),
+        (f"Worst-case margins on the seat, as ratios: {', '.join(margins)}." if margins else "", "plain"),
     ]
 
 

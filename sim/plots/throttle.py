@@ -77,6 +77,10 @@ def _pairs(ax: Any, t: Throttle, curves: dict[str, tuple[dict[str, np.ndarray], 
     style.legend_above(ax, ax.get_legend_handles_labels()[0])
 
 
+LABEL_STEP = 0.13
+"""-. Of a panel's height: labels of edges stand one below the other, so that close ones can be read."""
+
+
 def _edges(axes: list[Any], result: Result) -> None:
     """Where the slots begin to uncover and where the pilot leaves the seat."""
     case = result.case
@@ -85,12 +89,12 @@ def _edges(axes: list[Any], result: Result) -> None:
         edges.append((min(row.lap for row in case.slots.row), "slots uncover"))
     if case.seat is not None and case.seat.pilot_length:
         edges.append((case.seat.pilot_length, "pilot leaves the seat"))
-    for lift, text in edges:
+    for row, (lift, text) in enumerate(edges):
         for ax in axes:
             ax.axvline(MM * lift, color=FAINT, linewidth=0.8, dashes=(3, 2))
         axes[0].annotate(
-            f"{text}, {number(MM * lift, 3)} mm", (MM * lift, 0.97), xycoords=("data", "axes fraction"), xytext=(3, 0),
-            textcoords="offset points", fontsize=SMALL, va="top", color=FAINT, zorder=6,
+            f"{text}, {number(MM * lift, 3)} mm", (MM * lift, 0.97 - LABEL_STEP * row), xycoords=("data", "axes fraction"),
+            xytext=(3, 0), textcoords="offset points", fontsize=SMALL, va="top", color=FAINT, zorder=6,
             bbox={"boxstyle": "square,pad=0.1", "facecolor": "#ffffff", "edgecolor": "none", "alpha": 0.85},
         )  # fmt: skip
 
