@@ -2,8 +2,8 @@
 
     simulate_many(case, [{"spring.preload": 700.0}, ...])  ->  Batch (measures as arrays, one row a lane)
 
-Only measures and checks are kept, so memory is under 2 kB a lane (measured with 50,000). Every lane is computed by itself in
-its own thread's arrays, so the digits do not depend on the number of threads. A lane that cannot be built or run is kept, with
+Only measures and checks are kept, so memory is under 2 kB a lane (measured with 100,000). Every lane is computed by itself in
+arrays lent to its thread, so the digits do not depend on the number of threads. A lane that cannot be built or run is kept, with
 its status and a sentence.
 """
 
@@ -25,11 +25,13 @@ from sim.integrate.status import Status
 from sim.measures import named, outcome_name
 from sim.plant.build import Plant, build
 from sim.plant.names import NAMES
-from sim.run import bench_for, failure_of, solved
+from sim.run import failure_of, lent_bench, solved
 
 GROUP = 16
 """Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
 milliseconds for the interpreter at most, and that all threads end together."""
+SHARES = 4
+"""Groups a thread has at least, where there are lanes enough: of a few lanes each thread has some."""
 HANDOVER = 1e-4
 """s. While lanes run on threads the interpreter is handed over after so long: a thread that has integrated its lane waits for it
 as long as another builds lanes, with Python's 5 ms a tenth of all time."""
@@ -115,17 +117,17 @@ def _built(case: Case, override: Override | Case) -> tuple[Case, Plant] | _Row:
 
 
 def _run(built: Sequence[tuple[Case, Plant]], tolerance: float | None) -> Iterator[_Ran]:
-    """Lanes of one layout and one gas, in this thread's arrays."""
+    """Lanes of one layout and one gas."""
     plants = [plant for _, plant in built]
     if not plants:
         return
-    bench = bench_for(plants[0])
-    for (case, plant), (lane, values) in zip(built, solved(plants, bench, tolerance)):
-        status = Status(lane.status)
-        outcome = outcome_name(lane.outcome)
-        if not status.good and status != Status.OUT_OF_RANGE:
-            outcome = "failed"
-        yield _Ran(case, values, outcome, lane.status, failure_of(lane, plant, bench))
+    with lent_bench(plants[0]) as bench:
+        for (case, plant), (lane, values) in zip(built, solved(plants, bench, tolerance)):
+            status = Status(lane.status)
+            outcome = outcome_name(lane.outcome)
+            if not status.good and status != Status.OUT_OF_RANGE:
+                outcome = "failed"
+            yield _Ran(case, values, outcome, lane.status, failure_of(lane, plant, bench))
 
 
 def _runs_with(lane: tuple[Case, Plant] | _Row) -> tuple[int, int]:
@@ -192,15 +194,17 @@ def simulate_many(
     progress(done, total) is called from this thread as groups finish. Results are the same for any number of workers.
     """
     total = len(overrides)
-    groups = [range(i, min(i + GROUP, total)) for i in range(0, total, GROUP)]
+    threads = workers or workers_by_default()
+    size = max(1, min(GROUP, -(-total // (SHARES * threads))))
+    groups = [range(i, min(i + size, total)) for i in range(0, total, size)]
     rows: list[_Row | None] = [None] * total
     done = 0
-    with quick_handover(), ThreadPoolExecutor(max_workers=workers or workers_by_default()) as pool:
+    with quick_handover(), ThreadPoolExecutor(max_workers=threads) as pool:
         waiting: dict[Future[list[_Row]], range] = {}
         queue = iter(groups)
         try:
             while True:
-                while len(waiting) < 2 * pool._max_workers:
+                while len(waiting) < 2 * threads:
                     lanes = next(queue, None)
                     if lanes is None:
                         break

@@ -6,6 +6,7 @@ A hot run carries a side run: from the instant of light-off the same run goes on
 pressure, which gives the latest light-off. Arrays are kept per thread and reused.
 """
 
+import contextlib
 import threading
 from collections.abc import Iterator, Sequence
 from itertools import accumulate
@@ -108,17 +109,42 @@ class Bench:
 
 
 _local = threading.local()
+_spare: dict[tuple[int, int], list[Bench]] = {}
+_lock = threading.Lock()
+
+
+def _size_for(plant: Plant) -> tuple[int, int]:
+    """(states, core states) of the plant's layout."""
+    return len(plant.floors) + N_BALANCE, len(plant.floors)
 
 
 def bench_for(plant: Plant) -> Bench:
-    """This thread's arrays for the plant's layout."""
-    core = len(plant.floors)
-    n = core + N_BALANCE
+    """This thread's own arrays for the plant's layout."""
+    size = _size_for(plant)
     benches: dict[tuple[int, int], Bench] = getattr(_local, "benches", {})
     _local.benches = benches
-    if (n, core) not in benches:
-        benches[(n, core)] = Bench(n, core)
-    return benches[(n, core)]
+    if size not in benches:
+        benches[size] = Bench(*size)
+    return benches[size]
+
+
+@contextlib.contextmanager
+def lent_bench(plant: Plant) -> Iterator[Bench]:
+    """Arrays for the plant's layout while inside: those of a thread that needs them no more, or new ones.
+
+    A batch has new threads each time; making and first filling arrays takes them as long as some runs.
+    """
+    size = _size_for(plant)
+    with _lock:
+        spare = _spare.setdefault(size, [])
+        bench = spare.pop() if spare else None
+    if bench is None:
+        bench = Bench(*size)
+    try:
+        yield bench
+    finally:
+        with _lock:
+            spare.append(bench)
 
 
 class LaneResult(NamedTuple):

@@ -1,7 +1,5 @@
 """Many runs at once: each lane is what it is alone, whatever stands beside it in its group."""
 
-import threading
-
 import numpy as np
 from runs import shipped_case
 
@@ -10,6 +8,8 @@ from sim import simulate
 from sim.batch import GROUP, NOT_BUILT, run_group, simulate_many
 from sim.case.read import with_values
 from sim.integrate.status import Status
+from sim.plant.build import build
+from sim.run import lent_bench
 
 NAMES = ("dry_bench", "hot_start", "helium_lift", "cold_flow", "hot_start", "late_igniter", "bottle_blowdown")
 """Dry and hot cases, nitrogen and helium, one repeated at a finer tolerance (`hammer` below), side by side."""
@@ -20,15 +20,6 @@ COLD = {"supply.temperature": 150.0}
 def numbers(result):
     """Measures of a run as a lane has them."""
     return np.array([np.nan if value is None else value for value in result.measures.values()])
-
-
-def in_new_thread(work):
-    """What `work` returns in a thread that has run nothing yet."""
-    found = []
-    thread = threading.Thread(target=lambda: found.append(work()))
-    thread.start()
-    thread.join()
-    return found[0]
 
 
 def test_a_lane_is_what_it_is_alone():
@@ -63,9 +54,9 @@ def test_room_for_points_grows_inside_a_group(monkeypatch):
     case = shipped_case("hot_start")
     overrides = [{}, {"spring.preload": 800.0}, {"run.end": 0.9}, {}]
     before = simulate_many(case, overrides, workers=1)
-    for name, room in (("FIRST_POINTS", 20), ("SIDE_POINTS", 5), ("FIRST_EVENTS", 3)):
+    for name, room in (("FIRST_POINTS", 20), ("SIDE_POINTS", 5), ("FIRST_EVENTS", 3), ("_spare", {})):
         monkeypatch.setattr(sim.run, name, room)
-    after = in_new_thread(lambda: run_group(case, overrides))
+    after = run_group(case, overrides)
     for lane, row in enumerate(after):
         np.testing.assert_array_equal(row.values, [values[lane] for values in before.measures.values()])
 
@@ -73,10 +64,10 @@ def test_room_for_points_grows_inside_a_group(monkeypatch):
 def test_a_lane_beyond_all_room_is_given_up_alone(monkeypatch):
     case = shipped_case("hot_start")
     steps = simulate(case).statistics["points"]
-    for name, room in (("FIRST_POINTS", steps + 20), ("MOST_POINTS", steps + 20)):
+    for name, room in (("FIRST_POINTS", steps + 20), ("MOST_POINTS", steps + 20), ("_spare", {})):
         monkeypatch.setattr(sim.run, name, room)
     long = {"run.end": 3.0}
-    rows = in_new_thread(lambda: run_group(case, [{}, long, {}, long]))
+    rows = run_group(case, [{}, long, {}, long])
     assert [row.status for row in rows] == [Status.FINISHED, Status.BUFFER_FULL, Status.FINISHED, Status.BUFFER_FULL]
     assert [row.outcome for row in rows] == ["opened-and-closed", "failed"] * 2
     np.testing.assert_array_equal(rows[0].values, rows[2].values)
@@ -89,3 +80,11 @@ def test_groups_of_any_size_have_the_same_digits():
     together = np.array(list(simulate_many(case, overrides, workers=2).measures.values()))
     alone = np.array([run_group(case, [override])[0].values for override in overrides]).T
     np.testing.assert_array_equal(together, alone)
+
+
+def test_arrays_are_lent_to_one_at_a_time():
+    plant = build(shipped_case("dry_bench"))
+    with lent_bench(plant) as one, lent_bench(plant) as other:
+        assert one is not other
+    with lent_bench(plant) as again:
+        assert again is one or again is other
