@@ -26,6 +26,8 @@ HOT_ONLY = {
     "light_off", "light_off_lag", "pooled_oxidizer", "pooled_fuel", "pooled_before_command", "hard_start_pressure",
     "latest_light_off", "peak_chamber_pressure", "steady_chamber_pressure", "closing_margin",
 }  # fmt: skip
+ABOVE_AMBIENT = ("fuel_pressure_to_open",)
+"""Pressures that count from ambient."""
 ARRIVAL = {"first_oxidizer": "oxidizer", "first_fuel": "fuel"}
 NO_LIFT = "the sleeve never left its seat after the command"
 NOT_FULL = "full lift was not reached and held up to the off command"

@@ -11,6 +11,7 @@ import numpy as np
 from sim.case.schema import Case
 from sim.case.show import changed_values
 from sim.plant.build import Plant
+from sim.plant.range_sections import counted_paths
 from sim.plant.state import S_FUEL_INJECTOR, S_OXIDIZER_INJECTOR, S_SUPERSATURATED
 
 Measures = Mapping[str, float | None]
@@ -59,8 +60,6 @@ NOT_STATIC = "solenoid.", "igniter.", "run.", "tube.", "supply.temperature", "su
 
 def ranges_not_counted(case: Case) -> list[str]:
     """Ranged values that the margins take as they are, though they depend on them."""
-    from sim.plant.range_sections import counted_paths
-
     counted = counted_paths(case)
     left = [
         path for path, ends in sorted(case.ranges.items())

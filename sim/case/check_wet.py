@@ -102,7 +102,10 @@ def seat_complete(facts: Facts) -> Faults:
 
 
 def gaps_leave_metal(facts: Facts) -> Faults:
-    """Clearances and the land fit between the diameters they lie between."""
+    """Clearances and the land fit between the diameters they lie between; diameters out of order are told elsewhere."""
+    order = facts.numbers("sleeve.post_diameter", "sleeve.nose_diameter", "sleeve.seat_diameter")
+    if order and not order[0] < order[1] <= order[2]:
+        return
     post = facts.numbers("sleeve.post_diameter", "sleeve.nose_diameter", "slots.clearance")
     if post and not post[0] + 2.0 * post[2] < post[1]:
         rule = f"must leave the sleeve a wall: its bore, {mm(post[0] + 2.0 * post[2])}, must be below nose_diameter ({mm(post[1])})"

@@ -5,7 +5,8 @@ or derived. Checks that need a value which is None say nothing: its own fault is
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import partial
 from typing import Any
 
 from sim.case.faults import NOTHING
@@ -18,11 +19,14 @@ from sim.case.walk import Path, bound_fault, info_at, joined, leaves, split, val
 class Facts:
     """Values and tables of a case, as far as they are known."""
 
-    def __init__(self, given: dict[str, Any], raw: dict[str, Any], tables: set[str]) -> None:
+    def __init__(
+        self, given: dict[str, Any], raw: dict[str, Any], tables: set[str], words: Callable[[str, Any], Any] | None = None
+    ) -> None:
         self.given = given
         """path -> SI value, text, switch or tuple"""
         self.raw = raw
-        """path -> as it stands in the file"""
+        """path -> as it stands in the file, or what `words` makes such of"""
+        self.words = words
         self.tables = tables
         """paths of the tables that the file has"""
 
@@ -32,7 +36,8 @@ class Facts:
 
     def written(self, path: str) -> Any:
         """The value as it stands in the file, for the refusal."""
-        return self.raw.get(path, NOTHING)
+        value = self.raw.get(path, NOTHING)
+        return value if self.words is None or value is NOTHING else self.words(path, value)
 
     def get(self, path: str) -> Any:
         """The value, or the default of the trade, or None."""
@@ -71,19 +76,19 @@ def facts_of_file(raw: dict[str, Any], ambient_pressure: float, faulty: Iterable
     return Facts(given, written, tables)
 
 
-def as_written(case: Case, path: str, value: Any) -> Any:
-    """A number of a case in the user's unit; any other value as it is."""
-    from sim.case.show import value_text
-
-    return value_text(case, path, value) if isinstance(value, float) else value
-
-
 def facts_of_case(case: Case) -> Facts:
     """The same of a finished case."""
     known = {path: value for path, value in values(case).items() if value is not None}
     tables = {joined(split(path)[:end]) for path in known for end in range(1, len(split(path)))}
-    given = {path: as_written(case, path, value) for path, value in known.items() if case.origin.get(path) == "given"}
-    return Facts(known, given, tables)
+    given = {path: value for path, value in known.items() if case.origin.get(path) == "given"}
+    return Facts(known, given, tables, partial(_in_words, case))
+
+
+def _in_words(case: Case, path: str, value: Any) -> Any:
+    """A number of a case in the user's unit; any other value as it is."""
+    from sim.case.show import value_text
+
+    return value_text(case, path, value) if isinstance(value, float) else value
 
 
 def _readable(raw: Any, info: Any, ambient_pressure: float) -> Any:

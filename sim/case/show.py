@@ -60,8 +60,7 @@ def value_text(case: Case, path: str, value: float) -> Any:
     kind = _kind(path)
     if kind in ("", "number"):
         return value
-    unit = _written_unit(case.written.get(path, ""), kind) or _usual_units(case).get(kind, "")
-    return units.written(value, unit, kind, case.ambient.pressure)
+    return units.written(value, _unit_of(case, path, kind, _usual_units(case)), kind, case.ambient.pressure)
 
 
 def changed_values(case: Case) -> list[tuple[str, str]]:
@@ -108,10 +107,15 @@ def _user_value(case: Case, path: str, value: Any, kind: str, usual: dict[str, s
         return case.written[path]
     if not kind or isinstance(value, str):  # a fault tells in words what it took away
         return given_text(value)
-    unit = _written_unit(case.written.get(path, ""), kind) or usual.get(kind, "")
+    unit = _unit_of(case, path, kind, usual)
     if isinstance(value, tuple):
         return given_text([units.written(entry, unit, kind, case.ambient.pressure) for entry in value])
     return units.written(value, unit, kind, case.ambient.pressure)
+
+
+def _unit_of(case: Case, path: str, kind: str, usual: dict[str, str]) -> str:
+    """The unit that the file gives a key in, else the usual one of its kind."""
+    return _written_unit(case.written.get(path, ""), kind) or usual.get(kind, "")
 
 
 def _usual_units(case: Case) -> dict[str, str]:

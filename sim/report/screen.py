@@ -13,6 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from sim.measures import ABOVE_AMBIENT
 from sim.plant.names import MEASURES
 
 if TYPE_CHECKING:
@@ -42,8 +43,6 @@ GROUP_TITLES = {
     "gas": "Actuation gas",
     "quality": "Quality of the computation",
 }
-ABOVE_AMBIENT = ("fuel_pressure_to_open",)
-"""Pressures that count from ambient."""
 DIFFERENCES = ("spring_stress", "spring_stress_solid", "land_stress", "land_normal_stress")
 """Quantities in Pa that are stresses."""
 CHECK_UNITS = {"running_clearance": "m", "spring_travel_to_solid": "m", "spring_stress": "Pa"}

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from sim.study.answer import Answer
     from sim.study.finished_run import FinishedRun
 
+LONGEST_TIME = 10.0
+"""s. Of an igniter's rise, delay, scatter or detection."""
 CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).", show_default=False)]
 OutOption = Annotated[
     Path | None,
@@ -93,10 +95,6 @@ def faults_command(case: CaseArgument, out: OutOption = None, workers: WorkersOp
             return fault_study(cases[0], work)
 
     study([case], "faults", out, make)
-
-
-LONGEST_TIME = 10.0
-"""s. Of an igniter's rise, delay, scatter or detection."""
 
 
 def seconds(text: str | None, option: str) -> float | None:

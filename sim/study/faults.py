@@ -69,8 +69,8 @@ def pressure_faults(result: Run) -> list[str]:
                 out.append(f"{name} {value / 1e5:.3g} bar is above the allowable {allowable / 1e5:.3g} bar")
         if m["latest_light_off"] is not None and m["light_off"] is None:
             out.append(
-                f"the unlit pool passes the allowable pressure at t = {m['latest_light_off']:.4g} s; `window` says whether a "
-                "shut-down on no light comes in time"
+                f"the unlit pool passes the allowable pressure at t = {m['latest_light_off']:.4g} s; the igniter's window "
+                "tells whether a shut-down on no light comes in time"
             )
     limit = case.limits.manifold_pressure_at_most
     for name in ("peak_oxidizer_manifold", "peak_fuel_manifold"):

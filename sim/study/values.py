@@ -19,6 +19,7 @@ from sim.case.faults import CaseError, Fault
 from sim.case.read import with_values
 from sim.case.schema import Case
 from sim.case.walk import info_at, split, value_at
+from sim.measures import ABOVE_AMBIENT
 from sim.plant.names import NAMES, UNITS
 
 DEFAULT_POINTS, MOST_POINTS = 25, 1000
@@ -27,8 +28,6 @@ SCREEN_UNITS = {
     "s": ("ms", "time"), "Pa": ("bar", "pressure difference"), "kg": ("g", "mass"), "m2": ("mm2", "area"), "m": ("mm", "length"),
 }  # fmt: skip
 """SI unit of a measure -> unit on screen and its kind (absolute pressures stay absolute)."""
-ABOVE_AMBIENT = ("fuel_pressure_to_open",)
-"""Measured pressures that count from ambient."""
 _NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*(.*?)\s*")
 
 

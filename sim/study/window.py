@@ -177,13 +177,10 @@ def _ms(value: float | None) -> str:
 
 
 def abort_words(last: float, due: float | None) -> str:
-    """What the last instant to decide on no light, s, is worth where light is due by `due`."""
+    """What the last instant to decide on no light, s, is worth where light may come as late as `due`."""
     if due is None or last >= due:
         return f"shut down on no light by {_ms(last)} (detection included)"
-    return (
-        f"NO ABORT ON NO LIGHT comes in time: it would have to be decided by {_ms(last)} (detection included), and light may come "
-        f"as late as {_ms(due)}"
-    )
+    return f"an abort on no light comes TOO LATE: to be decided by {_ms(last)}, light may come until {_ms(due)}"
 
 
 def sentence_of(facts: dict[str, Any]) -> str:

@@ -224,7 +224,7 @@ def test_an_abort_before_light_can_be_missed_is_no_abort():
     assert abort_words(0.2, 0.15).startswith("shut down on no light by 200 ms")
     assert abort_words(0.2, None).startswith("shut down on no light by 200 ms")
     words = abort_words(0.1427, 0.1665)
-    assert words.startswith("NO ABORT") and "142.7 ms" in words and "166.5 ms" in words
+    assert "TOO LATE" in words and "142.7 ms" in words and "166.5 ms" in words
 
 
 def test_a_dry_case_has_no_window(case):
