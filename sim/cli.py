@@ -51,7 +51,7 @@ SetOption = Annotated[
     typer.Option(
         "--set",
         metavar="PATH=VALUE",
-        help='A value instead of the file\'s, such as "spring.preload=700 N" or "tube.bore=x 1.1"; lists between commas; repeatable.',
+        help='A value instead of the file\'s, such as "spring.preload=700 N" or "tube.bore=x 1.1" (a list: commas); repeatable.',
     ),
 ]
 CasesArgument = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).", show_default=False)]
