@@ -28,22 +28,22 @@ from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(ROOT / "sim"))
 
 import numpy as np  # noqa: E402
 
-from sim import gas_tables  # noqa: E402
-from sim.batch import simulate_many  # noqa: E402
-from sim.case.read import case_from_text, load_case, with_values  # noqa: E402
-from sim.case.schema import Case  # noqa: E402
-from sim.gas_tables.build import build_table  # noqa: E402
-from sim.jit import kernel  # noqa: E402
-from sim.physics.gas import gas_state  # noqa: E402
-from sim.plant import modes  # noqa: E402
-from sim.plant import rhs as rhs_room  # noqa: E402
-from sim.plant.build import Plant, build  # noqa: E402
-from sim.plant.lane import start  # noqa: E402
-from sim.plant.state import (  # noqa: E402
+from sleevelift import gas_tables  # noqa: E402
+from sleevelift.batch import simulate_many  # noqa: E402
+from sleevelift.case.read import case_from_text, load_case, with_values  # noqa: E402
+from sleevelift.case.schema import Case  # noqa: E402
+from sleevelift.gas_tables.build import build_table  # noqa: E402
+from sleevelift.jit import kernel  # noqa: E402
+from sleevelift.physics.gas import gas_state  # noqa: E402
+from sleevelift.plant import modes  # noqa: E402
+from sleevelift.plant import rhs as rhs_room  # noqa: E402
+from sleevelift.plant.build import Plant, build  # noqa: E402
+from sleevelift.plant.lane import start  # noqa: E402
+from sleevelift.plant.state import (  # noqa: E402
     D_MODE,
     G_MODE_B,
     N_DISCRETE,
@@ -53,8 +53,8 @@ from sim.plant.state import (  # noqa: E402
     SEATED,
     SLIDING_UP,
 )
-from sim.run import bench_for, solve  # noqa: E402
-from sim.study.scatter import ranged, scaled, unit_points  # noqa: E402
+from sleevelift.run import bench_for, solve  # noqa: E402
+from sleevelift.study.scatter import ranged, scaled, unit_points  # noqa: E402
 
 TOLERANCES = (1e-2, 5e-3, 2e-3, 1e-3, 5e-4, 2e-4, 1e-4, 5e-5, 2e-5, 1e-5, 1e-6, 1e-7, 1e-8)
 ALLOWED = 10e-6
@@ -486,7 +486,7 @@ def start_times() -> dict[str, float]:
     """Seconds of `--help`, of a warm run without pictures, and of a first run with an empty kernel cache; the sources as byte code,
     which an installed package has."""
     out = {}
-    run = [sys.executable, "-m", "sim.cli"]
+    run = [sys.executable, "-m", "sleevelift.cli"]
     case = str(ROOT / "cases" / "hot_start.toml")
     with tempfile.TemporaryDirectory() as folder:
         surroundings = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}

@@ -108,7 +108,7 @@ def install() -> str | None:
 def run_case(folder: Path) -> str | None:
     """Run the hot start; the fault in words."""
     say("3/3  running cases/hot_start.toml (the first run compiles the kernels, once: one to several minutes)")
-    command = [environment_python(ENVIRONMENT), "-m", "sim.cli", "run", str(CASE), "--out", str(folder)]
+    command = [environment_python(ENVIRONMENT), "-m", "sleevelift.cli", "run", str(CASE), "--out", str(folder)]
     done = subprocess.run(command, env=clean_surroundings(), cwd=folder_without_sources())
     if done.returncode != 0:
         return f"the run ended with exit code {done.returncode}; the lines above say why"
@@ -116,7 +116,7 @@ def run_case(folder: Path) -> str | None:
 
 
 def folder_without_sources() -> Path:
-    """A folder to run in that holds no `sim`, so that the installed package runs and not this checkout."""
+    """A folder to run in that holds no package of that name, so that the installed package runs and not this checkout."""
     return ENVIRONMENT
 
 

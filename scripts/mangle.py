@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(ROOT / "sim"))
 
 CHUNK = 50
 LONGEST = 20.0
@@ -97,7 +97,7 @@ def mangled(text: str, rng: random.Random) -> str:
 
 def broken_result(result: Any) -> str | None:
     """What is wrong with a result, or None."""
-    from sim.plant.scan import OUTCOMES
+    from sleevelift.plant.scan import OUTCOMES
 
     if result.outcome not in OUTCOMES:
         return f"outcome {result.outcome}"
@@ -118,8 +118,8 @@ def broken_result(result: Any) -> str | None:
 
 def one(seed: int, texts: list[str]) -> tuple[str, str]:
     """(what became of it, detail) of the mangled text number `seed`."""
-    from sim.case.read import CaseError, case_from_text
-    from sim.run import simulate
+    from sleevelift.case.read import CaseError, case_from_text
+    from sleevelift.run import simulate
 
     rng = random.Random(seed)
     text = mangled(rng.choice(texts), rng)

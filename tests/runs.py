@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from sim import load_case, simulate, with_values
-from sim.case.read import case_from_text
+from sleevelift import load_case, simulate, with_values
+from sleevelift.case.read import case_from_text
 
 CASES = Path(__file__).resolve().parents[1] / "cases"
 SUPPLIES = {

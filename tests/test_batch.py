@@ -3,13 +3,13 @@
 import numpy as np
 from runs import shipped_case
 
-import sim.run
-from sim import simulate
-from sim.batch import GROUP, NOT_BUILT, run_group, simulate_many
-from sim.case.read import with_values
-from sim.integrate.status import Status
-from sim.plant.build import build
-from sim.run import lent_bench
+import sleevelift.run
+from sleevelift import simulate
+from sleevelift.batch import GROUP, NOT_BUILT, run_group, simulate_many
+from sleevelift.case.read import with_values
+from sleevelift.integrate.status import Status
+from sleevelift.plant.build import build
+from sleevelift.run import lent_bench
 
 NAMES = ("dry_bench", "hot_start", "helium_lift", "cold_flow", "hot_start", "late_igniter", "bottle_blowdown")
 """Dry and hot cases, nitrogen and helium, one repeated at a finer tolerance (`hammer` below), side by side."""
@@ -55,7 +55,7 @@ def test_room_for_points_grows_inside_a_group(monkeypatch):
     overrides = [{}, {"spring.preload": 800.0}, {"run.end": 0.9}, {}]
     before = simulate_many(case, overrides, workers=1)
     for name, room in (("FIRST_POINTS", 20), ("SIDE_POINTS", 5), ("FIRST_EVENTS", 3), ("_spare", {})):
-        monkeypatch.setattr(sim.run, name, room)
+        monkeypatch.setattr(sleevelift.run, name, room)
     after = run_group(case, overrides)
     for lane, row in enumerate(after):
         np.testing.assert_array_equal(row.values, [values[lane] for values in before.measures.values()])
@@ -65,7 +65,7 @@ def test_a_lane_beyond_all_room_is_given_up_alone(monkeypatch):
     case = shipped_case("hot_start")
     steps = simulate(case).statistics["points"]
     for name, room in (("FIRST_POINTS", steps + 20), ("MOST_POINTS", steps + 20), ("_spare", {})):
-        monkeypatch.setattr(sim.run, name, room)
+        monkeypatch.setattr(sleevelift.run, name, room)
     long = {"run.end": 3.0}
     rows = run_group(case, [{}, long, {}, long])
     assert [row.status for row in rows] == [Status.FINISHED, Status.BUFFER_FULL, Status.FINISHED, Status.BUFFER_FULL]

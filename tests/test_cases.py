@@ -144,7 +144,7 @@ def test_late_igniter_exceeds_the_allowable():
 
 def test_latest_light_off_is_where_the_pool_reaches_the_allowable():
     """Lit just before or just after that instant, the estimate lies just below or above the allowable pressure."""
-    from sim import simulate, with_values
+    from sleevelift import simulate, with_values
 
     case = shipped_case("late_igniter")
     latest = shipped("late_igniter").measures["latest_light_off"]

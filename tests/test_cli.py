@@ -13,12 +13,12 @@ import pytest
 from runs import CASES
 from typer.testing import CliRunner
 
-import sim
-from sim.case.starter import starter_case
-from sim.cli import app
-from sim.plant.names import NAMES
+import sleevelift
+from sleevelift.case.starter import starter_case
+from sleevelift.cli import app
+from sleevelift.plant.names import NAMES
 
-ROOT = Path(sim.__file__).resolve().parents[1]
+ROOT = Path(sleevelift.__file__).resolve().parents[1]
 ENOUGH = 600.0
 """s. A process that has not ended by then hangs (a first compilation on a busy machine takes some minutes)."""
 
@@ -30,7 +30,7 @@ def called(*arguments):
 
 def command(*arguments):
     """The command line of a process of its own."""
-    return [sys.executable, "-m", "sim.cli", *map(str, arguments)]
+    return [sys.executable, "-m", "sleevelift.cli", *map(str, arguments)]
 
 
 def environment(**more):
@@ -82,7 +82,7 @@ def test_a_run_leaves_results_that_any_reader_takes(tmp_path):
     assert set(table["checks"][0]) == {"name", "value", "limit", "passed", "advice"}
     assert any("Pressurised gas" in line for line in table["warnings"])
     assert len(table["provenance"]["case_sha256"]) == 64
-    assert table["provenance"]["libraries"]["numpy"] and table["provenance"]["version"] == sim.__version__
+    assert table["provenance"]["libraries"]["numpy"] and table["provenance"]["version"] == sleevelift.__version__
     with open(tmp_path / "o" / "traces.csv", newline="") as file:
         rows = list(csv.reader(file))
     assert rows[0][0] == "time [s]" and "lift [m]" in rows[0] and all(name.endswith("]") for name in rows[0])
@@ -99,13 +99,13 @@ def test_pictures_are_written_beside_the_numbers(tmp_path):
 
 
 def test_pictures_that_cannot_be_drawn_do_not_cost_the_numbers(tmp_path, monkeypatch):
-    import sim.plots
+    import sleevelift.plots
 
     def broken(result, folder):
         (folder / "half.png").write_bytes(b"half")
         raise RuntimeError("no ink")
 
-    monkeypatch.setattr(sim.plots, "write_pictures", broken, raising=False)
+    monkeypatch.setattr(sleevelift.plots, "write_pictures", broken, raising=False)
     result = called("run", CASES / "dry_bench.toml", "--out", tmp_path)
     assert result.exit_code == 1 and "no ink" in result.output
     assert sorted(os.listdir(tmp_path)) == ["result.json", "traces.csv"]
@@ -240,11 +240,11 @@ def test_version_and_help_come_without_heavy_imports():
     heavy = "numpy scipy numba pydantic matplotlib CoolProp pint rich".split()
     code = (
         "import sys; sys.argv = ['sleevelift', sys.argv[1]]\n"
-        "from sim.cli import main\n"
+        "from sleevelift.cli import main\n"
         "try:\n    main()\nexcept SystemExit:\n    pass\n"
         f"print('HEAVY', [name for name in {heavy} if name in sys.modules])"
     )
-    for option, word in (("--help", "check"), ("--version", sim.__version__)):
+    for option, word in (("--help", "check"), ("--version", sleevelift.__version__)):
         line = [sys.executable, "-c", code, option]
         result = subprocess.run(line, env=environment(), capture_output=True, text=True, timeout=ENOUGH, check=True)
         assert word in result.stdout and result.stdout.rstrip().endswith("HEAVY []"), result.stdout
@@ -379,11 +379,11 @@ def test_nothing_is_compiled_twice(tmp_path):
     time."""
     script = f"""
 import sys
-import sim.cli
+import sleevelift.cli
 for words in {[[str(word) for word in words] for words in COMMANDS]!r}:
     sys.argv = ["sleevelift", *words]
     try:
-        sim.cli.main()
+        sleevelift.cli.main()
     except SystemExit as end:
         assert not end.code, (words, end.code)
     print("compiler:", *words[:2], "numba" in sys.modules)

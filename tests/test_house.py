@@ -3,7 +3,7 @@
 import ast
 from pathlib import Path
 
-SIM = Path(__file__).resolve().parent.parent / "sim"
+SIM = Path(__file__).resolve().parent.parent / "sim" / "sleevelift"
 
 FLOORS = [
     ("constants", "cache_folder", "jit", "units"),
@@ -28,11 +28,11 @@ def imports(path: Path) -> list[tuple[str, int]]:
     """(module, line) of every import of this package in a file, those inside functions included."""
     found = []
     for node in ast.walk(ast.parse(path.read_text())):
-        if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "sim":
-            names = [node.module] if node.module != "sim" else [f"sim.{alias.name}" for alias in node.names]
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "sleevelift":
+            names = [node.module] if node.module != "sleevelift" else [f"sleevelift.{alias.name}" for alias in node.names]
             found += [(name, node.lineno) for name in names]
         elif isinstance(node, ast.Import):
-            found += [(alias.name, node.lineno) for alias in node.names if alias.name.split(".")[0] == "sim"]
+            found += [(alias.name, node.lineno) for alias in node.names if alias.name.split(".")[0] == "sleevelift"]
     return found
 
 
@@ -81,6 +81,6 @@ def test_importing_the_package_loads_nothing_heavy() -> None:
     import sys
 
     heavy = "numba", "scipy", "pint", "matplotlib", "CoolProp", "pydantic"
-    code = f"import sys, sim; print([m for m in {heavy} if m in sys.modules])"
+    code = f"import sys, sleevelift; print([m for m in {heavy} if m in sys.modules])"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=SIM.parent)
     assert found.stdout.strip() == "[]"

@@ -22,7 +22,7 @@ import pytest
 from mode_paths import first_difference, mode_path, without_cascades
 from wide_designs import wide_design
 
-from sim import simulate
+from sleevelift import simulate
 
 ORDINARY, SLOW = 40, 2000
 BLOCK = 100

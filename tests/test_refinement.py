@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 from wide_designs import wide_design
 
-from sim.batch import run_lane
-from sim.case.read import load_case
-from sim.plant.names import PLACE
-from sim.run import ENERGY_ALLOWED, REFINEMENT, simulate
+from sleevelift.batch import run_lane
+from sleevelift.case.read import load_case
+from sleevelift.plant.names import PLACE
+from sleevelift.run import ENERGY_ALLOWED, REFINEMENT, simulate
 
 CASES = Path(__file__).resolve().parent.parent / "cases"
 REBOUNDS = 265

@@ -2,11 +2,11 @@
 
 from runs import CASES, shipped_case
 
-from sim import simulate
-from sim.case.change import with_texts
-from sim.case.read import case_from_text, with_values
-from sim.remarks import ranges_not_counted
-from sim.report.static import static_report
+from sleevelift import simulate
+from sleevelift.case.change import with_texts
+from sleevelift.case.read import case_from_text, with_values
+from sleevelift.remarks import ranges_not_counted
+from sleevelift.report.static import static_report
 
 RANGED = 'preload = { value = "770 N", plus_minus = "5 %" }'
 

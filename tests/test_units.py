@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim import units
-from sim.units import KINDS, NAMED_UNITS, UnitError, in_unit, read_quantity, unit, written
+from sleevelift import units
+from sleevelift.units import KINDS, NAMED_UNITS, UnitError, in_unit, read_quantity, unit, written
 
 AMBIENT = 101325.0
 REGISTRY = pint.UnitRegistry(cache_folder=None)

@@ -10,10 +10,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.integrate.loop import integrator
-from sim.integrate.status import Status
-from sim.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
-from sim.jit import kernel
+from sleevelift.integrate.loop import integrator
+from sleevelift.integrate.status import Status
+from sleevelift.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
+from sleevelift.jit import kernel
 
 STATES, MODES, MEMORY, SIGNALS, GUARDS = 4, 2, 2, 1, 2
 

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 from runs import shipped_with_supply
 
-from sim.case.change import with_values
-from sim.case.read import CaseError
+from sleevelift.case.change import with_values
+from sleevelift.case.read import CaseError
 
 SEED = 20250117
 KINDS = ("dry_bench", "cold_flow", "hot_start", "dry_bench")

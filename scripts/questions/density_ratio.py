@@ -4,7 +4,7 @@
 
 ln r = -2 t L(t^2) with t = (1-r)/(1+r) and L(q) = atanh(sqrt q)/sqrt q, for r from 0.4 to 1 (q up to 0.184); exp(v) for v from -1
 to 0, by powers of v + 1/2. Prints the greatest relative error of the Chebyshev fits of several degrees and the coefficients that
-stand in `sim/physics/restriction.py`. The functions themselves are computed to 40 digits.
+stand in `sim/sleevelift/physics/restriction.py`. The functions themselves are computed to 40 digits.
 """
 
 from decimal import Decimal, getcontext

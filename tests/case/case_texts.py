@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.case.read import CaseError, case_from_text
+from sleevelift.case.read import CaseError, case_from_text
 
 CASES = Path(__file__).parents[2] / "cases"
 HOT = (CASES / "hot_start.toml").read_text(encoding="utf-8")

@@ -7,9 +7,9 @@ from case_texts import DRY, HOT, with_key
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.case.change import fault_values, si_value, with_texts, without_ranges
-from sim.case.read import CaseError, case_from_text, with_values
-from sim.case.walk import value_at, values
+from sleevelift.case.change import fault_values, si_value, with_texts, without_ranges
+from sleevelift.case.read import CaseError, case_from_text, with_values
+from sleevelift.case.walk import value_at, values
 
 CASE = case_from_text(HOT, "hot")
 

@@ -5,9 +5,9 @@ import tomllib
 import pytest
 from case_texts import COLD, DRY, HOT, refusal, with_key, without_table
 
-from sim.case import checks
-from sim.case.facts import facts_of_case, facts_of_file
-from sim.case.read import case_from_text
+from sleevelift.case import checks
+from sleevelift.case.facts import facts_of_case, facts_of_file
+from sleevelift.case.read import case_from_text
 
 COMPONENT = "fill_component = { conductance = "
 TABLE = '\n[slots.table]\nlift = ["0 mm", "2 mm"]\narea = ["0 mm2", "20 mm2"]\n'

@@ -11,14 +11,14 @@ import numpy as np
 import pytest
 from case_texts import COLD, DRY, HOT, with_key
 
-from sim.case import liquids
-from sim.case.derive import RULES
-from sim.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSED
-from sim.case.liquids import LiquidError, liquid_state
-from sim.case.read import CaseError, case_from_text
-from sim.sizing.materials import contraction_between
-from sim.sizing.orifice_sizes import cv_to_component, kv_to_component
-from sim.sizing.seal_gland import seal_friction_coefficients
+from sleevelift.case import liquids
+from sleevelift.case.derive import RULES
+from sleevelift.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSED
+from sleevelift.case.liquids import LiquidError, liquid_state
+from sleevelift.case.read import CaseError, case_from_text
+from sleevelift.sizing.materials import contraction_between
+from sleevelift.sizing.orifice_sizes import cv_to_component, kv_to_component
+from sleevelift.sizing.seal_gland import seal_friction_coefficients
 
 
 def test_spring_of_the_demo() -> None:

@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 from case_texts import CASES, DRY, HOT, with_key
 
-from sim.case.json_schema import case_json_schema
-from sim.case.read import CaseError, case_from_text, load_case, with_values
-from sim.case.show import case_rows
-from sim.case.starter import KINDS, starter_case
-from sim.case.walk import info_at, split, values
-from sim.units import read_quantity
+from sleevelift.case.json_schema import case_json_schema
+from sleevelift.case.read import CaseError, case_from_text, load_case, with_values
+from sleevelift.case.show import case_rows
+from sleevelift.case.starter import KINDS, starter_case
+from sleevelift.case.walk import info_at, split, values
+from sleevelift.units import read_quantity
 
 ALL_CASES = sorted(CASES.glob("*.toml"))
 

@@ -7,9 +7,9 @@ from case_texts import CASES
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sim.case.read import CaseError, case_from_text
-from sim.case.schema import Case
-from sim.case.show import case_rows
+from sleevelift.case.read import CaseError, case_from_text
+from sleevelift.case.schema import Case
+from sleevelift.case.show import case_rows
 
 TEXTS = {path.stem: path.read_text(encoding="utf-8") for path in sorted(CASES.glob("*.toml"))}
 HOSTILE = (
@@ -83,7 +83,7 @@ def test_any_value_at_any_key(data: st.DataObject, name: str) -> None:
     """A typed value of any kind in the place of any other, below the text of TOML."""
     import tomllib
 
-    from sim.case import read
+    from sleevelift.case import read
 
     raw = tomllib.loads(TEXTS[name])
     table = data.draw(st.sampled_from(sorted(raw)))

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from case_texts import CASES, COLD, DRY, HOT, line_of, refusal, with_key, without_table
 
-from sim.case.read import LARGEST_FILE, CaseError, case_from_text, load_case
-from sim.case.walk import values
+from sleevelift.case.read import LARGEST_FILE, CaseError, case_from_text, load_case
+from sleevelift.case.walk import values
 
 # ---------------------------------------------------------------------------------------------------- what is read
 
@@ -322,11 +322,11 @@ def test_loading_is_quick() -> None:
 
 
 def test_a_second_run_imports_no_heavy_library(tmp_path: Path) -> None:
-    """CoolProp is imported once to fill the store; pint, scipy and numba never; importing sim costs nothing."""
+    """CoolProp is imported once to fill the store; pint, scipy and numba never; importing sleevelift costs nothing."""
     script = (
-        "import sys, sim\n"
+        "import sys, sleevelift\n"
         "assert 'pydantic' not in sys.modules\n"
-        f"sim.load_case({str(CASES / 'hot_start.toml')!r})\n"
+        f"sleevelift.load_case({str(CASES / 'hot_start.toml')!r})\n"
         "print(sorted({'pint', 'CoolProp', 'scipy', 'numba', 'numpy', 'matplotlib'} & set(sys.modules)))"
     )
 

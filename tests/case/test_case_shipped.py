@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from case_texts import CASES
 
-from sim.case.read import load_case
+from sleevelift.case.read import load_case
 
 STORIES = {
     "dry_bench": "dry",

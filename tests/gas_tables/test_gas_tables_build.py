@@ -6,8 +6,8 @@ import time
 import numpy as np
 import pytest
 
-from sim.gas_tables import GasError, build, gas_facts, load_gas
-from sim.physics.gas import IN_RANGE, OUTSIDE, SUPERSATURATED, gas_state
+from sleevelift.gas_tables import GasError, build, gas_facts, load_gas
+from sleevelift.physics.gas import IN_RANGE, OUTSIDE, SUPERSATURATED, gas_state
 
 MAIN = ["nitrogen", "helium", "air", "argon"]
 OTHERS = ["oxygen", "neon", "carbon monoxide", "fluorine", "hydrogen", "parahydrogen", "orthohydrogen", "deuterium"]

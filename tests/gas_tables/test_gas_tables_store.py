@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import sim.gas_tables as gas_tables
-from sim.gas_tables import load_gas, store
+import sleevelift.gas_tables as gas_tables
+from sleevelift.gas_tables import load_gas, store
 
 ROOT = Path(__file__).parents[2]
 
@@ -133,12 +133,12 @@ def test_windows_folder(monkeypatch, tmp_path):
 
 def run_python(code, cache_home):
     """A Python of its own with its own cache folder, started."""
-    environment = os.environ | {"XDG_CACHE_HOME": str(cache_home), "PYTHONPATH": str(ROOT)}
+    environment = os.environ | {"XDG_CACHE_HOME": str(cache_home), "PYTHONPATH": str(ROOT / "sim")}
     return subprocess.Popen([sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, text=True, cwd=ROOT)
 
 
 def test_two_processes_at_once_then_a_read_without_coolprop(tmp_path):
-    code = "from sim.gas_tables import load_gas; print(repr(float(load_gas('helium').sum())))"
+    code = "from sleevelift.gas_tables import load_gas; print(repr(float(load_gas('helium').sum())))"
     both = [run_python(code, tmp_path) for _ in range(2)]
     sums = [process.communicate(timeout=120)[0] for process in both]
     assert [process.returncode for process in both] == [0, 0] and sums[0] == sums[1] != ""

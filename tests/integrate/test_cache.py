@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.jit import folder as jit_folder
-from sim.jit import stored
-from sim.physics.gas import gas_at, perfect_gas
-from sim.physics.restriction import psi
+from sleevelift.jit import folder as jit_folder
+from sleevelift.jit import stored
+from sleevelift.physics.gas import gas_at, perfect_gas
+from sleevelift.physics.restriction import psi
 
 PSI_OF_AIR = 1.4**0.5 * (2.0 / 2.4) ** 3
 """Psi(n) at n = 1.4 in closed form."""
@@ -25,14 +25,14 @@ ROOT = Path(jit_folder.__file__).resolve().parents[2]
 SCRIPT = """
 import sys
 sys.path.insert(0, {root!r})
-from sim.jit.folder import kernel_folder
+from sleevelift.jit.folder import kernel_folder
 from kernels import twice
 value = twice(21.0)
 print(value, len(twice.stats.cache_hits), kernel_folder(), "scipy.linalg" in sys.modules)
 """
 
 KERNELS = """
-from sim.jit import kernel
+from sleevelift.jit import kernel
 
 @kernel
 def twice(x):
@@ -116,8 +116,8 @@ def test_no_folder_at_all_still_runs(script, tmp_path):
 
 def test_the_package_is_never_written_to(script, tmp_path):
     """A copy of the package in a folder without write permission runs, caches elsewhere, and stays as it was."""
-    package = tmp_path / "installed" / "sim"
-    shutil.copytree(ROOT / "sim", package, ignore=shutil.ignore_patterns("__pycache__"))
+    package = tmp_path / "installed" / "sleevelift"
+    shutil.copytree(ROOT / "sleevelift", package, ignore=shutil.ignore_patterns("__pycache__"))
     script.write_text(SCRIPT.format(root=str(package.parent)))
     before = sorted(package.rglob("*"))
     for folder in [package, *filter(Path.is_dir, before)]:
@@ -169,8 +169,8 @@ def test_a_folder_in_use_is_not_pruned(tmp_path):
 OWN = """
 import sys
 sys.path.insert(0, {root!r})
-from sim.jit.folder import kernel_folder
-from sim.physics.restriction import choked_flux, psi
+from sleevelift.jit.folder import kernel_folder
+from sleevelift.physics.restriction import choked_flux, psi
 print(repr(psi(1.4)), *map(repr, choked_flux(2e5, 1.2, 1.3)), "numba" in sys.modules, kernel_folder())
 """
 """The package's own kernels, whose machine code is kept apart from the compiler."""
@@ -235,10 +235,10 @@ def test_compiling_switched_off_gives_the_plain_functions(own, tmp_path):
 @pytest.mark.parametrize("strange", ["classes", "maker"])
 def test_another_compiler_inside_goes_the_usual_way(own, tmp_path, strange):
     """Where numba's insides look otherwise than expected, its own way and its own cache serve, with the same numbers."""
-    change = "from sim.jit import whole\nwhole.available = lambda: False\n"
+    change = "from sleevelift.jit import whole\nwhole.available = lambda: False\n"
     if strange == "maker":
-        change = "import sim.jit.compiler as compiler\ndel compiler._EntryCompiler\ncompiler._EntryCompiler = None\n"
-    own.write_text(own.read_text().replace("from sim.jit.folder", change + "from sim.jit.folder", 1))
+        change = "import sleevelift.jit.compiler as compiler\ndel compiler._EntryCompiler\ncompiler._EntryCompiler = None\n"
+    own.write_text(own.read_text().replace("from sleevelift.jit.folder", change + "from sleevelift.jit.folder", 1))
     environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     first, second = words(started(own, **environment)), words(started(own, **environment))
     assert first[:3] == second[:3] and second[3] == "True" and not kept_code(second)

@@ -21,8 +21,8 @@ from toys import (
     solve,
 )
 
-from sim.integrate.status import Status
-from sim.integrate.workspace import LOOK_ALWAYS, LOOK_NEVER, TARGET
+from sleevelift.integrate.status import Status
+from sleevelift.integrate.workspace import LOOK_ALWAYS, LOOK_NEVER, TARGET
 
 INSTANT = 1e-9
 """Events of the model are located to this (s)."""
@@ -272,7 +272,7 @@ def test_without_dense_output_the_points_are_the_same():
     from toys import LAYOUT, MODES, SIGNALS
     from toys import run as entry
 
-    from sim.integrate.workspace import trajectory, workspace
+    from sleevelift.integrate.workspace import trajectory, workspace
 
     kept = solve(BALL, [0.1, 0.0], [9.81, 0.6, 1e-3])
     w = workspace(LAYOUT, 1e-9, n=2, n_core=2)

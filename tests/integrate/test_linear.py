@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from sim.integrate.linear import factor, invert, make_plan, pattern_grew, solve
-from sim.integrate.workspace import workspace, workspace_dtype
-from sim.jit import kernel
+from sleevelift.integrate.linear import factor, invert, make_plan, pattern_grew, solve
+from sleevelift.integrate.workspace import workspace, workspace_dtype
+from sleevelift.jit import kernel
 
 N, CORE = 17, 15
 LAYOUT = workspace_dtype(N, CORE, 1, 1, 1, 1)

@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from toys import GROWTH, PROTHERO_ROBINSON, ROBERTSON, SPIRAL, VAN_DER_POL, solve
 
-from sim.integrate.status import Status
+from sleevelift.integrate.status import Status
 
 FIXED = {"rtol": 1e9, "atol": 1e9}
 """A tolerance nothing exceeds: every step is as long as `largest_step` allows."""
@@ -162,7 +162,7 @@ def test_a_workspace_remembers_nothing():
     from toys import LAYOUT, MODES, SIGNALS
     from toys import run as entry
 
-    from sim.integrate.workspace import trajectory, workspace
+    from sleevelift.integrate.workspace import trajectory, workspace
 
     w = workspace(LAYOUT, 1e-9, n=3, n_core=3)
     arrays = trajectory(4, MODES, SIGNALS, 2000, 100)

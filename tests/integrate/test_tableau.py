@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sim.integrate.tableau import ALPHA, GAMMA, STAGES, A, C, D, H
+from sleevelift.integrate.tableau import ALPHA, GAMMA, STAGES, A, C, D, H
 
 ROUNDING = 2e-13
 """The digits are given to 16 places, the largest C above 100."""

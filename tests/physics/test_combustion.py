@@ -5,14 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from sim.physics.combustion import (
+from sleevelift.physics.combustion import (
     gamma_squared,
     hard_start_pressure,
     mixture,
     oxidizer_fraction,
     throat_flow,
 )
-from sim.plant.mixture_table import cubic_rows, mixture_curve, pchip_slopes
+from sleevelift.plant.mixture_table import cubic_rows, mixture_curve, pchip_slopes
 
 O_F = (0.5, 1.0, 1.4, 2.0, 6.0)
 C_STAR = (1200.0, 1575.0, 1715.0, 1680.0, 1330.0)

@@ -5,7 +5,7 @@ import math
 import pytest
 from scipy.integrate import solve_ivp
 
-from sim.physics.feed_line import (
+from sleevelift.physics.feed_line import (
     compressed_volume,
     compression_energy,
     critical_damping,

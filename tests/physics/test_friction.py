@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sim.physics.friction import breakaway_force, running_force, sliding_force, sticks
+from sleevelift.physics.friction import breakaway_force, running_force, sliding_force, sticks
 
 
 def test_running_force_of_a_seal():

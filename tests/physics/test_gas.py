@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from sim.gas_tables import gas_facts, load_gas
-from sim.physics.gas import (
+from sleevelift.gas_tables import gas_facts, load_gas
+from sleevelift.physics.gas import (
     IN_RANGE,
     OUTSIDE,
     SUPERSATURATED,

@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from sim.gas_tables import load_gas
-from sim.physics.gas import content_place, gas_at, gas_state, perfect_gas
-from sim.physics.gas_node import expansion_energy, node_state, wall_heat
+from sleevelift.gas_tables import load_gas
+from sleevelift.physics.gas import content_place, gas_at, gas_state, perfect_gas
+from sleevelift.physics.gas_node import expansion_energy, node_state, wall_heat
 
 PERFECT = perfect_gas(1.4, 296.8)
 

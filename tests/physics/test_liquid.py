@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sim.physics.liquid import JOINT_PRESSURE, orifice_liquid_flow
+from sleevelift.physics.liquid import JOINT_PRESSURE, orifice_liquid_flow
 
 
 @pytest.mark.parametrize("dp", [1e5, 20e5])

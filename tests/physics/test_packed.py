@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from sim.gas_tables import load_gas
-from sim.jit import bare_kernel, packed
-from sim.jit.packed import (
+from sleevelift.gas_tables import load_gas
+from sleevelift.jit import bare_kernel, packed
+from sleevelift.jit.packed import (
     all_of,
     any_of,
     choose,
@@ -23,9 +23,9 @@ from sim.jit.packed import (
     size,
     whole,
 )
-from sim.physics.gas import gas_at, perfect_gas
-from sim.physics.gas_node import node_state, node_states
-from sim.physics.restriction import choked_flux, flow_fraction
+from sleevelift.physics.gas import gas_at, perfect_gas
+from sleevelift.physics.gas_node import node_state, node_states
+from sleevelift.physics.restriction import choked_flux, flow_fraction
 
 GASES = {"N2": load_gas("nitrogen"), "He": load_gas("helium"), "Ar": load_gas("argon"), "perfect": perfect_gas(1.4, 296.8)}
 

@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from sim.constants import AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
-from sim.physics.restriction import (
+from sleevelift.constants import AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
+from sleevelift.physics.restriction import (
     area_of_conductance,
     choked_flux,
     component_flow,
@@ -146,8 +146,8 @@ def test_psi_rises_with_the_exponent():
 
 
 def test_the_sizing_room_has_the_same_formulas():
-    """`sim.sizing.orifice_sizes`, checked against published values, and this room agree."""
-    from sim.sizing import orifice_sizes
+    """`sleevelift.sizing.orifice_sizes`, checked against published values, and this room agree."""
+    from sleevelift.sizing import orifice_sizes
 
     assert orifice_sizes.conductance_of_area(3e-6) == pytest.approx(conductance_of_area(3e-6), rel=1e-12)
     assert orifice_sizes.series_conductance(2e-8, 0.3, 1e-8, 0.4) == pytest.approx(

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from sim.physics.seat import (
+from sleevelift.physics.seat import (
     EDGE_ON_SEAT,
     EDGE_ON_SLEEVE,
     cone_area,

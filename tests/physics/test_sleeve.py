@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sim.physics.sleeve import axial_areas, jet_force, pressure_force
+from sleevelift.physics.sleeve import axial_areas, jet_force, pressure_force
 
 AREAS = axial_areas(0.016, 0.0176, 0.019, 0.0243, 0.0292)
 

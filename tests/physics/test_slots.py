@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from sim.physics.slots import (
+from sleevelift.physics.slots import (
     OBROUND,
     RECTANGULAR,
     ROUND,

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sim.physics.solenoid import (
+from sleevelift.physics.solenoid import (
     Coil,
     ValveTimes,
     drop_out_time,

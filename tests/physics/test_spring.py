@@ -2,7 +2,7 @@
 
 import pytest
 
-from sim.physics.spring import MOVING_SHARE, spring_energy, spring_force
+from sleevelift.physics.spring import MOVING_SHARE, spring_energy, spring_force
 
 
 def test_force():

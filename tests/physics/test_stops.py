@@ -2,7 +2,7 @@
 
 import pytest
 
-from sim.physics.stops import impact_loss, rebound_speed
+from sleevelift.physics.stops import impact_loss, rebound_speed
 
 
 @pytest.mark.parametrize("speed", [0.7, -0.7])

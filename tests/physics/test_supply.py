@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sim.physics.supply import regulator_opening, table_segment, table_slope, table_value
+from sleevelift.physics.supply import regulator_opening, table_segment, table_slope, table_value
 
 TABLE = np.array([9.0, 9.0, 0.1, 5.0, 0.3, 9.0, 0.3, 2.0, 0.6, 8.0])
 """Two numbers that are no part of it, then knots at 0.1, 0.3 (a step) and 0.6 s."""

@@ -2,7 +2,7 @@
 turned.
 
 `points` gives states along a shipped case's run. `rates` evaluates a right-hand side there. `mutant` is the text of
-`sim.plant.rhs` with one replacement, run by the interpreter: what a test sees fail in it, it sees in the shipped
+`sleevelift.plant.rhs` with one replacement, run by the interpreter: what a test sees fail in it, it sees in the shipped
 source."""
 
 import builtins
@@ -16,11 +16,11 @@ from typing import NamedTuple
 import numpy as np
 from runs import shipped_case
 
-import sim.plant.rhs
-from sim.plant.build import Plant, build
-from sim.plant.state import N_BALANCE, N_SIGNAL
-from sim.run import bench_for, raw_of, solve
-from sim.trajectory import Raw
+import sleevelift.plant.rhs
+from sleevelift.plant.build import Plant, build
+from sleevelift.plant.state import N_BALANCE, N_SIGNAL
+from sleevelift.run import bench_for, raw_of, solve
+from sleevelift.trajectory import Raw
 
 
 class Run(NamedTuple):
@@ -71,15 +71,15 @@ def rates(run, k, rhs=None, y=None, t=None):
     dy, sig = np.zeros(len(y)), np.zeros(N_SIGNAL)
     record = plant.record.view(np.recarray)[0] if rhs is not None else plant.record[0]
     par = (record, plant.tables, plant.gas, scratch(len(y)))
-    function = sim.plant.rhs.rhs if rhs is None else rhs
+    function = sleevelift.plant.rhs.rhs if rhs is None else rhs
     status = function(float(raw.t[k] if t is None else t), y, raw.disc[k], raw.memo, par, dy, sig)
     return Rates(dy, sig, int(status))
 
 
-SOURCE = Path(sim.plant.rhs.__file__).read_text(encoding="utf-8")
+SOURCE = Path(sleevelift.plant.rhs.__file__).read_text(encoding="utf-8")
 
 
-PACKED_SOURCES = ("sim.physics.restriction", "sim.physics.gas", "sim.physics.gas_node", "sim.plant.gas_side")
+PACKED_SOURCES = ("sleevelift.physics.restriction", "sleevelift.physics.gas", "sleevelift.physics.gas_node", "sleevelift.plant.gas_side")
 """Modules whose compiled functions take four numbers at a time, which only compiled code can hand them."""
 
 
@@ -92,7 +92,7 @@ def plain(text, name):
         return builtins.__import__(wanted, *rest)
 
     found = re.sub(
-        r"from sim.jit import ([\w, ]+)\n",
+        r"from sleevelift.jit import ([\w, ]+)\n",
         lambda m: "".join(f"def {kind}(function):\n    return function\n" for kind in m[1].split(", ")),
         text,
     )
@@ -110,10 +110,10 @@ def plain_source(name):
 
 
 def mutant(before="", after=""):
-    """`rhs` of sim.plant.rhs with the one occurrence of `before` replaced, as plain Python."""
+    """`rhs` of sleevelift.plant.rhs with the one occurrence of `before` replaced, as plain Python."""
     text = SOURCE
     if before:
-        assert text.count(before) == 1, f"{before!r} occurs {text.count(before)} times in sim/plant/rhs.py"
+        assert text.count(before) == 1, f"{before!r} occurs {text.count(before)} times in sim/sleevelift/plant/rhs.py"
         text = text.replace(before, after)
     return plain(text, "mutant_of_rhs").rhs
 

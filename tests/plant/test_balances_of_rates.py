@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from stored_runs import balance_of, every, mutant, rates, stored
 
-from sim.plant.state import (
+from sleevelift.plant.state import (
     AT_STOP,
     B_FRICTION,
     B_GAS_ENERGY,
@@ -113,7 +113,7 @@ def test_the_interpreted_source_is_the_compiled_one():
 
 MASS, GAS, MACHINE = 0, 1, 2
 FLIPS = [
-    # text in sim/plant/rhs.py, the same with one sign turned, the balances that must fail
+    # text in sim/sleevelift/plant/rhs.py, the same with one sign turned, the balances that must fail
     (
         "dy[i_l + 1] = h_port - h_q - h_pl + heat_l - work_l",
         "dy[i_l + 1] = h_port - h_q - h_pl + heat_l + work_l",

@@ -51,7 +51,7 @@ MUTANTS = [
     ("work_l = lift[0] *", "work_l = -lift[0] *", False, True),
 ]
 PROGRAM = """
-from sim import load_case, simulate
+from sleevelift import load_case, simulate
 r = simulate(load_case({case!r}))
 b = r.balances
 print(abs(b["gas_energy"]) / b["gas_energy_moved"], abs(b["machine_energy"]) / b["work_moved"], r.measures["energy_error"])
@@ -63,9 +63,9 @@ print(abs(b["gas_energy"]) / b["gas_energy_moved"], abs(b["machine_energy"]) / b
 def test_a_flipped_sign_fails_a_whole_run(tmp_path, before, after, gas_fails, machine_fails):
     """A copy of the package with one sign turned in its right-hand side, compiled and run in its own process (a
     minute each)."""
-    package = Path(sys.modules["sim"].__file__).parent
-    shutil.copytree(package, tmp_path / "sim", ignore=shutil.ignore_patterns("__pycache__"))
-    source = tmp_path / "sim" / "plant" / "rhs.py"
+    package = Path(sys.modules["sleevelift"].__file__).parent
+    shutil.copytree(package, tmp_path / "sleevelift", ignore=shutil.ignore_patterns("__pycache__"))
+    source = tmp_path / "sleevelift" / "plant" / "rhs.py"
     text = source.read_text(encoding="utf-8")
     assert text.count(before) == 1
     source.write_text(text.replace(before, after), encoding="utf-8")

@@ -5,10 +5,10 @@ import pytest
 from runs import bare_machine, changed, shipped, shipped_case
 from stored_runs import rates, run_of, stored
 
-from sim.constants import STANDARD_GRAVITY
-from sim.plant.build import build
-from sim.plant.state import S_NET, S_RUN
-from sim.plant.wet_side import net_force
+from sleevelift.constants import STANDARD_GRAVITY
+from sleevelift.plant.build import build
+from sleevelift.plant.state import S_NET, S_RUN
+from sleevelift.plant.wet_side import net_force
 
 
 @pytest.mark.parametrize("name", ["dry_bench", "cold_flow", "hot_start"])
@@ -73,7 +73,7 @@ def test_margin_formulas_by_hand():
     )
     area_lift = np.pi / 4.0 * (0.030**2 - 0.020**2)
     area_assist = np.pi / 4.0 * (0.020**2 - 0.014**2)
-    from sim import simulate
+    from sleevelift import simulate
 
     m = simulate(case).measures
     gas, fuel = 40e5 * area_lift, 10e5 * area_assist

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from runs import AMBIENT, BARE, GAMMA, NITROGEN_R, bare_machine, changed, instants, shipped_case
 
-from sim import simulate
-from sim.case.read import case_from_text
-from sim.plant.gas_side import HOT_GAS_LIMIT
+from sleevelift import simulate
+from sleevelift.case.read import case_from_text
+from sleevelift.plant.gas_side import HOT_GAS_LIMIT
 
 PSI = math.sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
 SOUND = math.sqrt(GAMMA * NITROGEN_R * 300.0)
@@ -119,9 +119,9 @@ def test_hot_leak_enters_the_spring_side_as_warm_gas():
     """Past the post seal comes p_c A Psi/sqrt(R T) of combustion gas, R T = p V/m_g, with at most 700 K of enthalpy."""
     from stored_runs import rates, run_of
 
-    from sim.physics.combustion import gamma_squared, mixture
-    from sim.plant.build import build
-    from sim.plant.state import S_CHAMBER_P, S_POST_LEAK, S_SPRING_T
+    from sleevelift.physics.combustion import gamma_squared, mixture
+    from sleevelift.plant.build import build
+    from sleevelift.plant.state import S_CHAMBER_P, S_POST_LEAK, S_SPRING_T
 
     case = shipped_case("hot_start")
     run = run_of(build(case))

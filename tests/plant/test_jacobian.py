@@ -5,10 +5,10 @@ import pytest
 from runs import changed, shipped_case
 from stored_runs import every, rates, run_of, scratch, stored
 
-from sim.plant.build import build
-from sim.plant.jacobian import jacobian
-from sim.plant.params import REGULATED_SUPPLY
-from sim.plant.state import S_PLENUM_P
+from sleevelift.plant.build import build
+from sleevelift.plant.jacobian import jacobian
+from sleevelift.plant.params import REGULATED_SUPPLY
+from sleevelift.plant.state import S_PLENUM_P
 
 STEP = 1e-6
 """-. Share of a state's size by which it is moved for the differences here."""

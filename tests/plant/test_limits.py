@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from runs import AMBIENT, GAMMA, LIFT_AREA, NITROGEN_R, bare_machine, changed, constant_forces, instants, shipped_case
 
-from sim import simulate
-from sim.case.read import with_values
+from sleevelift import simulate
+from sleevelift.case.read import with_values
 
 PSI = math.sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
 
@@ -124,7 +124,7 @@ def test_friction_vanishes_smoothly():
 @pytest.mark.parametrize("e", [0.3, 0.8, 0.95])
 def test_bounce_cascade_ends_in_rest(e):
     """Total time sqrt(2 h/g) (1 + e)/(1 - e), cut short by the rest speed v_r by less than 2 v_r/(g (1 - e))."""
-    from sim.constants import STANDARD_GRAVITY as g
+    from sleevelift.constants import STANDARD_GRAVITY as g
 
     case = constant_forces(
         0.0, mass=0.5, preload=0.0, rate=0.0, stroke=0.01, run__end=5.0, run__tolerance=1e-8,

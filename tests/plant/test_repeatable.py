@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from runs import CASES, shipped, shipped_case
 
-from sim import simulate
+from sleevelift import simulate
 
 NAMES = ("dry_bench", "cold_flow", "hot_start", "hammer", "helium_lift", "bottle_blowdown")
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from sim.case.read import load_case, with_values
-from sim.plant import sections
-from sim.plant.build import build
-from sim.study.scatter import ranged, scaled, unit_points
+from sleevelift.case.read import load_case, with_values
+from sleevelift.plant import sections
+from sleevelift.plant.build import build
+from sleevelift.study.scatter import ranged, scaled, unit_points
 
 CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
 WHOLE_TABLES = {"solenoid.on": (0.05, 0.4), "solenoid.off": (0.3, 0.7), "ambient.pressure": 9e4, "run.end": 0.9}
@@ -57,7 +57,7 @@ def test_takes_over_nothing_that_changed():
 
 def test_takes_over_what_did_not_change(monkeypatch):
     """Another spring leaves the lines, the slots and the chamber as they are: they are not made again."""
-    from sim.plant import build as module
+    from sleevelift.plant import build as module
 
     case = load_case(next(path for path in CASES if path.stem == "hot_start"))
     build(case)
@@ -69,7 +69,7 @@ def test_takes_over_what_did_not_change(monkeypatch):
 
 
 def test_a_plant_that_cannot_be_made_leaves_no_trace(monkeypatch):
-    from sim.plant import build as module
+    from sleevelift.plant import build as module
 
     case = load_case(next(path for path in CASES if path.stem == "hot_start"))
     other = with_values(case, {"spring.preload": 700.0, "seals.friction_factor": 1.1})

@@ -8,10 +8,10 @@ import pytest
 from runs import changed, shipped_case
 from stored_runs import run_of, scratch
 
-from sim import simulate
-from sim.plant.build import build
-from sim.plant.modes import calm_lines, mode_reset
-from sim.plant.state import (
+from sleevelift import simulate
+from sleevelift.plant.build import build
+from sleevelift.plant.modes import calm_lines, mode_reset
+from sleevelift.plant.state import (
     D_CALMED,
     D_CAVITY_O,
     D_MODE,

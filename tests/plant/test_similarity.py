@@ -7,7 +7,7 @@ does not scale so)."""
 import pytest
 from runs import shipped_case
 
-from sim import simulate, with_values
+from sleevelift import simulate, with_values
 
 POWERS = {
     "solenoid.fill_orifice": 1, "solenoid.exhaust_orifice": 1, "solenoid.open_dead_time": 1,
@@ -45,7 +45,7 @@ def levelled(name, **more):
     """A shipped case as similarity needs it: perfect gas, level axis, tube conductance given, no length that does not
     scale."""
     case = shipped_case(name)
-    from sim.physics.restriction import tube_component
+    from sleevelift.physics.restriction import tube_component
 
     c, b = tube_component(case.tube.bore, case.tube.length)
     values = {

@@ -4,8 +4,8 @@ from functools import lru_cache
 
 from runs import CASES
 
-from sim import load_case
-from sim.case.read import case_from_text
+from sleevelift import load_case
+from sleevelift.case.read import case_from_text
 
 HOSTILE = r"<b>$\\frac{1}{0}$ $unclosed_{ % & \u0007\u202e\U0001F680 " + "W" * 100
 """As it stands in the file, between double quotes."""

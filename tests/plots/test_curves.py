@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from runs import shipped
 
-from sim.plots import curves
+from sleevelift.plots import curves
 
 
 def test_slots_are_their_drawing():

@@ -3,7 +3,7 @@
 import pytest
 from runs import instants, shipped
 
-from sim.plots.instants import rest_window, start_window, stop_window
+from sleevelift.plots.instants import rest_window, start_window, stop_window
 
 CASES = (
     "hot_start",

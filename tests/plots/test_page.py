@@ -7,11 +7,11 @@ import pytest
 from hostile import hostile_case
 from runs import shipped
 
-from sim import simulate
-from sim.plant.names import MEASURES
-from sim.plots import PICTURES
-from sim.plots.words import words_of
-from sim.report.page import write_page
+from sleevelift import simulate
+from sleevelift.plant.names import MEASURES
+from sleevelift.plots import PICTURES
+from sleevelift.plots.words import words_of
+from sleevelift.report.page import write_page
 
 
 class Reader(HTMLParser):

@@ -7,11 +7,11 @@ import pytest
 from hostile import hostile_case
 from runs import CASES, shipped
 
-from sim import simulate
-from sim.case.read import case_from_text
-from sim.plots import PICTURES, write_pictures
-from sim.plots.style import Page
-from sim.plots.transient import panels
+from sleevelift import simulate
+from sleevelift.case.read import case_from_text
+from sleevelift.plots import PICTURES, write_pictures
+from sleevelift.plots.style import Page
+from sleevelift.plots.transient import panels
 
 QUICK = ("hot_start", "dry_bench", "nose_trap")
 ALL = sorted(path.stem for path in CASES.glob("*.toml"))

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.plots import style
+from sleevelift.plots import style
 
 
 @given(st.lists(st.floats(0.0, 100.0), min_size=1, max_size=25))
@@ -74,7 +74,7 @@ def test_matplotlib_settings_are_left_as_they_were():
 
 
 def test_naming_the_pictures_does_not_import_matplotlib():
-    code = "import sys, sim.plots; sys.exit('matplotlib' in sys.modules or 'numba' in sys.modules)"
+    code = "import sys, sleevelift.plots; sys.exit('matplotlib' in sys.modules or 'numba' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from runs import shipped
 
-from sim.plots.words import answer, number, plain_text, shown
+from sleevelift.plots.words import answer, number, plain_text, shown
 
 
 def test_numbers_keep_four_digits():

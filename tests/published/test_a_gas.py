@@ -11,10 +11,10 @@ import pytest
 from _record import COMPUTED, FROM_MEMORY, held
 from scipy.optimize import brentq
 
-from sim.constants import GAS_CONSTANT
-from sim.gas_tables import gas_facts, load_gas
-from sim.physics.gas import gas_at, gas_enthalpy, gas_state, speed_of_sound
-from sim.physics.restriction import psi
+from sleevelift.constants import GAS_CONSTANT
+from sleevelift.gas_tables import gas_facts, load_gas
+from sleevelift.physics.gas import gas_at, gas_enthalpy, gas_state, speed_of_sound
+from sleevelift.physics.restriction import psi
 
 
 def state_at(gas, T, p):
@@ -98,7 +98,7 @@ def critical_flux(gas, T_0, p_0):
 
 CRITICAL_FLOW = [
     # gas, p_0, C*, G, p*/p_0: isentropic maximisation of rho sqrt(2 (h_0 - h)) with CoolProp 8.0.0 at 300 K, and the
-    # error of the orifice formula with the upstream exponent, Psi(n) sqrt(p rho), stated in `sim.physics.restriction`
+    # error of the orifice formula with the upstream exponent, Psi(n) sqrt(p rho), stated in `sleevelift.physics.restriction`
     # (None: not stated)
     ("a-Cstar-Nitrogen-1", "nitrogen", 1e5, 0.68492, 229.53, 0.5282, None),
     ("a-Cstar-Nitrogen-10", "nitrogen", 10e5, 0.68709, 2302.60, 0.5270, 0.001),

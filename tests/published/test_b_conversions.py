@@ -7,9 +7,9 @@ import pytest
 from _record import CLOSED_FORM, PUBLISHED, held
 from scipy.optimize import brentq
 
-from sim.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
-from sim.sizing.chamber import choked_flow_factor
-from sim.sizing.orifice_sizes import (
+from sleevelift.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
+from sleevelift.sizing.chamber import choked_flow_factor
+from sleevelift.sizing.orifice_sizes import (
     area_of_conductance,
     conductance_of_area,
     cv_of_kv,

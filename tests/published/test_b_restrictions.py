@@ -6,11 +6,11 @@ import math
 import pytest
 from _record import CLOSED_FORM, COMPUTED, PUBLISHED, held
 
-from sim.constants import AIR_GAS_CONSTANT
-from sim.gas_tables import load_gas
-from sim.physics.combustion import gamma_squared
-from sim.physics.gas import gas_at, gas_state
-from sim.physics.restriction import (
+from sleevelift.constants import AIR_GAS_CONSTANT
+from sleevelift.gas_tables import load_gas
+from sleevelift.physics.combustion import gamma_squared
+from sleevelift.physics.gas import gas_at, gas_state
+from sleevelift.physics.restriction import (
     area_of_conductance,
     choked_flux,
     component_flow,
@@ -72,7 +72,7 @@ def test_constants_of_the_flow_law_for_air():
 
 def test_free_jet_contraction_through_the_liquid_orifice():
     """The sharp slot's contraction, pi/(pi+2), enters as Cd; the jet then leaves with Bernoulli's speed."""
-    from sim.physics.liquid import orifice_liquid_flow
+    from sleevelift.physics.liquid import orifice_liquid_flow
 
     width, rho, dp = 1e-4, 998.2, 1e6
     speed = math.sqrt(2.0 * dp / rho)

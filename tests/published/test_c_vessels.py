@@ -15,12 +15,12 @@ from runs import bare_machine, changed
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from sim import simulate
-from sim.gas_tables import load_gas
-from sim.physics.gas import gas_at, perfect_gas
-from sim.physics.gas_node import node_state
-from sim.physics.restriction import orifice_flow
-from sim.plant.rest_gas import gas_table
+from sleevelift import simulate
+from sleevelift.gas_tables import load_gas
+from sleevelift.physics.gas import gas_at, perfect_gas
+from sleevelift.physics.gas_node import node_state
+from sleevelift.physics.restriction import orifice_flow
+from sleevelift.plant.rest_gas import gas_table
 
 BAR = 1e5
 ISOTHERMAL = 1e7
@@ -401,7 +401,7 @@ def test_stored_energy_of_a_bottle_with_coolprop():
     """Isentropic expansion to 1 bar, per volume: rho (u1 - u2s), CoolProp run live; nitrogen condenses, helium does
     not."""
     coolprop = pytest.importorskip("CoolProp.CoolProp")
-    from sim.physics.gas_node import expansion_energy
+    from sleevelift.physics.gas_node import expansion_energy
 
     s = coolprop.PropsSI("S", "T", 300.0, "P", 200e5, "Helium")
     rho, u1 = (coolprop.PropsSI(key, "T", 300.0, "P", 200e5, "Helium") for key in "DU")

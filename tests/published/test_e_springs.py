@@ -5,7 +5,7 @@ import math
 import pytest
 from _record import CLOSED_FORM, PUBLISHED, held
 
-from sim.sizing.spring_design import (
+from sleevelift.sizing.spring_design import (
     EFFECTIVE_MASS_FRACTION,
     active_coils,
     buckling_travel,

@@ -5,7 +5,7 @@ import math
 import pytest
 from _record import CLOSED_FORM, FROM_MEMORY, MEASURED, PUBLISHED, held, pictured
 
-from sim.sizing.seal_gland import (
+from sleevelift.sizing.seal_gland import (
     INCH,
     POUND_PER_INCH,
     POUND_PER_SQUARE_INCH,

@@ -5,7 +5,7 @@ import math
 import pytest
 from _record import CLOSED_FORM, PUBLISHED, held
 
-from sim.sizing.seat_load import (
+from sleevelift.sizing.seat_load import (
     MILLILITRE_PER_MINUTE,
     class_allowance,
     class_v_allowance,

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from _record import CLOSED_FORM, COMPUTED, held
 
-from sim.physics.seat import EDGE_ON_SEAT, EDGE_ON_SLEEVE, cone_area, gap_area, in_series
-from sim.physics.slots import OBROUND, ROUND, clearance_flow, segment_area, slot_area
+from sleevelift.physics.seat import EDGE_ON_SEAT, EDGE_ON_SLEEVE, cone_area, gap_area, in_series
+from sleevelift.physics.slots import OBROUND, ROUND, clearance_flow, segment_area, slot_area
 
 MM = 1e-3
 FORTY_FIVE = math.radians(45.0)

@@ -7,8 +7,8 @@ import numpy as np
 from _record import CLOSED_FORM, held
 from runs import constant_forces, instants, turning_points
 
-from sim import simulate
-from sim.constants import STANDARD_GRAVITY
+from sleevelift import simulate
+from sleevelift.constants import STANDARD_GRAVITY
 
 TIGHT = {"run__tolerance": 1e-9, "sleeve__rest_speed": 1e-6}
 

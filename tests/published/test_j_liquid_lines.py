@@ -7,8 +7,8 @@ import pytest
 from _record import CLOSED_FORM, COMPUTED, PUBLISHED, held
 from scipy.integrate import solve_ivp
 
-from sim.case.liquids import liquid_state
-from sim.physics.feed_line import line_acceleration, manifold_pressure, ringing_period, trapped_gas_pressure
+from sleevelift.case.liquids import liquid_state
+from sleevelift.physics.feed_line import line_acceleration, manifold_pressure, ringing_period, trapped_gas_pressure
 
 FOOT, PSI, SLUG = 0.3048, 6894.757293168, 14.593902937
 

@@ -8,10 +8,10 @@ from _record import CLOSED_FORM, COMPUTED, PUBLISHED, held
 from runs import shipped, shipped_case
 from scipy.integrate import solve_ivp
 
-from sim.physics.combustion import gamma_squared, hard_start_pressure, mixture, throat_flow
-from sim.plant.build import build
-from sim.plant.mixture_table import mixture_curve
-from sim.plant.rhs import chamber_rates
+from sleevelift.physics.combustion import gamma_squared, hard_start_pressure, mixture, throat_flow
+from sleevelift.plant.build import build
+from sleevelift.plant.mixture_table import mixture_curve
+from sleevelift.plant.rhs import chamber_rates
 
 AMBIENT = 101325.0
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from _record import held
 
-from sim.sizing.chamber import burned_pool_pressure, choked_flow_factor, perfect_gas_c_star, throat_area
+from sleevelift.sizing.chamber import burned_pool_pressure, choked_flow_factor, perfect_gas_c_star, throat_area
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "scripts"))
 pytest.importorskip("cantera")

@@ -7,9 +7,9 @@ from _record import CLOSED_FORM, held
 from runs import AMBIENT, GAMMA, LIFT_AREA, NITROGEN_R, bare_machine, changed, instants
 from scipy.optimize import brentq
 
-from sim import simulate
-from sim.physics.gas import perfect_gas
-from sim.physics.gas_node import node_state
+from sleevelift import simulate
+from sleevelift.physics.gas import perfect_gas
+from sleevelift.physics.gas_node import node_state
 
 
 def test_piston_speed_at_constant_pressure_by_the_node():

@@ -3,7 +3,7 @@
 import pytest
 from _record import PUBLISHED, held
 
-from sim.sizing.force_rules import (
+from sleevelift.sizing.force_rules import (
     MEASURED,
     THEORETICAL,
     Resistances,

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from runs import shipped_with_supply
 
-from sim.case.read import CaseError, with_values
+from sleevelift.case.read import CaseError, with_values
 
 SEED = 20240611
 KINDS = ("dry_bench", "cold_flow", "hot_start")

@@ -25,7 +25,7 @@ from designs import design
 from mode_paths import SEAT_CONTACT, STOP_CONTACT, first_difference, mode_path, without_cascades
 from twin import TwinResult, run_twin
 
-from sim import load_case, simulate, with_values
+from sleevelift import load_case, simulate, with_values
 
 CASES = Path(__file__).parents[2] / "cases"
 SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))

@@ -32,7 +32,7 @@ from twin_parts import (
     throat_ratio,
 )
 
-from sim.case.read import case_from_text, load_case, with_values
+from sleevelift.case.read import case_from_text, load_case, with_values
 
 CASES = Path(__file__).parents[2] / "cases"
 AMBIENT = 101325.0

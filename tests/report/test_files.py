@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.report import files
+from sleevelift.report import files
 
 
 @given(st.text(max_size=200))

@@ -6,10 +6,10 @@ import pytest
 from rich.console import Console
 from runs import shipped, shipped_case
 
-from sim.case.show import case_rows
-from sim.plant.names import MEASURES
-from sim.report import screen
-from sim.report.static import static_report
+from sleevelift.case.show import case_rows
+from sleevelift.plant.names import MEASURES
+from sleevelift.report import screen
+from sleevelift.report.static import static_report
 
 
 def printed(action, *arguments, width=120, **more):

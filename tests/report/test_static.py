@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from runs import shipped, shipped_case
 
-from sim.case.read import with_values
-from sim.case.starter import starter_case
-from sim.report.files import jsonable
-from sim.report.static import static_report
+from sleevelift.case.read import with_values
+from sleevelift.case.starter import starter_case
+from sleevelift.report.files import jsonable
+from sleevelift.report.static import static_report
 
 
 @pytest.fixture(scope="module")
@@ -126,7 +126,7 @@ def test_the_fuel_pressure_to_open_balances_the_closed_valve(hot):
 
 def test_stored_energy_of_a_perfect_gas_volume():
     """Isentropic expansion (closed form): E = p V/(g - 1) (1 - (p_amb/p)^((g-1)/g))."""
-    from sim import case_from_text
+    from sleevelift import case_from_text
 
     text = starter_case("dry").replace('name = "nitrogen"', 'name = "nitrogen"\nmodel = "perfect"\ngamma = 1.4')
     case = case_from_text("\n".join(line for line in text.splitlines() if not line.startswith("# model")))
@@ -162,7 +162,7 @@ def test_lifts_of_the_throttle_table_hold_the_edges_of_slots_and_pilot(hot):
 
 @pytest.mark.parametrize("kind", ["dry", "cold-flow", "hot"])
 def test_every_kind_has_a_static_answer_without_nan(kind):
-    from sim import case_from_text
+    from sleevelift import case_from_text
 
     report = static_report(case_from_text(starter_case(kind)))
     numbers = [value for value in _leaves(report._asdict()) if isinstance(value, float)]

@@ -1,4 +1,4 @@
-"""The printed examples in the docstrings of sim/sizing are run."""
+"""The printed examples in the docstrings of sim/sleevelift/sizing are run."""
 
 import doctest
 import importlib
@@ -6,9 +6,9 @@ import pkgutil
 
 import pytest
 
-import sim.sizing
+import sleevelift.sizing
 
-MODULES = [f"sim.sizing.{module.name}" for module in pkgutil.iter_modules(sim.sizing.__path__)]
+MODULES = [f"sleevelift.sizing.{module.name}" for module in pkgutil.iter_modules(sleevelift.sizing.__path__)]
 
 
 @pytest.mark.parametrize("name", MODULES)

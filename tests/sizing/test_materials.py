@@ -2,7 +2,7 @@
 
 import pytest
 
-from sim.sizing.materials import (
+from sleevelift.sizing.materials import (
     COLDEST,
     HOTTEST,
     METALS,

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sim.sizing.orifice_sizes import INCH, STANDARDS, drill_sizes, expansion_factor, nearest_drill
+from sleevelift.sizing.orifice_sizes import INCH, STANDARDS, drill_sizes, expansion_factor, nearest_drill
 
 
 def named(standards):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from sim.sizing.seal_gland import (
+from sleevelift.sizing.seal_gland import (
     GROOVE_WIDTH_MM,
     SQUEEZE_RANGE,
     Gland,

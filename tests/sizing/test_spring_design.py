@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sim.sizing.spring_design import (
+from sleevelift.sizing.spring_design import (
     WIRE_DIAMETERS_MM,
     WIRES,
     buckling_travel,

@@ -6,20 +6,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim import load_case, simulate, with_values
-from sim.case.faults import CaseError
-from sim.case.read import case_from_text
-from sim.report.files import json_text
-from sim.report.screen import console
-from sim.sizing.spring_design import WIRE_DIAMETERS_MM, spring_state
-from sim.study.answer import deliver
-from sim.study.choose import choose_study, coil_axis, distinct, move_of
-from sim.study.judge import Design, counted_slack
-from sim.study.scatter import scaled, unit_points
-from sim.study.spring_moves import spring_followers, with_moves
-from sim.study.store import Work
-from sim.study.targets import Target, kept_targets, target_of, target_slack
-from sim.study.values import axis_of
+from sleevelift import load_case, simulate, with_values
+from sleevelift.case.faults import CaseError
+from sleevelift.case.read import case_from_text
+from sleevelift.report.files import json_text
+from sleevelift.report.screen import console
+from sleevelift.sizing.spring_design import WIRE_DIAMETERS_MM, spring_state
+from sleevelift.study.answer import deliver
+from sleevelift.study.choose import choose_study, coil_axis, distinct, move_of
+from sleevelift.study.judge import Design, counted_slack
+from sleevelift.study.scatter import scaled, unit_points
+from sleevelift.study.spring_moves import spring_followers, with_moves
+from sleevelift.study.store import Work
+from sleevelift.study.targets import Target, kept_targets, target_of, target_slack
+from sleevelift.study.values import axis_of
 
 CASES = Path(__file__).resolve().parents[2] / "cases"
 DRY = CASES / "dry_bench.toml"

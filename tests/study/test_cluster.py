@@ -14,15 +14,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim import load_case
-from sim.batch import simulate_many
-from sim.case.faults import CaseError
-from sim.report.files import json_text
-from sim.study.choose import choose_study, move_of
-from sim.study.faults import fault_study
-from sim.study.scatter import scatter_study
-from sim.study.store import CHUNK, PARTS, Work, computed
-from sim.study.targets import target_of
+from sleevelift import load_case
+from sleevelift.batch import simulate_many
+from sleevelift.case.faults import CaseError
+from sleevelift.report.files import json_text
+from sleevelift.study.choose import choose_study, move_of
+from sleevelift.study.faults import fault_study
+from sleevelift.study.scatter import scatter_study
+from sleevelift.study.store import CHUNK, PARTS, Work, computed
+from sleevelift.study.targets import target_of
 
 ROOT = Path(__file__).resolve().parents[2]
 CASE = ROOT / "cases" / "dry_bench.toml"
@@ -43,7 +43,7 @@ def case():
 
 def started(*args):
     """A process of `distributed`, at the sources that are under test."""
-    paths = [str(ROOT), *filter(None, [os.environ.get("PYTHONPATH")])]
+    paths = [str(ROOT / "sim"), *filter(None, [os.environ.get("PYTHONPATH")])]
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
     quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     return subprocess.Popen([sys.executable, "-m", *args], cwd=ROOT, env=env, **quiet)
@@ -128,14 +128,14 @@ def test_a_whole_study_has_the_numbers_of_one_machine(case, scheduler):
 
 
 def test_a_scheduler_without_workers_is_refused(case, scheduler, monkeypatch):
-    monkeypatch.setattr("sim.study.cluster.PATIENCE", 1)
+    monkeypatch.setattr("sleevelift.study.cluster.PATIENCE", 1)
     with pytest.raises(CaseError, match="has no worker"):
         computed(case, [{}], Work(cluster=scheduler[0]))
 
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:{}", "nonsense://x", "tcp://127.0.0.1:notaport"])
 def test_an_address_where_nobody_answers_is_refused(case, monkeypatch, address):
-    monkeypatch.setattr("sim.study.cluster.PATIENCE", 2)
+    monkeypatch.setattr("sleevelift.study.cluster.PATIENCE", 2)
     with socket.socket() as free:  # bound and not listening: nobody answers
         free.bind(("127.0.0.1", 0))
         with pytest.raises(CaseError, match="no scheduler answers") as caught:
@@ -147,7 +147,7 @@ def test_a_refused_address_leaves_no_client_to_be_collected_in_the_next_ones_thr
     """There it would wait for the lock that the next one holds while it waits for that thread."""
     from distributed import Client
 
-    monkeypatch.setattr("sim.study.cluster.PATIENCE", 1)
+    monkeypatch.setattr("sleevelift.study.cluster.PATIENCE", 1)
     gc.collect()
     gc.disable()
     try:
@@ -159,7 +159,7 @@ def test_a_refused_address_leaves_no_client_to_be_collected_in_the_next_ones_thr
 
 
 def test_a_scheduler_lost_mid_study_is_one_line_and_what_is_finished_stays(case, scheduler, tmp_path):
-    from sim.study.cluster import ClusterLost
+    from sleevelift.study.cluster import ClusterLost
 
     address, worker = scheduler
     worker()

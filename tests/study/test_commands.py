@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-import sim
-from sim.case.read import load_case
-from sim.cli import app
-from sim.study.store import PARTS
+import sleevelift
+from sleevelift.case.read import load_case
+from sleevelift.cli import app
+from sleevelift.study.store import PARTS
 
-WHERE_SIM_IS = Path(sim.__file__).resolve().parents[1]
+WHERE_SIM_IS = Path(sleevelift.__file__).resolve().parents[1]
 CASES = Path(__file__).resolve().parents[2] / "cases"
 DRY, HOT = CASES / "dry_bench.toml", CASES / "hot_start.toml"
 RANGE = "solenoid.fill_orifice=0.9mm:1.2mm:3"
@@ -122,8 +122,8 @@ def test_a_folder_without_permission_is_one_line(tmp_path):
 
 
 def test_a_lost_cluster_says_what_is_kept(tmp_path, monkeypatch):
-    from sim.study import store
-    from sim.study.cluster import ClusterLost
+    from sleevelift.study import store
+    from sleevelift.study.cluster import ClusterLost
 
     def lost(case, overrides):
         raise ClusterLost("--cluster: the scheduler at tcp://there:8786 was lost: CancelledError")
@@ -135,7 +135,7 @@ def test_a_lost_cluster_says_what_is_kept(tmp_path, monkeypatch):
 
 
 def test_a_fault_of_the_program_is_raised_and_says_what_is_kept(tmp_path, monkeypatch):
-    from sim.study import store
+    from sleevelift.study import store
 
     honest, count = store.chunk_batch, []
 
@@ -154,7 +154,7 @@ def test_a_fault_of_the_program_is_raised_and_says_what_is_kept(tmp_path, monkey
 def test_a_process_of_its_own_gives_the_same(tmp_path):
     """Exit codes and streams as a shell sees them."""
     env = {**os.environ, "PYTHONPATH": str(WHERE_SIM_IS), "PYTHONSAFEPATH": "1"}
-    command = [sys.executable, "-m", "sim.cli", "map", str(DRY), "--vary", RANGE]
+    command = [sys.executable, "-m", "sleevelift.cli", "map", str(DRY), "--vary", RANGE]
     good = subprocess.run([*command, "--out", str(tmp_path)], env=env, capture_output=True, text=True, timeout=600, check=False)
     assert good.returncode == 0 and good.stdout.startswith("opening_time runs from")
     bad = subprocess.run([*command, "--of", "x"], env=env, cwd=tmp_path, capture_output=True, text=True, timeout=600, check=False)

@@ -6,12 +6,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.case.faults import CaseError
-from sim.case.read import load_case
-from sim.report.files import write_results
-from sim.run import simulate
-from sim.study.compare import compare_study
-from sim.study.finished_run import read_run
+from sleevelift.case.faults import CaseError
+from sleevelift.case.read import load_case
+from sleevelift.report.files import write_results
+from sleevelift.run import simulate
+from sleevelift.study.compare import compare_study
+from sleevelift.study.finished_run import read_run
 
 CASES = Path(__file__).resolve().parents[2] / "cases"
 

@@ -10,13 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim import load_case, simulate, with_values
-from sim.report.files import json_text
-from sim.study import run_store
-from sim.study.compare import compare_study
-from sim.study.faults import fault_study
-from sim.study.run_store import RUNS, kept_run, kept_runs, run_bytes, run_of
-from sim.study.store import PARTS, Work
+from sleevelift import load_case, simulate, with_values
+from sleevelift.report.files import json_text
+from sleevelift.study import run_store
+from sleevelift.study.compare import compare_study
+from sleevelift.study.faults import fault_study
+from sleevelift.study.run_store import RUNS, kept_run, kept_runs, run_bytes, run_of
+from sleevelift.study.store import PARTS, Work
 
 ROOT = Path(__file__).resolve().parents[2]
 CASE = ROOT / "cases" / "dry_bench.toml"
@@ -56,8 +56,8 @@ def test_a_run_survives_the_disk(case):
 def test_faults_killed_in_the_middle_go_on(case, plain, tmp_path):
     """kill -9: the runs that had finished stay, the others are run, the answer is that of an undisturbed study."""
     code = (
-        "import sys, time; from pathlib import Path; from sim import load_case; from sim.study import run_store\n"
-        "from sim.study.faults import fault_study; from sim.study.store import Work\n"
+        "import sys, time; from pathlib import Path; from sleevelift import load_case; from sleevelift.study import run_store\n"
+        "from sleevelift.study.faults import fault_study; from sleevelift.study.store import Work\n"
         "honest = run_store.kept_run\n"
         "run_store.kept_run = lambda case: (time.sleep(0.3), honest(case))[1]\n"
         "fault_study(load_case(sys.argv[1]), Work(Path(sys.argv[2]), 1))"

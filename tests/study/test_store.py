@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim import load_case
-from sim.batch import HANDOVER, quick_handover, simulate_many
-from sim.study.store import CHUNK, PARTS, Work, computed, part_bytes, part_of, study_key
+from sleevelift import load_case
+from sleevelift.batch import HANDOVER, quick_handover, simulate_many
+from sleevelift.study.store import CHUNK, PARTS, Work, computed, part_bytes, part_of, study_key
 
 ROOT = Path(__file__).resolve().parents[2]
 CASE = ROOT / "cases" / "dry_bench.toml"
@@ -45,7 +45,7 @@ def test_same_numbers_from_any_number_of_workers(case, plain):
 
 def test_a_finished_study_is_read_not_computed(case, plain, tmp_path, monkeypatch):
     first = computed(case, lanes(2 * CHUNK + 2), Work(tmp_path))
-    monkeypatch.setattr("sim.study.store.chunk_batch", lambda *_: pytest.fail("computed again"))
+    monkeypatch.setattr("sleevelift.study.store.chunk_batch", lambda *_: pytest.fail("computed again"))
     assert same(computed(case, lanes(2 * CHUNK + 2), Work(tmp_path)), first)
     assert same(first, plain)
 
@@ -55,7 +55,7 @@ def test_a_damaged_part_is_computed_again(case, plain, tmp_path, monkeypatch, da
     computed(case, lanes(2 * CHUNK + 2), Work(tmp_path))
     part = sorted((tmp_path / PARTS).glob("*/part-*"))[1]
     part.write_bytes(damage(part.read_bytes()))
-    from sim.study import store
+    from sleevelift.study import store
 
     counted, honest = [], store.chunk_batch
     monkeypatch.setattr(store, "chunk_batch", lambda case, some: counted.append(len(some)) or honest(case, some))
@@ -64,7 +64,7 @@ def test_a_damaged_part_is_computed_again(case, plain, tmp_path, monkeypatch, da
 
 
 def test_a_failed_lane_survives_the_disk(case):
-    from sim.study.store import chunk_batch
+    from sleevelift.study.store import chunk_batch
 
     batch = chunk_batch(case, [{}, {"spring.no_such_key": 1.0}])
     again = part_of(part_bytes(batch), 2)
@@ -76,7 +76,7 @@ def test_the_key_follows_case_and_lanes(case):
     key = study_key(case, lanes(3))
     assert study_key(case, lanes(3)) == key
     assert study_key(case, lanes(4)) != key
-    from sim import with_values
+    from sleevelift import with_values
 
     assert study_key(with_values(case, {"spring.preload": 700.0}), lanes(3)) != key
 
@@ -85,8 +85,8 @@ def test_a_killed_study_resumes(case, tmp_path):
     """kill -9 in the middle: finished chunks stay, only the others are computed."""
     n = 12 * CHUNK
     code = (
-        "import sys; from pathlib import Path; from sim import load_case\n"
-        "from sim.study.store import Work, computed\n"
+        "import sys; from pathlib import Path; from sleevelift import load_case\n"
+        "from sleevelift.study.store import Work, computed\n"
         f"n = {n}\n"
         "computed(load_case(sys.argv[1]), [{'seals.friction_factor': 0.5 + i / n} for i in range(n)], Work(Path(sys.argv[2]), 1))"
     )

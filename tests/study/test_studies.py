@@ -8,22 +8,22 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim import load_case, simulate, with_values
-from sim.case.change import without_ranges
-from sim.case.faults import CaseError
-from sim.case.read import case_from_text
-from sim.report.files import json_text
-from sim.report.screen import console
-from sim.study.answer import csv_text, deliver
-from sim.study.compare import compare_study, difference_text
-from sim.study.fault_list import FAULTS
-from sim.study.faults import fault_study
-from sim.study.map import map_study
-from sim.study.rewrite import rewritten
-from sim.study.scatter import correlations, fail_chance, scatter_study, unit_points
-from sim.study.store import Work
-from sim.study.values import axis_of
-from sim.study.window import Timing, abort_words, setting, unlit
+from sleevelift import load_case, simulate, with_values
+from sleevelift.case.change import without_ranges
+from sleevelift.case.faults import CaseError
+from sleevelift.case.read import case_from_text
+from sleevelift.report.files import json_text
+from sleevelift.report.screen import console
+from sleevelift.study.answer import csv_text, deliver
+from sleevelift.study.compare import compare_study, difference_text
+from sleevelift.study.fault_list import FAULTS
+from sleevelift.study.faults import fault_study
+from sleevelift.study.map import map_study
+from sleevelift.study.rewrite import rewritten
+from sleevelift.study.scatter import correlations, fail_chance, scatter_study, unit_points
+from sleevelift.study.store import Work
+from sleevelift.study.values import axis_of
+from sleevelift.study.window import Timing, abort_words, setting, unlit
 
 CASES = Path(__file__).resolve().parents[2] / "cases"
 DRY = CASES / "dry_bench.toml"
@@ -197,7 +197,7 @@ def test_faults_of_a_dry_case(case, tmp_path):
 
 def test_a_fault_of_the_case_is_added():
     text = DRY.read_text() + '\n[[faults]]\nname = "limp spring"\nchange = { "spring.preload" = "x 0.5" }\nnote = "worn"\n'
-    from sim.study.fault_list import faults_of_case
+    from sleevelift.study.fault_list import faults_of_case
 
     case = case_from_text(text)
     added = [fault for fault in faults_of_case(case) if fault.name == "limp spring"]

@@ -1,0 +1,226 @@
+"""Many runs on all cores: one lane a run, threads that release the interpreter lock while they integrate.
+
+    simulate_many(case, [{"spring.preload": 700.0}, ...])  ->  Batch (measures as arrays, one row a lane)
+
+Only measures and checks are kept, so memory is under 2 kB a lane (measured with 100,000). Every lane is computed by itself in
+arrays lent to its thread, so the digits do not depend on the number of threads. A lane that cannot be built or run is kept, with
+its status and a sentence.
+"""
+
+import contextlib
+import os
+import sys
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from itertools import groupby
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sleevelift.case.read import CaseError, with_values
+from sleevelift.case.schema import Case
+from sleevelift.checks import checks
+from sleevelift.integrate.status import Status
+from sleevelift.measures import named, outcome_name
+from sleevelift.plant.build import Plant, build
+from sleevelift.plant.names import NAMES
+from sleevelift.run import failure_of, lent_bench, solved
+
+GROUP = 16
+"""Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
+milliseconds for the interpreter at most, and that all threads end together."""
+SHARES = 4
+"""Groups a thread has at least, where there are lanes enough: of a few lanes each thread has some."""
+HANDOVER = 1e-4
+"""s. While lanes run on threads the interpreter is handed over after so long: a thread that has integrated its lane waits for it
+as long as another builds lanes, with Python's 5 ms a tenth of all time."""
+NOT_BUILT = -1
+"""Status of a lane whose values could not be made into a case."""
+Override = Mapping[str, Any]
+
+
+class Batch(NamedTuple):
+    """What a batch leaves; arrays of length n_lanes."""
+
+    measures: dict[str, np.ndarray]
+    """name -> numbers, SI; nan where it did not happen."""
+    outcomes: np.ndarray
+    """outcome of each lane (text)."""
+    status: np.ndarray
+    """`sleevelift.integrate.status.Status`; NOT_BUILT where the values do not make a case."""
+    checks: dict[str, np.ndarray]
+    """check -> 1 passed, 0 failed, nan not made."""
+    failures: dict[int, str]
+    """lane -> sentence, for lanes that could not be built or did not come to their end."""
+
+    def __len__(self) -> int:
+        return len(self.status)
+
+
+class _Row(NamedTuple):
+    values: np.ndarray
+    outcome: str
+    status: int
+    checks: dict[str, bool]
+    failure: str | None
+
+
+_handing_over = 0
+_usual_interval = 0.0
+_lock = threading.Lock()
+
+
+@contextlib.contextmanager
+def quick_handover() -> Iterator[None]:
+    """Hand the interpreter over after HANDOVER while inside; the last to leave puts back what there was."""
+    global _handing_over, _usual_interval
+    with _lock:
+        if _handing_over == 0:
+            _usual_interval = sys.getswitchinterval()
+            sys.setswitchinterval(min(HANDOVER, _usual_interval))
+        _handing_over += 1
+    try:
+        yield
+    finally:
+        with _lock:
+            _handing_over -= 1
+            if _handing_over == 0:
+                sys.setswitchinterval(_usual_interval)
+
+
+def workers_by_default() -> int:
+    """Number of cores this process may use."""
+    try:
+        return max(1, len(os.sched_getaffinity(0)))
+    except AttributeError:
+        return max(1, os.cpu_count() or 1)
+
+
+class _Ran(NamedTuple):
+    """A lane that was run, before its checks."""
+
+    case: Case
+    values: np.ndarray
+    outcome: str
+    status: int
+    failure: str | None
+
+
+def _built(case: Case, override: Override | Case) -> tuple[Case, Plant] | _Row:
+    """The lane's own case and its plant, or the row of a lane that cannot be built."""
+    try:
+        changed = override if isinstance(override, Case) else (with_values(case, override, move_ranges=True) if override else case)
+        return changed, build(changed)
+    except (CaseError, ValueError, ArithmeticError, AssertionError) as problem:
+        return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {problem}")
+
+
+def _run(built: Sequence[tuple[Case, Plant]], tolerance: float | None) -> Iterator[_Ran]:
+    """Lanes of one layout and one gas."""
+    plants = [plant for _, plant in built]
+    if not plants:
+        return
+    with lent_bench(plants[0]) as bench:
+        for (case, plant), (lane, values) in zip(built, solved(plants, bench, tolerance)):
+            status = Status(lane.status)
+            outcome = outcome_name(lane.outcome)
+            if not status.good and status != Status.OUT_OF_RANGE:
+                outcome = "failed"
+            yield _Ran(case, values, outcome, lane.status, failure_of(lane, plant, bench))
+
+
+def _runs_with(lane: tuple[Case, Plant] | _Row) -> tuple[int, int]:
+    """What lanes that are run in one call have in common: number of states, gas table; 0, 0 of one that is not run."""
+    return (0, 0) if isinstance(lane, _Row) else (len(lane[1].floors), id(lane[1].gas))
+
+
+def _checked(ran: _Ran, with_checks: bool) -> _Row:
+    """The row of a lane that was run."""
+    passed = {}
+    if with_checks:
+        passed = {c.name: c.passed for c in checks(named(ran.values), ran.outcome, ran.case)}
+    return _Row(ran.values, ran.outcome, ran.status, passed, ran.failure)
+
+
+def run_group(
+    case: Case, overrides: Sequence[Override | Case], tolerance: float | None = None, with_checks: bool = True
+) -> list[_Row]:
+    """A few lanes: all are built, then all are run, then all are checked.
+
+    The processor is then done with one kind of work before the next begins; lane by lane the building and checking take twice
+    as long.
+    """
+    built = [_built(case, override) for override in overrides]
+    ran: list[_Ran | _Row] = []
+    for _, alike in groupby(built, _runs_with):
+        lanes = list(alike)
+        ran += [lane for lane in lanes if isinstance(lane, _Row)]
+        ran += _run([lane for lane in lanes if not isinstance(lane, _Row)], tolerance)
+    return [lane if isinstance(lane, _Row) else _checked(lane, with_checks) for lane in ran]
+
+
+def run_lane(case: Case, override: Override | Case, tolerance: float | None = None, with_checks: bool = True) -> _Row:
+    """One lane: the case with some values changed (or a case of its own)."""
+    return run_group(case, [override], tolerance, with_checks)[0]
+
+
+def gather(rows: Sequence[_Row]) -> Batch:
+    """Rows in lane order -> arrays."""
+    values = np.array([row.values for row in rows]).reshape(len(rows), len(NAMES))
+    names = sorted({name for row in rows for name in row.checks})
+    return Batch(
+        measures={name: values[:, i] for i, name in enumerate(NAMES)},
+        outcomes=np.array([row.outcome for row in rows]),
+        status=np.array([row.status for row in rows], dtype=np.int64),
+        checks={name: np.array([float(row.checks[name]) if name in row.checks else np.nan for row in rows]) for name in names},
+        failures={i: row.failure for i, row in enumerate(rows) if row.failure is not None},
+    )
+
+
+def simulate_many(
+    case: Case,
+    overrides: Sequence[Override | Case],
+    *,
+    workers: int | None = None,
+    tolerance: float | None = None,
+    with_checks: bool = True,
+    progress: Callable[[int, int], None] | None = None,
+) -> Batch:
+    """Run the case once per entry of `overrides` (path -> SI value, or a whole case), on `workers` threads (all cores).
+
+    The range of a value that is overridden moves with it, so that margins are the worst about the lane's own values.
+
+    progress(done, total) is called from this thread as groups finish. Results are the same for any number of workers.
+    """
+    total = len(overrides)
+    threads = workers or workers_by_default()
+    size = max(1, min(GROUP, -(-total // (SHARES * threads))))
+    groups = [range(i, min(i + size, total)) for i in range(0, total, size)]
+    rows: list[_Row | None] = [None] * total
+    done = 0
+    with quick_handover(), ThreadPoolExecutor(max_workers=threads) as pool:
+        waiting: dict[Future[list[_Row]], range] = {}
+        queue = iter(groups)
+        try:
+            while True:
+                while len(waiting) < 2 * threads:
+                    lanes = next(queue, None)
+                    if lanes is None:
+                        break
+                    part = [overrides[i] for i in lanes]
+                    waiting[pool.submit(run_group, case, part, tolerance, with_checks)] = lanes
+                if not waiting:
+                    break
+                finished, _ = wait(waiting, return_when=FIRST_COMPLETED)
+                for future in finished:
+                    lanes = waiting.pop(future)
+                    for i, row in zip(lanes, future.result()):
+                        rows[i] = row
+                    done += len(lanes)
+                    if progress is not None:
+                        progress(done, total)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    return gather([row for row in rows if row is not None])

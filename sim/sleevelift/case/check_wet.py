@@ -1,0 +1,165 @@
+"""Checks between the keys of the propellant sides and the combustion chamber."""
+
+import math
+from difflib import get_close_matches
+
+from sleevelift.case.check_parts import Faults, missing, mm, refused
+from sleevelift.case.facts import Facts
+from sleevelift.case.schema_liquid import MOST_SLOT_ROWS
+from sleevelift.sizing.materials import COLDEST, HOTTEST, METALS
+
+
+def feeds_complete(facts: Facts) -> Faults:
+    """Each feed has an inlet, and a liquid or its properties."""
+    for side in ("oxidizer", "fuel"):
+        if not facts.has(side):
+            continue
+        inlets = [name for name in ("inlet_pressure", "inlet_table") if facts.has(f"{side}.{name}")]
+        if len(inlets) != 1:
+            yield missing(side, "needs inlet_pressure or inlet_table, one of the two")
+        if not facts.has(f"{side}.liquid"):
+            for name in ("density", "viscosity", "vapour_pressure", "bulk_modulus"):
+                if not facts.has(f"{side}.{name}"):
+                    yield missing(f"{side}.{name}", "is missing: give it, or name the liquid")
+        if facts.has(f"{side}.rated_loss") and not facts.has(f"{side}.rated_flow"):
+            yield missing(f"{side}.rated_flow", "is missing (rated_loss is the loss at that flow)")
+        volume = facts.get(f"{side}.passage_volume")
+        if volume and not facts.has(f"{side}.passage_time") and not facts.has(f"{side}.rated_flow"):
+            yield missing(f"{side}.passage_time", "is missing: give it, or rated_flow (passage_volume drains with it)")
+
+
+def slots_fit(facts: Facts) -> Faults:
+    """Rows or a table; every row fits around the post and begins to open within the stroke."""
+    if not facts.has("slots"):
+        return
+    rows = min(facts.count("slots.row"), MOST_SLOT_ROWS)
+    if (rows > 0) == facts.has("slots.table"):
+        yield missing("slots", "needs [[slots.row]] or [slots.table], one of the two")
+    if facts.has("slots.table") and not facts.has("slots.discharge_coefficient"):
+        yield missing("slots.discharge_coefficient", "is missing ([slots.table] needs it)")
+    if rows and facts.has("slots.discharge_coefficient"):
+        rule = "belongs to [slots.table]; each [[slots.row]] has its own"
+        yield refused(facts, "slots.discharge_coefficient", rule)
+    stroke, post = facts.get("sleeve.stroke"), facts.get("sleeve.post_diameter")
+    for number in range(rows):
+        row = f"slots.row.{number}"
+        lap, count = facts.get(f"{row}.lap"), facts.get(f"{row}.count")
+        height, width, shape = (facts.get(f"{row}.{name}") for name in ("height", "width", "shape"))
+        if lap is not None and stroke is not None and not lap < stroke:
+            yield refused(facts, f"{row}.lap", f"must be below the stroke ({mm(stroke)}): the row never opens")
+        if shape == "round" and width is not None and height is not None and width != height:
+            yield refused(facts, f"{row}.width", f"must equal height ({mm(height)}) for round slots, or be left out")
+        if shape in ("rectangular", "obround") and not facts.has(f"{row}.width"):
+            yield missing(f"{row}.width", f"is missing ({shape} slots need it)")
+        across = width if facts.has(f"{row}.width") else height
+        if post is None or across is None or not isinstance(count, int):
+            continue
+        if count * across >= math.pi * post:
+            rule = f"{count} slots of {mm(across)} do not fit around a post of {mm(post)}"
+            yield refused(facts, f"{row}.count", rule)
+
+
+def slot_metals_known(facts: Facts) -> Faults:
+    """Metals are in the table, with the two temperatures; or the strains are given."""
+    for part in ("post", "sleeve"):
+        path, strain = f"slots.{part}_material", f"slots.{part}_contraction"
+        metal = facts.get(path)
+        if not isinstance(metal, str):
+            continue
+        if facts.has(strain):
+            yield refused(facts, strain, f"is given beside {part}_material: give one of the two")
+            continue
+        if metal not in METALS:
+            close = get_close_matches(metal.lower()[:40], METALS, n=1)
+            nearest = f"; nearest: {close[0]}" if close else ""
+            rule = f"must be one of {', '.join(METALS)} (or give {part}_contraction){nearest}"
+            yield refused(facts, path, rule)
+        for name in ("clearance_temperature", "running_temperature"):
+            value = facts.get(f"slots.{name}")
+            if not facts.has(f"slots.{name}"):
+                yield missing(f"slots.{name}", f"is missing ({part}_material needs it)")
+            elif value is not None and not COLDEST <= value <= HOTTEST:
+                yield refused(
+                    facts, f"slots.{name}", f"must be {COLDEST:g} to {HOTTEST:g} K (the table of metals ends there)"
+                )
+
+
+def seat_complete(facts: Facts) -> Faults:
+    """Pilot and annulus have what they need; the pilot is shorter than the stroke."""
+    if not facts.has("seat"):
+        return
+    length, stroke = facts.get("seat.pilot_length"), facts.get("sleeve.stroke")
+    if length and stroke is not None and not length < stroke:
+        yield refused(
+            facts, "seat.pilot_length", f"must be below the stroke ({mm(stroke)}): the pilot never leaves the seat"
+        )
+    if length and not facts.has("seat.pilot_clearance"):
+        yield missing("seat.pilot_clearance", "is missing (a pilot needs it)")
+    if facts.has("seat.annulus_area") != facts.has("seat.annulus_discharge_coefficient"):
+        yield missing("seat", "needs annulus_area and annulus_discharge_coefficient together, or neither")
+    if facts.has("seat.table") and length:
+        yield refused(facts, "seat.pilot_length", "has no meaning beside [seat.table], which gives the area")
+
+
+def gaps_leave_metal(facts: Facts) -> Faults:
+    """Clearances and the land fit between the diameters they lie between; diameters out of order are told elsewhere."""
+    order = facts.numbers("sleeve.post_diameter", "sleeve.nose_diameter", "sleeve.seat_diameter")
+    if order and not order[0] < order[1] <= order[2]:
+        return
+    post = facts.numbers("sleeve.post_diameter", "sleeve.nose_diameter", "slots.clearance")
+    if post and not post[0] + 2.0 * post[2] < post[1]:
+        rule = f"must leave the sleeve a wall: its bore, {mm(post[0] + 2.0 * post[2])}, must be below nose_diameter ({mm(post[1])})"
+        yield refused(facts, "slots.clearance", rule)
+    pilot = facts.numbers("sleeve.post_diameter", "sleeve.seat_diameter", "seat.pilot_clearance")
+    if pilot and not pilot[0] < pilot[1] - 2.0 * pilot[2]:
+        rule = f"must leave a pilot, {mm(max(pilot[1] - 2.0 * pilot[2], 0.0))}, around the post ({mm(pilot[0])})"
+        yield refused(facts, "seat.pilot_clearance", rule)
+    land = facts.numbers("sleeve.nose_diameter", "sleeve.seat_diameter", "seat.half_angle", "seat.land_width")
+    if land and land[0] < land[1] and 0.0 < land[2] <= math.pi / 2:
+        cone = 0.5 * (land[1] - land[0]) / math.sin(land[2])
+        if land[3] > cone:
+            rule = f"must be at most the cone between seat and nose ({mm(cone)} along its side)"
+            yield refused(facts, "seat.land_width", rule)
+
+
+def mixture_bracketed(facts: Facts) -> Faults:
+    """The table of c* brackets the steady mixture ratio, as far as the rated flows tell it."""
+    ratios = facts.get("chamber.o_f")
+    flows = facts.numbers("oxidizer.rated_flow", "fuel.rated_flow")
+    if not isinstance(ratios, tuple) or len(ratios) < 2 or not flows:
+        return
+    ratio = flows[0] / flows[1]
+    if not ratios[0] <= ratio <= ratios[-1]:
+        span = f"the table goes from {ratios[0]:g} to {ratios[-1]:g}"
+        rule = f"must bracket the mixture ratio of the rated flows, {ratio:.3g}; {span}"
+        yield refused(facts, "chamber.o_f", rule)
+
+
+def cold_vapour_known(facts: Facts) -> Faults:
+    """c* of each cold vapour is given, or its molar mass, or the liquid."""
+    if not facts.has("chamber"):
+        return
+    for side in ("oxidizer", "fuel"):
+        known = (f"chamber.cold_c_star_{side}", f"{side}.molar_mass", f"{side}.liquid")
+        if facts.has(side) and not any(facts.has(path) for path in known):
+            yield missing(
+                f"{side}.molar_mass", f"is missing: give it, or name the liquid, or give [chamber] cold_c_star_{side}"
+            )
+
+
+def igniter_complete(facts: Facts) -> Faults:
+    """Light-off at a given instant, or on with a delay."""
+    if not facts.has("igniter"):
+        return
+    given = facts.has("igniter.light_off")
+    for name in ("on", "delay"):
+        if given and facts.has(f"igniter.{name}"):
+            yield refused(facts, f"igniter.{name}", "is given beside light_off, which decides it: give one of the two")
+        if not given and not facts.has(f"igniter.{name}"):
+            yield missing(f"igniter.{name}", "is missing: give on and delay, or light_off")
+    on = facts.get("igniter.on")
+    if not given and facts.has("igniter.on") and on == ():
+        yield refused(facts, "igniter.on", "needs an instant (without one, leave the table out: never lit)")
+    mixture = facts.get("igniter.ignitable_mixture")
+    if isinstance(mixture, tuple) and len(mixture) == 2 and not mixture[0] < mixture[1]:
+        yield refused(facts, "igniter.ignitable_mixture", "must be the lowest, then the highest mixture ratio")

@@ -1,0 +1,374 @@
+"""Tables of the case file for the surroundings, the run and the actuation gas.
+
+supply -> solenoid valve -> tube -> (quick exhaust) -> lift chamber | piston | spring side -> vent -> ambient
+
+Bounds that name no other reason keep a slip of the keyboard (cm for mm, g for kg) from being run.
+"""
+
+from typing import Annotated, Literal
+
+from annotated_types import Ge, Le
+from pydantic import StrictBool
+
+from sleevelift.case.quantity import (
+    DERIVED,
+    Area,
+    Conductance,
+    Current,
+    HeatTransfer,
+    Inductance,
+    Length,
+    Number,
+    Pressure,
+    PressureDifference,
+    Resistance,
+    SpecificGasConstant,
+    Table,
+    Temperature,
+    Time,
+    Voltage,
+    Volume,
+    key,
+)
+from sleevelift.constants import STANDARD_ATMOSPHERE
+
+HIGHEST_GAS_PRESSURE = 350e5
+"""Pa absolute. The gas tables end there."""
+LOWEST_GAS_PRESSURE = 1e3
+"""Pa absolute. The gas tables begin there."""
+HIGHEST_LIQUID_PRESSURE = 1000e5
+"""Pa absolute. The line and orifice formulas are for stiff, barely compressible liquids."""
+COLDEST, HOTTEST = 60.0, 700.0
+"""K. The range of temperatures of the gas tables (helium; other gases end at their dew line)."""
+LONGEST_RUN = 1000.0
+"""s. A start and stop takes seconds."""
+MOST_INSTANTS = 1000
+"""entries of a list of instants or of a table in time."""
+MOST_ROWS = 2000
+"""entries of a table."""
+LARGEST_ORIFICE = 0.2
+"""m. Larger than any port of a valve that fits the formulas."""
+LARGEST_VOLUME = 10.0
+"""m3."""
+WALL_COEFFICIENT = 100.0
+"""W/(m2 K). Common practice for gas moving in small volumes, no source."""
+
+_ORIFICE = "bore of a sharp or drilled hole that restricts the flow"
+_CD = "discharge coefficient of that hole"
+
+
+Instant = Annotated[Time, Ge(0.0), Le(LONGEST_RUN)]
+"""s from the start of the run."""
+
+
+class CaseTable(Table):
+    """What the case is."""
+
+    title: str = key("one line that says what is tested", max_length=200)
+    kind: Literal["dry", "cold-flow", "hot"] = key(
+        "dry: bench test of the actuation without propellants; cold-flow: liquids, no combustion; hot: everything"
+    )
+    invented: StrictBool = key(
+        "true where the numbers are invented and describe no hardware; shown with every result",
+        default=False,
+        reason="a case is taken to describe hardware unless it says otherwise",
+    )
+    note: str = key("free text, carried into the report", default="", reason="none given", max_length=5000)
+
+
+class Ambient(Table):
+    """The surroundings: what gauge pressures count from, and where vents lead."""
+
+    pressure: Pressure = key(
+        "ambient pressure, absolute",
+        default=STANDARD_ATMOSPHERE,
+        reason="standard atmosphere",
+        ge=LOWEST_GAS_PRESSURE,
+        le=10e5,
+        because="vents lead there, and the gas tables begin at 1 kPa",
+    )
+    temperature: Temperature = key(
+        "ambient temperature", default=293.15, reason="20 degC, reference of ISO 8778", ge=200.0, le=400.0
+    )
+
+
+class Run(Table):
+    """How the run is computed."""
+
+    end: Time | None = key(
+        "end of the run, the liquids' ringing computed to it; absent: when the valve has closed and everything has settled",
+        default=None,
+        gt=0.0,
+        le=LONGEST_RUN,
+    )
+    tolerance: Number = key(
+        "relative error allowed per step of the integrator",
+        default=2e-4,
+        reason="opening and closing times then lie within some microseconds of the converged ones",
+        ge=1e-10,
+        le=1e-2,
+        because="tighter is lost in rounding, looser moves the closing time",
+    )
+    pressurised_before_command: Time = key(
+        "how long the propellants stood at the closed valve before the run begins",
+        default=0.0,
+        reason="the run valves open as the run begins",
+        ge=0.0,
+        le=86400.0,
+    )
+    count_pool_before_command: StrictBool = key(
+        "add what the closed valve leaked before the command to the hard-start estimate",
+        default=False,
+        reason="it is stated apart: much of it drains or boils off",
+    )
+    straight_above: Number = key(
+        "pressure ratio above which the root of the flow formulas is replaced by a straight line to zero",
+        default=0.995,
+        reason="keeps the slope finite where the flow reverses; moves flows below 0.5 % pressure drop only",
+        ge=0.9,
+        le=0.99999,
+    )
+
+
+class Gas(Table):
+    """The actuation gas."""
+
+    name: str = key("nitrogen, helium, air, argon or another gas with a critical point below 160 K", max_length=40)
+    model: Literal["real", "perfect"] = key(
+        "real: tables of the reference equation of state; perfect: constant gamma, for comparison",
+        default="real",
+        reason="costs nothing in time",
+    )
+    gamma: Number = key(
+        "ratio of specific heats (perfect gas only)",
+        default=DERIVED,
+        reason="of the gas at low pressure and 293.15 K",
+        gt=1.0,
+        le=5.0 / 3.0 + 0.01,
+        because="1 is many atoms per molecule, 5/3 one",
+    )
+    gas_constant: SpecificGasConstant = key(
+        "specific gas constant (perfect gas only)", default=DERIVED, reason="of the gas", ge=10.0, le=5000.0
+    )
+
+
+class PressureTable(Table):
+    """A pressure over time; straight lines between the entries, constant before the first and after the last."""
+
+    time: tuple[Instant, ...] = key("instants, increasing", min_length=2, max_length=MOST_INSTANTS)
+    pressure: tuple[Annotated[Pressure, Ge(0.0), Le(HIGHEST_LIQUID_PRESSURE)], ...] = key(
+        "pressures at these instants", min_length=2, max_length=MOST_INSTANTS
+    )
+
+
+class Component(Table):
+    """A valve or fitting rated by its maker: ISO 6358 values, or a flow coefficient."""
+
+    conductance: Conductance = key(
+        "sonic conductance C of ISO 6358-1", default=DERIVED, reason="from kv or cv", gt=0.0, le=1e-4
+    )
+    critical_ratio: Number = key(
+        "critical back-pressure ratio b of ISO 6358-1", default=DERIVED, reason="from kv or cv", ge=0.0, lt=0.99
+    )
+    subsonic_index: Number = key(
+        "subsonic index m of ISO 6358-1", default=0.5, reason="ISO 6358-1 where it was not measured", ge=0.3, le=1.0
+    )
+    kv: Number | None = key(
+        "flow coefficient, m3/h of water at 1 bar, instead of conductance", default=None, gt=0.0, le=1e4
+    )
+    cv: Number | None = key(
+        "flow coefficient, US gal/min of water at 1 psi, instead of conductance", default=None, gt=0.0, le=1e4
+    )
+    terminal_pressure_ratio: Number = key(
+        "pressure drop ratio x_T at choked flow of IEC 60534-2-1 (with kv or cv only)",
+        default=0.72,
+        reason="globe valve with one seat, flow to open; from memory of IEC 60534-2-1, table 2",
+        ge=0.1,
+        le=0.9,
+    )
+
+
+class Supply(Table):
+    """Where the actuation gas comes from."""
+
+    kind: Literal["constant", "table", "bottle", "regulator"] = key(
+        "constant: a large source; table: a pressure over time; bottle: a finite bottle alone; regulator: a finite "
+        "bottle behind a regulator"
+    )
+    pressure: Pressure | None = key(
+        "pressure of the source (constant) or set pressure at no flow (regulator)",
+        default=None,
+        ge=LOWEST_GAS_PRESSURE,
+        le=HIGHEST_GAS_PRESSURE,
+        because="the gas tables go from 1 kPa to 350 bar absolute",
+    )
+    temperature: Temperature = key(
+        "temperature of the source", default=DERIVED, reason="the ambient temperature", ge=COLDEST, le=HOTTEST
+    )
+    table: PressureTable | None = key("pressure of the source over time (table)", default=None)
+    bottle_volume: Volume | None = key("volume of the bottle", default=None, gt=0.0, le=LARGEST_VOLUME)
+    bottle_pressure: Pressure | None = key(
+        "pressure of the bottle at the start",
+        default=None,
+        ge=LOWEST_GAS_PRESSURE,
+        le=HIGHEST_GAS_PRESSURE,
+        because="the gas tables go from 1 kPa to 350 bar absolute",
+    )
+    bottle_wall_area: Area = key(
+        "inner wall of the bottle that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0
+    )
+    droop_band: PressureDifference | None = key(
+        "fall of the outlet below the set pressure that opens the regulator fully", default=None, gt=0.0, le=100e5
+    )
+    regulator_orifice: Length | None = key(
+        "bore of the regulator's seat, fully open", default=None, gt=0.0, le=LARGEST_ORIFICE
+    )
+    regulator_discharge_coefficient: Number | None = key(
+        "discharge coefficient of the regulator's seat", default=None, gt=0.0, le=1.0
+    )
+    plenum_volume: Volume | None = key(
+        "volume between regulator and solenoid valve", default=None, ge=1e-9, le=LARGEST_VOLUME
+    )
+    plenum_wall_area: Area = key(
+        "wall of that volume that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0
+    )
+    wall_coefficient: HeatTransfer = key(
+        "heat transfer coefficient at the walls of bottle and plenum",
+        default=WALL_COEFFICIENT,
+        reason="common practice, no source",
+        ge=0.0,
+        le=1e5,
+    )
+
+
+class Coil(Table):
+    """The solenoid as an electric circuit: its dead times follow from it."""
+
+    inductance: Inductance = key("inductance of the coil, plunger at rest", gt=0.0, le=100.0)
+    resistance: Resistance = key("resistance of coil and wiring", gt=0.0, le=1e5)
+    supply_voltage: Voltage = key("voltage at the terminals when on", gt=0.0, le=1e4)
+    pull_in_current: Current = key("current at which the plunger begins to move", gt=0.0, le=1e3)
+    drop_out_current: Current = key("current at which it is released", gt=0.0, le=1e3)
+    clamp_voltage: Voltage = key(
+        "voltage that drives the current down after switching off",
+        default=0.0,
+        reason="a plain free-wheeling diode, its own drop left out",
+        ge=0.0,
+        le=1e4,
+    )
+
+
+class Solenoid(Table):
+    """The 3/2 normally closed solenoid valve and its commands."""
+
+    on: tuple[Instant, ...] = key("instants of the on commands, increasing", max_length=MOST_INSTANTS)
+    off: tuple[Instant, ...] = key("instants of the off commands, each after its on", max_length=MOST_INSTANTS)
+    fill_orifice: Length | None = key(f"fill path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
+    fill_discharge_coefficient: Number | None = key(f"fill path: {_CD}", default=None, gt=0.0, le=1.0)
+    fill_component: Component | None = key("fill path as rated by the maker, instead of the orifice", default=None)
+    exhaust_orifice: Length | None = key(f"exhaust path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
+    exhaust_discharge_coefficient: Number | None = key(f"exhaust path: {_CD}", default=None, gt=0.0, le=1.0)
+    exhaust_component: Component | None = key(
+        "exhaust path as rated by the maker, instead of the orifice", default=None
+    )
+    open_dead_time: Time | None = key(
+        "from the on command to the first movement of the valve (absent with a coil)", default=None, ge=0.0, le=10.0
+    )
+    open_stroke_time: Time = key("from there to fully open", gt=0.0, le=10.0)
+    close_dead_time: Time | None = key(
+        "from the off command to the first movement of the valve (absent with a coil)", default=None, ge=0.0, le=10.0
+    )
+    close_stroke_time: Time = key("from there to fully shut", gt=0.0, le=10.0)
+    coil: Coil | None = key("the coil, instead of the dead times", default=None)
+
+
+SMALLEST_TUBE = 1e-4
+"""m. Inner diameter of the thinnest tube that the rule for its conductance covers."""
+
+
+class Tube(Table):
+    """The tube from the solenoid valve to the lift chamber."""
+
+    length: Length = key("length", gt=0.0, le=100.0)
+    bore: Length = key(
+        "inner diameter", ge=SMALLEST_TUBE, le=LARGEST_ORIFICE,
+        because="a tube that feeds a valve; thinner ones are capillaries, their flow laminar",
+    )
+    wall_area: Area = key("inner wall that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
+    wall_coefficient: HeatTransfer = key(
+        "heat transfer coefficient at that wall",
+        default=WALL_COEFFICIENT,
+        reason="common practice, no source",
+        ge=0.0,
+        le=1e5,
+    )
+    conductance: Conductance = key(
+        "sonic conductance of the tube alone", default=DERIVED, reason="from length and bore", gt=0.0, le=1e-4
+    )
+    critical_ratio: Number = key(
+        "critical back-pressure ratio of the tube alone",
+        default=DERIVED,
+        reason="from length and bore",
+        ge=0.0,
+        lt=0.99,
+    )
+    port_orifice: Length | None = key(
+        f"port into the lift chamber: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE
+    )
+    port_discharge_coefficient: Number | None = key(f"port into the lift chamber: {_CD}", default=None, gt=0.0, le=1.0)
+    port_component: Component | None = key("that port as rated by the maker, instead of the orifice", default=None)
+
+
+class QuickExhaust(Table):
+    """A quick exhaust valve at the port of the lift chamber."""
+
+    cracking_pressure: PressureDifference = key(
+        "excess of the chamber over the tube that throws the shuttle over fully", gt=0.0, le=100e5
+    )
+    vent_orifice: Length | None = key(f"vent: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
+    vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
+    vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)
+
+
+class _GasVolume(Table):
+    """What the two gas volumes at the piston have in common."""
+
+    wall_area: Area = key("wall that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
+    wall_coefficient: HeatTransfer = key(
+        "heat transfer coefficient at that wall",
+        default=WALL_COEFFICIENT,
+        reason="common practice, no source",
+        ge=0.0,
+        le=1e5,
+    )
+    wall_temperature: Temperature = key(
+        "temperature of that wall", default=DERIVED, reason="the ambient temperature", ge=COLDEST, le=HOTTEST
+    )
+    pressure: Pressure = key(
+        "pressure at the start",
+        default=DERIVED,
+        reason="the ambient pressure",
+        ge=LOWEST_GAS_PRESSURE,
+        le=HIGHEST_GAS_PRESSURE,
+        because="the gas tables go from 1 kPa to 350 bar absolute",
+    )
+    temperature: Temperature = key(
+        "temperature at the start", default=DERIVED, reason="the ambient temperature", ge=COLDEST, le=HOTTEST
+    )
+
+
+class LiftChamber(_GasVolume):
+    """The volume below the piston: gas in it lifts the sleeve."""
+
+    dead_volume: Volume = key("volume with the sleeve on its seat", ge=1e-10, le=1.0)
+
+
+class SpringSide(_GasVolume):
+    """The volume above the piston: holds the spring, vented through a hole."""
+
+    volume: Volume = key("volume with the sleeve on its seat", ge=1e-10, le=1.0)
+    vent_orifice: Length | None = key(
+        "vent: bore of the hole; 0 mm is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE
+    )
+    vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
+    vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)

@@ -1,0 +1,188 @@
+"""Tables of the case file for what moves and rubs: sleeve, spring, seals.
+
+Diameters, from the inside: post < nose <= seat <= rod < piston. Lift counts from the seat, opening is positive.
+"""
+
+import math
+from typing import Literal
+
+from pydantic import StrictBool
+
+from sleevelift.case.quantity import (
+    DERIVED,
+    Angle,
+    Area,
+    Damping,
+    Density,
+    Force,
+    Length,
+    LineForce,
+    Mass,
+    Number,
+    Speed,
+    Stiffness,
+    Stress,
+    Table,
+    key,
+)
+
+LARGEST_DIAMETER = 2.0
+"""m. Larger than any injector of this kind."""
+STEEL_DENSITY = 7850.0
+"""kg/m3. Carbon and low-alloy spring steel wire, EN 13906-1."""
+STEEL_SHEAR_MODULUS = 81.5e9
+"""Pa. Patented drawn spring steel wire, EN 13906-1 (EN 10270-1)."""
+STEEL_ELASTIC_MODULUS = 206e9
+"""Pa. Patented drawn spring steel wire, EN 13906-1 (EN 10270-1)."""
+
+
+class Sleeve(Table):
+    """The moving sleeve."""
+
+    post_diameter: Length = key(
+        "outside diameter of the fixed post that the sleeve slides on", gt=0.0, le=LARGEST_DIAMETER
+    )
+    nose_diameter: Length = key("outside diameter of nose tip and skirt", gt=0.0, le=LARGEST_DIAMETER)
+    seat_diameter: Length = key("diameter of the line where nose and seat touch", gt=0.0, le=LARGEST_DIAMETER)
+    rod_diameter: Length = key("diameter of the rod seal", gt=0.0, le=LARGEST_DIAMETER)
+    piston_diameter: Length = key("diameter of the piston seal", gt=0.0, le=LARGEST_DIAMETER)
+    stroke: Length = key("lift from the seat to the stop", gt=0.0, le=0.5)
+    moving_mass: Mass = key("mass of sleeve and everything fixed to it; a third of the spring is added", gt=0.0, le=1e3)
+    axis_tilt: Angle = key(
+        "angle between the opening direction and upward: 0 opens upward, 90 deg lies, 180 deg opens downward",
+        default=0.0,
+        reason="vertical, opening upward: the weight helps to close",
+        ge=-math.pi,
+        le=math.pi,
+    )
+    restitution_stop: Number = key("speed after over speed before the impact on the stop", ge=0.0, le=0.99)
+    restitution_seat: Number = key("speed after over speed before the impact on the seat", ge=0.0, le=0.99)
+    rest_speed: Speed = key(
+        "a rebound slower than this stays down",
+        default=1e-3,
+        reason="a rebound of 1 mm/s lifts less than a micrometre",
+        ge=1e-6,
+        le=0.1,
+    )
+
+
+class Spring(Table):
+    """The closing spring: its rate, or its wire."""
+
+    preload: Force = key(
+        "force of the spring with the sleeve on its seat", ge=0.0, le=1e7, because="the valve is held closed by it"
+    )
+    rate: Stiffness = key(
+        "force per travel",
+        default=DERIVED,
+        reason="from the wire: G d^4/(8 D^3 n)",
+        gt=0.0,
+        le=1e9,
+        because="it is a spring",
+    )
+    wire_diameter: Length | None = key("diameter of the wire", default=None, gt=0.0, le=0.1)
+    mean_diameter: Length | None = key("mean diameter of the coils", default=None, gt=0.0, le=1.0)
+    active_coils: Number | None = key("coils that deflect", default=None, gt=0.5, le=200.0)
+    total_coils: Number | None = key("coils in all, the closed ends included", default=None, gt=0.5, le=200.0)
+    shear_modulus: Stress = key(
+        "shear modulus of the wire",
+        default=STEEL_SHEAR_MODULUS,
+        reason="patented drawn spring steel, EN 13906-1",
+        gt=1e9,
+        le=500e9,
+    )
+    elastic_modulus: Stress = key(
+        "elastic modulus of the wire (buckling)",
+        default=STEEL_ELASTIC_MODULUS,
+        reason="patented drawn spring steel, EN 13906-1",
+        gt=1e9,
+        le=1000e9,
+    )
+    density: Density = key("density of the wire", default=STEEL_DENSITY, reason="spring steel", ge=500.0, le=25000.0)
+    mass: Mass = key(
+        "mass of the spring; a third of it moves with the sleeve",
+        default=DERIVED,
+        reason="from the wire, total coils and density",
+        ge=0.0,
+        le=1e3,
+    )
+    free_length: Length | None = key("length without load", default=None, gt=0.0, le=5.0)
+    allowable_stress: Stress | None = key(
+        "highest shear stress allowed, curvature included", default=None, gt=0.0, le=1e11
+    )
+
+
+class Seal(Table):
+    """One sliding seal: its friction per length of rubbing line, given or from the gland of an O-ring."""
+
+    cord: Length = key("thickness of the cord (section) of the seal", gt=0.0, le=0.05)
+    squeeze: LineForce = key(
+        "friction per length of rubbing line without pressure",
+        default=DERIVED,
+        reason="from cord, groove and hardness",
+        ge=0.0,
+        le=1e6,
+    )
+    pressure_coefficient: Number = key(
+        "friction per length of rubbing line, over cord x pressure difference",
+        default=DERIVED,
+        reason="from cord, groove and hardness",
+        ge=0.0,
+        le=10.0,
+    )
+    groove_depth: Length | None = key("depth of the groove, from the rubbing surface", default=None, gt=0.0, le=0.05)
+    groove_width: Length | None = key("width of the groove", default=None, gt=0.0, le=0.1)
+    hardness: Number | None = key(
+        "hardness of the elastomer, Shore A", default=None, ge=60.0, le=90.0, because="the friction chart covers these"
+    )
+    friction_factor: Number = key(
+        "factor on the friction of this seal", default=1.0, reason="as computed; carries the range", ge=0.0, le=100.0
+    )
+    leak_clearance: Length | None = key(
+        "radial height of the gap that leaks past this seal (liquid side)", default=None, gt=0.0, le=1e-3
+    )
+    leak_length: Length | None = key("length of that gap along the axis", default=None, gt=0.0, le=0.1)
+
+
+class Seals(Table):
+    """The three sliding seals: what they rub and what they leak."""
+
+    post: Seal = key("seal between post and sleeve: holds oxidizer or combustion gas from the spring side")
+    rod: Seal = key("seal on the rod: holds fuel from the lift chamber")
+    piston: Seal = key("seal on the piston: holds the lift chamber from the spring side")
+    breakaway_ratio: Number = key("friction at rest over friction in motion", ge=1.0, le=20.0)
+    falling_speed: Speed = key(
+        "speed over which friction falls from breakaway to running; 0, or below 0.01 mm/s: at once",
+        default=0.0,
+        reason="running friction as soon as it moves",
+        ge=0.0,
+        le=10.0,
+    )
+    viscous: Damping = key("friction per speed", default=0.0, reason="none measured", ge=0.0, le=1e7)
+    friction_factor: Number = key(
+        "factor on the friction of all seals", default=1.0, reason="as computed; carries the range", ge=0.0, le=100.0
+    )
+    post_seal_faces: Literal["oxidizer", "chamber"] = key(
+        "what the post seal sees: oxidizer while the slots are covered, or (drain groove between) always the chamber",
+        default="oxidizer",
+        reason="no drain groove",
+    )
+    piston_leak_area: Area = key("leak past the piston seal", default=0.0, reason="tight", ge=0.0, le=1e-2)
+    piston_leak_discharge_coefficient: Number = key(
+        "discharge coefficient of that leak",
+        default=0.7,
+        reason="short gap, common practice, no source",
+        gt=0.0,
+        le=1.0,
+    )
+    post_leak_area: Area = key("leak past the post seal", default=0.0, reason="tight", ge=0.0, le=1e-2)
+    post_leak_discharge_coefficient: Number = key(
+        "discharge coefficient of that leak",
+        default=0.7,
+        reason="short gap, common practice, no source",
+        gt=0.0,
+        le=1.0,
+    )
+    space_vented: StrictBool | None = key(
+        "whether the space between the seals that part fuel from oxidizer is vented; absent: not known", default=None
+    )

@@ -1,0 +1,149 @@
+"""From the compiled numbers of a run to named measures, each a number or null with its reason.
+
+    raw vector (nan: did not happen) -> measures, reasons, units
+
+Definitions and thresholds stand in `sleevelift.plant.scan` and `sleevelift.plant.names`.
+"""
+
+from math import isnan
+
+import numpy as np
+
+from sleevelift.case.schema import Case
+from sleevelift.plant.names import NAMES, UNITS
+from sleevelift.plant.scan import OUTCOMES
+
+COUNTS = ("seat_bounces", "steps")
+"""Measures that are whole numbers."""
+
+WET_ONLY = {
+    "first_oxidizer", "first_fuel", "oxidizer_lead", "full_oxidizer", "full_fuel", "ramp_time_oxidizer", "ramp_time_fuel",
+    "mixture_ratio_min", "mixture_ratio_max", "steady_oxidizer_flow", "steady_fuel_flow", "last_oxidizer", "last_fuel",
+    "shutdown_oxidizer_lag", "peak_oxidizer_manifold", "peak_fuel_manifold", "closed_leak_oxidizer", "both_in_chamber",
+    "pooled_before_command",
+}  # fmt: skip
+HOT_ONLY = {
+    "light_off", "light_off_lag", "pooled_oxidizer", "pooled_fuel", "pooled_before_command", "hard_start_pressure",
+    "latest_light_off", "peak_chamber_pressure", "steady_chamber_pressure", "closing_margin",
+}  # fmt: skip
+ABOVE_AMBIENT = ("fuel_pressure_to_open",)
+"""Pressures that count from ambient."""
+ARRIVAL = {"first_oxidizer": "oxidizer", "first_fuel": "fuel"}
+NO_LIFT = "the sleeve never left its seat after the command"
+NOT_FULL = "full lift was not reached and held up to the off command"
+NO_OFF = "no off command follows the last on"
+NOT_POSITIVE = "nothing pushes the other way: the ratio has no positive denominator"
+
+
+def named(values: np.ndarray) -> dict[str, float | None]:
+    """Measures by name; nan becomes None, counts whole numbers."""
+    out: dict[str, float | None] = {}
+    for name, value in zip(NAMES, values.tolist()):
+        out[name] = None if isnan(value) else (int(value) if name in COUNTS else value)
+    return out
+
+
+def units() -> dict[str, str]:
+    """Unit of each measure (SI; empty for a ratio or a count)."""
+    return dict(UNITS)
+
+
+def _opening_reason(name: str, outcome: str, found: dict[str, float | None]) -> str:
+    if found["energize_time"] is None:
+        return "the case gives no on command"
+    if found["electrical_delay"] is None:
+        return "the solenoid valve never shifted"
+    if found["fill_delay"] is None:
+        return NO_LIFT
+    if name == "stop_impact_speed":
+        return "the sleeve never reached the stop"
+    return NOT_FULL
+
+
+def _closing_reason(name: str, outcome: str, found: dict[str, float | None]) -> str:
+    if found["deenergize_time"] is None:
+        return NO_OFF
+    if found["electrical_delay"] is None:
+        return "the solenoid valve never shifted"
+    if found["release_delay"] is None:
+        return "the off command never took effect"
+    if found["fill_delay"] is None and outcome != "lifted-without-command":
+        return NO_LIFT
+    if found["vent_delay"] is None:
+        return "the sleeve did not move down after the off command"
+    return "the sleeve is not back on its seat at the end of the run"
+
+
+def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str:
+    if name in ARRIVAL:
+        return f"the {ARRIVAL[name]} flow never rose 5 % of its reference above the closed leak after the command"
+    if name in ("oxidizer_lead", "both_in_chamber"):
+        return "the two propellants were never both in the chamber"
+    if name.startswith("last_"):
+        return NO_OFF if found["deenergize_time"] is None else "the flow did not cross its first level downward after the off"
+    if name == "shutdown_oxidizer_lag":
+        return "one of the two flows has no last instant"
+    if name.startswith("mixture_ratio"):
+        return "the two flows never exceeded 10 % of reference together"
+    return "the steady flow before the off command never rose above the level that counts as arrived"
+
+
+def _ignition_reason(name: str, outcome: str, found: dict[str, float | None], case: Case) -> str:
+    if name in ("light_off", "light_off_lag"):
+        if found["light_off"] is not None:
+            return "the two propellants were never both in the chamber"
+        if case.igniter is None:
+            return "the case has no igniter"
+        return "igniter, both propellants and mixture were never there together"
+    if name == "hard_start_pressure":
+        if found["light_off"] is None:
+            return "the chamber never lit: see the pooled masses"
+        return "the chamber lit before both propellants were in it: nothing had pooled"
+    if name == "latest_light_off":
+        if case.chamber is not None and case.chamber.allowable_pressure is None:
+            return "the case gives no allowable chamber pressure"
+        if found["both_in_chamber"] is None:
+            return "the two propellants were never both in the chamber"
+        return "the unlit pool never reaches the allowable pressure"
+    return "the case gives no on command"
+
+
+def reason(name: str, outcome: str, found: dict[str, float | None], case: Case) -> str:
+    """Why a measure is null, in words."""
+    kind = case.case.kind
+    if found["steps"] is None:
+        return "the run could not start: the gas is outside its range at the start"
+    if name in HOT_ONLY and kind != "hot":
+        return f"a {kind} case has no combustion chamber"
+    if name in WET_ONLY and kind == "dry":
+        return "a dry case has no propellants"
+    if outcome == "left-gas-range" and name not in ("closing_margin",):
+        suffix = " (the run ended when the gas left its range)"
+    else:
+        suffix = ""
+    if name == "surge_margin":
+        return "the sleeve was never seated before the command nor after the off command" + suffix
+    if name.endswith("_margin") or name.endswith("_margin_unlit"):
+        return NOT_POSITIVE
+    if name in ("required_lift_area",):
+        return "the gas pressure is not above ambient"
+    from sleevelift.plant.names import MEASURES
+
+    group = next(m.group for m in MEASURES if m.name == name)
+    if group == "opening":
+        return _opening_reason(name, outcome, found) + suffix
+    if group == "closing":
+        return _closing_reason(name, outcome, found) + suffix
+    if group == "ignition" and name != "both_in_chamber":
+        return _ignition_reason(name, outcome, found, case) + suffix
+    return _flow_reason(name, outcome, found) + suffix
+
+
+def reasons(outcome: str, found: dict[str, float | None], case: Case) -> dict[str, str]:
+    """Name -> reason of every null."""
+    return {name: reason(name, outcome, found, case) for name, value in found.items() if value is None}
+
+
+def outcome_name(index: int) -> str:
+    """Outcome of its index in `sleevelift.plant.scan.OUTCOMES`."""
+    return OUTCOMES[index]

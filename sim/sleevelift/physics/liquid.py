@@ -1,0 +1,20 @@
+"""Liquid flow through a sharp restriction, either direction, with a root that stays finite at zero.
+
+    w = Cd A sqrt(2 rho) dp/(dp^2 + dp_0^2)^(1/4)
+
+dp_0 = 1 kPa joins the root with a straight line near zero (relative error (dp_0/dp)^2/4 elsewhere). Source: sharp-edged
+orifice, Bernoulli; the joint is a numerical convenience.
+"""
+
+from math import sqrt
+
+from sleevelift.jit import bare_kernel
+
+JOINT_PRESSURE = 1e3
+"""Pa. dp_0: below it the orifice law turns straight."""
+
+
+@bare_kernel
+def orifice_liquid_flow(effective_area, rho, dp):
+    """Mass flow, kg/s, signed with dp; effective_area = Cd A m2, rho kg/m3, dp Pa."""
+    return effective_area * dp * sqrt(2.0 * rho / sqrt(dp * dp + JOINT_PRESSURE * JOINT_PRESSURE))

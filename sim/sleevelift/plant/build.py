@@ -1,0 +1,222 @@
+"""Case -> Plant: the only place where geometry and ratings become coefficients.
+
+A `Plant` is the record of `params`, the row of curves it points into, the gas table and the scales of the states. Everything
+is plain arithmetic on the case's SI numbers; nothing here is integrated.
+"""
+
+from math import cos, inf, sqrt
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sleevelift.case.schema import Case
+from sleevelift.case.schema_chamber import Igniter
+from sleevelift.case.schema_gas import Ambient, CaseTable, Run, Supply
+from sleevelift.case.schema_liquid import Bench, Propellant
+from sleevelift.case.schema_machine import Seal, Seals, Sleeve, Spring
+from sleevelift.constants import STANDARD_GRAVITY
+from sleevelift.physics.sleeve import AxialAreas, axial_areas
+from sleevelift.physics.solenoid import Schedule
+from sleevelift.physics.spring import MOVING_SHARE
+from sleevelift.plant.completion import complete
+from sleevelift.plant.gas_sections import Commands, commands_to_valve, fill_gas_side, fill_packed, fill_stored_energy, fill_supply
+from sleevelift.plant.layout import places
+from sleevelift.plant.liquid_sections import fill_chamber, fill_fuel, fill_ignition, fill_oxidizer, fill_seat, fill_slots, igniter_windows
+from sleevelift.plant.params import COLD_FLOW, DRY, HOT, INSTANTS
+from sleevelift.plant.range_sections import DRY_LINE, fill_ranges
+from sleevelift.plant.rest_gas import gas_name, gas_table
+from sleevelift.plant.sections import Curves, Sections, in_order
+
+KINDS = {"dry": DRY, "cold-flow": COLD_FLOW, "hot": HOT}
+HORIZON = 1.0
+"""s. Without a given end a run is cut this long after its last known instant, if it has not settled before."""
+FLOOR_SPEED, LEAST_SPEED = 0.07, 0.01
+"""-, m/s. The error of a speed smaller than this share of the speed that the spring alone gives the sleeve over its stroke, or than
+the latter, is measured against it (the sizes of the other states: `completion`)."""
+LEAST_FALLING_SPEED = 1e-5
+"""m/s. Friction that falls from breakaway to running over less than this falls at once: no step sees so narrow a fall (over
+1e-7 m/s the shipped hot case opened half a millisecond late, with three times the friction at rest)."""
+SETTLE_LEAST = 5e-3
+"""s. A closed valve is watched at least this long before the run may end."""
+SETTLE_PERIODS = 2.0
+"""-. Periods of the lines' free oscillation a closed valve is watched for: later peaks are lower."""
+
+
+class Plant(NamedTuple):
+    """What one run needs."""
+
+    record: Any
+    """one-element array of `PLANT`."""
+    tables: np.ndarray
+    """(n,) curves."""
+    gas: np.ndarray
+    """flat gas table."""
+    floors: np.ndarray
+    """(n_core,) size below which a state no longer counts, in its own unit."""
+    schedule: Schedule
+    """what the commands make of the valve."""
+
+
+def fill_head(record: Any, curves: Curves, table: CaseTable, ambient: Ambient, bench: Bench) -> None:
+    """Kind and pressures around."""
+    record["kind"] = KINDS[table.kind]
+    record["ambient_pressure"] = ambient.pressure
+    record["fuel_side_pressure"] = bench.fuel_side_pressure
+
+
+def fill_index(record: Any, curves: Curves, place: dict[str, int]) -> None:
+    """Places of the states."""
+    record["index"] = tuple(place.values())
+
+
+def areas_of(record: Any, curves: Curves, s: Sleeve) -> AxialAreas:
+    """The sleeve's areas along the axis."""
+    return axial_areas(s.post_diameter, s.nose_diameter, s.seat_diameter, s.rod_diameter, s.piston_diameter)
+
+
+def fill_sleeve(record: Any, curves: Curves, s: Sleeve, spring: Spring, areas: AxialAreas) -> None:
+    """Masses, areas, spring and impacts."""
+    mass = s.moving_mass + MOVING_SHARE * spring.mass
+    record["sleeve"] = (
+        mass,
+        mass * STANDARD_GRAVITY * cos(s.axis_tilt),
+        s.stroke,
+        *areas,
+        s.restitution_stop,
+        s.restitution_seat,
+        s.rest_speed,
+        spring.preload,
+        spring.rate,
+        s.seat_diameter,
+    )
+
+
+def seal_numbers(seal: Seal, diameter: float, factor: float) -> tuple[float, float, float, float]:
+    """Diameter, squeeze, pressure coefficient and cord of one seal, all friction factors multiplied in."""
+    f = factor * seal.friction_factor
+    return diameter, seal.squeeze * f, seal.pressure_coefficient * f, seal.cord
+
+
+def fill_friction(record: Any, curves: Curves, s: Seals, d: Sleeve) -> None:
+    """Seals and the law of dry friction."""
+    record["friction"] = (
+        seal_numbers(s.post, d.post_diameter, s.friction_factor),
+        seal_numbers(s.rod, d.rod_diameter, s.friction_factor),
+        seal_numbers(s.piston, d.piston_diameter, s.friction_factor),
+        s.breakaway_ratio,
+        s.falling_speed if s.falling_speed >= LEAST_FALLING_SPEED else 0.0,
+        s.viscous,
+        1 if s.post_seal_faces == "chamber" else 0,
+    )
+
+
+def known_instants(
+    commands: Commands, supply: Supply, oxidizer: Propellant | None, fuel: Propellant | None, igniter: Igniter | None
+) -> set[float]:
+    """Every instant at which something is known to happen, s; `igniter` is None where there is nothing to light."""
+    known = set(commands.known)
+    for part in (oxidizer, fuel):
+        if part is not None and part.inlet_table is not None:
+            known.update(part.inlet_table.time)
+    if supply.table is not None:
+        known.update(supply.table.time)
+    if igniter is not None:
+        known.update(t for t in igniter_windows(igniter) if t < inf)
+        if igniter.light_off is not None:
+            known.add(igniter.light_off)
+    return known
+
+
+def fill_instants(
+    record: Any, curves: Curves, commands: Commands, run: Run, supply: Supply, oxidizer: Propellant | None, fuel: Propellant | None,
+    igniter: Igniter | None, *lines: tuple[float, float],
+) -> None:  # fmt: skip
+    """Commands, every known instant, and the end of the run; `lines` begin with the period of their free oscillation, s."""
+    known = known_instants(commands, supply, oxidizer, fuel, igniter)
+    end = run.end if run.end is not None else max(known, default=0.0) + HORIZON
+    values = {
+        "energize": commands.energize,
+        "deenergize": commands.deenergize,
+        "waiting": run.pressurised_before_command + commands.energize,
+        "edges": curves.add(commands.edges, 2),
+        "effects": curves.add(commands.effects, 3),
+        "targets": curves.add(sorted(t for t in known if 0.0 <= t < end), 1),
+        "end": end,
+        "settle": 0 if run.end is not None else 1,
+        "settle_time": max([SETTLE_LEAST, *(SETTLE_PERIODS * line[0] for line in lines)]),
+        "tolerance": run.tolerance,
+    }
+    record["instants"] = in_order(values, INSTANTS)
+
+
+def completed(
+    lanes: np.ndarray, tables: np.ndarray, oxidizer: Propellant | None, fuel: Propellant | None, run: Run, commands: Commands
+) -> np.ndarray:
+    """Sizes of all states but the speed, (n_core,), after what follows from the reference flows was filled (`completion`)."""
+    record = lanes[0]
+    for name, line in (("oxidizer", oxidizer), ("fuel", fuel)):
+        if line is not None:  # what was completed for other reference flows is open again
+            record[name]["passage_time"] = line.passage_time or 0.0
+    record["ignition"]["pool_oxidizer"] = 0.0
+    sizes = np.empty(record["index"]["core"])
+    complete(lanes, sizes, tables, 1 if run.count_pool_before_command and commands.edges else 0)
+    return sizes
+
+
+def size_of_speed(sleeve: Sleeve, spring: Spring) -> float:
+    """Size of the sleeve's speed below which its error is measured against this, m/s."""
+    mass = sleeve.moving_mass + MOVING_SHARE * spring.mass
+    spring_speed = sqrt(sleeve.stroke * (2.0 * spring.preload + spring.rate * sleeve.stroke) / mass)
+    return max(FLOOR_SPEED * spring_speed, LEAST_SPEED)
+
+
+def form_of(case: Case) -> tuple[Any, ...]:
+    """Which tables there are: what decides which parts of the record are filled."""
+    optional = case.oxidizer, case.fuel, case.slots, case.seat, case.chamber, case.igniter
+    return case.case.kind, *(table is None for table in optional)
+
+
+def build(case: Case) -> Plant:
+    """The plant of a case."""
+    plant = Sections(form_of(case))
+    made = plant.made
+    ambient, gas, sleeve, solenoid, supply = case.ambient, case.gas, case.sleeve, case.solenoid, case.supply
+    tube, lift, side, seals = case.tube, case.lift_chamber, case.spring_side, case.seals
+    oxidizer, fuel, chamber, bench, run = case.oxidizer, case.fuel, case.chamber, case.bench, case.run
+    wet = oxidizer is not None and fuel is not None
+    place = places(wet)
+    made("head", fill_head, case.case, ambient, bench)
+    made("index", fill_index, place)
+    commands = made(
+        "commands", commands_to_valve, solenoid.on, solenoid.off, solenoid.open_dead_time, solenoid.open_stroke_time,
+        solenoid.close_dead_time, solenoid.close_stroke_time, solenoid.coil, tube, ambient, gas,
+    )  # fmt: skip
+    areas = made("areas", areas_of, sleeve)
+    made("sleeve", fill_sleeve, sleeve, case.spring, areas)
+    made("friction", fill_friction, seals, sleeve)
+    source = made("supply", fill_supply, supply, ambient, gas)
+    gas_side = made(
+        "gas", fill_gas_side, solenoid, tube, lift, side, ambient, seals, case.quick_exhaust, run, gas, commands
+    )
+    made("packed", lambda record, curves, *parts: fill_packed(plant.numbers("packed"), *parts), source, gas_side, areas)
+    made("energy", fill_stored_energy, source, tube, lift, side, ambient, gas)
+    lines: list[tuple[float, float]] = []
+    if wet:
+        lines = [made("oxidizer", fill_oxidizer, oxidizer), made("fuel", fill_fuel, fuel, areas)]
+    made("slots", fill_slots, case.slots, sleeve, oxidizer)
+    made("seat", fill_seat, case.seat, sleeve)
+    made("chamber", fill_chamber, case.case, bench, ambient, gas, chamber, oxidizer, fuel)
+    made("ignition", fill_ignition, chamber, case.igniter)
+    igniter = case.igniter if chamber is not None else None
+    made("instants", fill_instants, commands, run, supply, oxidizer, fuel, igniter, *lines)
+    fuel_line = lines[1] if wet else DRY_LINE
+    made("ranges", fill_ranges, case.ranges, supply, bench, fuel_line, case.seat, seals, case.limits)
+    tables = plant.row()
+    known = made(
+        "sizes", lambda record, curves, *_: completed(plant.lanes, tables, oxidizer, fuel, run, commands),
+        place, case.case, ambient, bench, gas, sleeve, tube, lift, side, supply, oxidizer, fuel, case.slots, case.seat, chamber,
+        case.igniter, run, commands,
+    )  # fmt: skip
+    sizes = known.copy()
+    sizes[place["speed"]] = size_of_speed(sleeve, case.spring)
+    return Plant(plant.finished(), tables, gas_table(*gas_name(gas)), sizes, commands.schedule)

@@ -1,0 +1,489 @@
+"""Jacobian of the right-hand side, by parts: each flow and force gives its own slopes, chained to the states it sees.
+
+    gas node    slopes of its table and of its flows (`gas_jacobian`)             -> columns m, U and (through the volume) x
+    manifold    pressure moved; its injector, the sleeve's force and friction     -> column z
+    chamber     pressure and masses moved; burning, throat, injectors, force      -> columns m_ox, m_fuel, m_g, p
+    lift        areas and forces of a moving sleeve                               -> column x
+
+What is not written down is a forward difference of one part, by a small share of the quantity's size. The columns of the
+balances are absent, since nothing depends on them; that of a lift at rest too, since it does not change. `tests/plant` holds
+it all against differences of the whole right-hand side.
+"""
+
+from sleevelift.jit import bare_kernel
+from sleevelift.jit.packed import WIDTH, item, pack, pack_row
+from sleevelift.physics.combustion import throat_choked
+from sleevelift.physics.feed_line import trapped_gas_pressure
+from sleevelift.physics.friction import sliding_force
+from sleevelift.physics.gas_node import node_gradient, node_gradients
+from sleevelift.physics.restriction import flow_slopes
+from sleevelift.physics.sleeve import jet_force
+from sleevelift.physics.slots import uncovered_share
+from sleevelift.physics.supply import regulator_opening, table_slope
+from sleevelift.plant.gas_jacobian import (
+    BOUNDARY,
+    NO_GRADIENT,
+    add_flow,
+    add_heat,
+    add_inner_flows,
+    add_outflow,
+    add_pressure,
+    add_walls,
+    columns_of_flows,
+    gradient_at,
+    gradients_side_by_side,
+    node_gradient_of,
+    push_columns,
+    shuttle_columns,
+    supply_columns,
+)
+from sleevelift.plant.gas_side import (
+    exhaust_flow,
+    fill_flow,
+    fixed_state,
+    node_at,
+    post_leak_flow,
+    quick_shuttle,
+    side_by_side,
+    supply_state,
+)
+from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY, TABLE_SUPPLY
+from sleevelift.plant.rhs import chamber_rates, inlet_pressure, line_pressure, valve_opening
+from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
+from sleevelift.plant.wet_side import (
+    SEAL_PASSES_OVER,
+    fuel_flow,
+    fuel_injector,
+    oxidizer_flow,
+    oxidizer_injector,
+    running_friction_slopes,
+    wet_side,
+)
+
+SHARE = 1e-7
+"""-. Share of its size by which a quantity is moved: near the root of the rounding error, where forward differences are best."""
+PRESSURE_FLOOR = 1e4
+"""Pa. A pressure counts at least this much when it is moved."""
+LIFT_FLOOR = 1e-5
+"""m. A lift counts at least this much when it is moved."""
+MASS_FLOOR = 1e-6
+"""kg. An unburned mass counts at least this much when it is moved."""
+TIME_STEP = 1e-7
+"""s. A tabled supply pressure is moved in time by this."""
+
+
+@bare_kernel
+def side_rows(J, y, column, oxidizer_side, d_w, d_p, w_injector, p_m, disc, plant, balance):
+    """Rows of one propellant: a change d_w of injector flow and d_p of manifold pressure, both per unit of the column."""
+    index = plant.index
+    line = plant.oxidizer if oxidizer_side else plant.fuel
+    i_z = index.oxidizer_volume if oxidizer_side else index.fuel_volume
+    i_w = index.oxidizer_flow if oxidizer_side else index.fuel_flow
+    passage = disc[D_PASSAGE_O] if oxidizer_side else disc[D_PASSAGE_F]
+    i_passage = index.passage_oxidizer if oxidizer_side else index.passage_fuel
+    i_mass = index.unburned_oxidizer if oxidizer_side else index.unburned_fuel
+    J[i_w, column] -= d_p * line.area_per_length
+    J[i_z, column] -= d_w * line.specific_volume
+    J[balance + B_OTHER_WORK, column] -= (d_p * w_injector + p_m * d_w) * line.specific_volume
+    if disc[D_CALMED] != 0:
+        J[i_w, column] += line.damping * d_w
+        J[balance + B_OTHER_WORK, column] += line.damping * line.inertance * y[i_w] * d_w * line.specific_volume
+    enters = w_injector > 0.0
+    if line.passage_mass > 0.0:
+        if passage != FULL:
+            J[i_passage, column] += d_w
+            enters = False
+    if enters and plant.chamber.hot != 0 and (disc[D_COMMANDED] != 0 or disc[D_LIT] != 0):
+        J[i_mass, column] += d_w
+
+
+@bare_kernel
+def sleeve_rows(J, column, d_net, d_friction, d_gap, d_face, d_jet, v, plant, balance, moving):
+    """Rows of the sleeve for a change of forces per unit of the column; d_face is the change of p_c."""
+    if not moving:
+        return
+    s = plant.sleeve
+    J[plant.index.speed, column] += (d_net + d_friction) / s.mass
+    J[balance + B_FRICTION, column] -= d_friction * v
+    J[balance + B_OTHER_WORK, column] += (d_gap * s.nose_area + d_face * s.face_area - d_jet) * v
+
+
+@bare_kernel
+def line_columns(J, y, t, disc, plant, tables, balance, oxidizer_side):
+    """Column of one line's flow, and the passage's own drain."""
+    index = plant.index
+    line = plant.oxidizer if oxidizer_side else plant.fuel
+    i_w = index.oxidizer_flow if oxidizer_side else index.fuel_flow
+    i_z = index.oxidizer_volume if oxidizer_side else index.fuel_volume
+    w = y[i_w]
+    p_in = inlet_pressure(t, line, tables, disc[D_OXIDIZER] if oxidizer_side else disc[D_FUEL])
+    J[i_w, i_w] -= 2.0 * line.loss * abs(w) * line.area_per_length
+    J[i_z, i_w] += line.specific_volume
+    J[balance + B_OTHER_WORK, i_w] += (p_in - 3.0 * line.loss * w * abs(w)) * line.specific_volume
+    if line.passage_mass > 0.0:
+        passage = disc[D_PASSAGE_O] if oxidizer_side else disc[D_PASSAGE_F]
+        i_passage = index.passage_oxidizer if oxidizer_side else index.passage_fuel
+        i_mass = index.unburned_oxidizer if oxidizer_side else index.unburned_fuel
+        if passage == DRAINING:
+            J[i_passage, i_passage] -= 1.0 / line.passage_time
+            if plant.chamber.hot != 0 and (disc[D_COMMANDED] != 0 or disc[D_LIT] != 0) and y[i_passage] > 0.0:
+                J[i_mass, i_passage] += 1.0 / line.passage_time
+
+
+@bare_kernel
+def calmed_column(J, w, w_injector, i_w, line, balance):
+    """What the damping of a calmed line adds to the column of its own flow."""
+    J[i_w, i_w] -= line.damping
+    J[balance + B_OTHER_WORK, i_w] -= line.damping * line.inertance * (2.0 * w - w_injector) * line.specific_volume
+
+
+@bare_kernel
+def pressure_slope(z, p, cavity, line, ambient):
+    """d p_m / d z of a manifold, Pa/m3."""
+    if line.pocket > 0.0:
+        step = SHARE * line.volume * max(p, ambient) / line.bulk
+        moved = trapped_gas_pressure(z + step, line.volume, line.bulk, line.pocket, line.pocket_exponent, ambient)
+        return (moved - p) / step
+    return 0.0 if cavity != 0 else line.stiffness
+
+
+@bare_kernel
+def chamber_columns(J, y, p_c, plant, tables):
+    """Columns of the lit chamber: burning and throat."""
+    index = plant.index
+    c = plant.chamber
+    s = plant.gas.straight_above
+    amb = plant.ambient_pressure
+    i_o = index.unburned_oxidizer
+    i_f = index.unburned_fuel
+    i_g = index.gas_mass
+    o = y[i_o]
+    f = y[i_f]
+    m = y[i_g]
+    base = chamber_rates(o, f, m, p_c, c, amb, s, tables)
+    step = SHARE * max(abs(o), MASS_FLOOR)
+    d = chamber_rates(o + step, f, m, p_c, c, amb, s, tables)
+    J[i_o, i_o] -= 1.0 / c.burn_time
+    J[i_g, i_o] += (d[2] - base[2]) / step
+    J[index.chamber, i_o] += (d[3] - base[3]) / step
+    step = SHARE * max(abs(f), MASS_FLOOR)
+    d = chamber_rates(o, f + step, m, p_c, c, amb, s, tables)
+    J[i_f, i_f] -= 1.0 / c.burn_time
+    J[i_g, i_f] += (d[2] - base[2]) / step
+    J[index.chamber, i_f] += (d[3] - base[3]) / step
+    # the throat passes in proportion to the root of m_g, and R T falls with it
+    out = max(base[0], 0.0) + max(base[1], 0.0) - base[2]
+    J[i_g, i_g] -= 0.5 * out / m
+    J[index.chamber, i_g] += 0.5 * base[4] * p_c * out / (m * m)
+    if throat_choked(p_c, base[4], amb):
+        # and in proportion to the root of p, with R T in proportion to p
+        J[i_g, index.chamber] -= 0.5 * out / p_c
+        J[index.chamber, index.chamber] -= 1.5 * base[4] * out / m
+    else:
+        step = SHARE * p_c
+        d = chamber_rates(o, f, m, p_c + step, c, amb, s, tables)
+        J[i_g, index.chamber] += (d[2] - base[2]) / step
+        J[index.chamber, index.chamber] += (d[3] - base[3]) / step
+    return base[4]
+
+
+@bare_kernel
+def post_leak_columns(J, y, x, p_c, lit, exponent, spring, d_spring, plant, tables, gas, balance):
+    """Columns that the leak past the post seal depends on (the exponent's own change is left out: a leak of a leak)."""
+    index = plant.index
+    lap = plant.slots.first_lap
+    m = y[index.gas_mass] if plant.chamber.hot != 0 else 1.0
+    share = uncovered_share(x, lap, SEAL_PASSES_OVER)
+    base = post_leak_flow(share, spring, p_c, m, lit, exponent, plant, tables, gas)
+    if 0.0 < share < 1.0:
+        f = 1.0 / (SEAL_PASSES_OVER * share)
+        add_flow(J, index.lift_height, BOUNDARY, index.spring, balance, base[0] * f, base[1] * f)
+    if share <= 0.0:
+        return
+    if plant.chamber.hot != 0:
+        step = SHARE * m
+        d = post_leak_flow(share, spring, p_c, m + step, lit, exponent, plant, tables, gas)
+        by_w, by_h = (d[0] - base[0]) / step, (d[1] - base[1]) / step
+        add_flow(J, index.gas_mass, BOUNDARY, index.spring, balance, by_w, by_h)
+        step = SHARE * p_c
+        d = post_leak_flow(share, spring, p_c + step, m, lit, exponent, plant, tables, gas)
+        by_w, by_h = (d[0] - base[0]) / step, (d[1] - base[1]) / step
+        add_flow(J, index.chamber, BOUNDARY, index.spring, balance, by_w, by_h)
+    i = index.spring
+    if p_c >= spring[0]:
+        step = SHARE * spring[0]
+        moved = (spring[0] + step, spring[1], spring[2], spring[3], spring[4], spring[5], spring[6], spring[7])
+        d = post_leak_flow(share, moved, p_c, m, lit, exponent, plant, tables, gas)
+        add_pressure(
+            J, i, d_spring[0], index.lift_height, BOUNDARY, i, balance,
+            (d[0] - base[0]) / step, (d[1] - base[1]) / step,
+        )  # fmt: skip
+        return
+    area = plant.gas.post_leak * share
+    flow = flow_slopes(
+        area, -1.0, 0.5, spring[5], spring[6], spring[0], spring[2], spring[3], p_c, plant.gas.straight_above
+    )
+    add_outflow(J, flow, spring, d_spring, i, index.lift_height, balance)
+
+
+@bare_kernel
+def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, balance, dfdt):
+    """Explicit dependence on time: valve opening, tabled supply and inlets, all linear on their segment."""
+    g = plant.gas
+    index = plant.index
+    for i in range(dfdt.shape[0]):
+        dfdt[i] = 0.0
+    slope = 0.0
+    if g.valve.count > 0:
+        slope = table_slope(tables, g.valve.start, g.valve.count, disc[D_VALVE])
+    fill = 0.0
+    fill_h = 0.0
+    if slope != 0.0:
+        w, h = fill_flow(1.0, source, tube, g)
+        fill = slope * w
+        fill_h = slope * h
+        w, h = exhaust_flow(1.0, tube, g)
+        dfdt[index.tube] += slope * w
+        dfdt[index.tube + 1] += slope * h
+        dfdt[balance + B_GAS_MASS] += slope * w
+        dfdt[balance + B_GAS_ENERGY] += slope * h
+    supply = plant.supply
+    if supply.kind == TABLE_SUPPLY:
+        if table_slope(tables, supply.table.start, supply.table.count, disc[D_SUPPLY]) != 0.0:
+            opening = valve_opening(t, disc, plant, tables)
+            later = supply_state(t + TIME_STEP, disc[D_SUPPLY], plant, tables, gas)
+            w0, h0 = fill_flow(opening, source, tube, g)
+            w1, h1 = fill_flow(opening, later, tube, g)
+            fill += (w1 - w0) / TIME_STEP
+            fill_h += (h1 - h0) / TIME_STEP
+    dfdt[index.tube] += fill
+    dfdt[index.tube + 1] += fill_h
+    dfdt[balance + B_FILL] += fill
+    if i_source >= 0:
+        dfdt[i_source] -= fill
+        dfdt[i_source + 1] -= fill_h
+    else:
+        dfdt[balance + B_GAS_MASS] += fill
+        dfdt[balance + B_GAS_ENERGY] += fill_h
+    if plant.oxidizer.present != 0:
+        line = plant.oxidizer
+        rise = table_slope(tables, line.table.start, line.table.count, disc[D_OXIDIZER])
+        dfdt[index.oxidizer_flow] += rise * line.area_per_length
+        dfdt[balance + B_OTHER_WORK] += rise * y[index.oxidizer_flow] * line.specific_volume
+        line = plant.fuel
+        rise = table_slope(tables, line.table.start, line.table.count, disc[D_FUEL])
+        dfdt[index.fuel_flow] += rise * line.area_per_length
+        dfdt[balance + B_OTHER_WORK] += rise * y[index.fuel_flow] * line.specific_volume
+
+
+@bare_kernel
+def wet_columns(J, y, disc, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balance, friction_share, moving):
+    """Columns of the manifolds, of chamber pressure and of lift, through injectors, forces and friction.
+
+    Returns (gap pressure, jet, running friction, its derivatives by p_l and p_s). Injector flows depend on pressure
+    differences alone, so that the chamber's column needs no flow of its own.
+    """
+    index = plant.index
+    seat = plant.seat
+    sleeve = plant.sleeve
+    wet = plant.oxidizer.present != 0
+    w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
+    run_x, run_o, run_f, run_l, run_s, run_c = running_friction_slopes(
+        x, p_o, p_f, p_l, p_s, p_c, plant.friction, plant.slots.first_lap, plant.oxidizer.present
+    )
+    o_by_p = 0.0
+    f_by_p = 0.0
+    jet_by_p = 0.0
+    gap_by_p = 0.0
+    if wet:
+        step = SHARE * max(p_o, PRESSURE_FLOOR)
+        o_by_p = (oxidizer_flow(slot, x, p_o - p_c + step, plant.slots, plant.oxidizer) - w_o) / step
+        step = SHARE * max(p_f, PRESSURE_FLOOR)
+        w, p = fuel_flow(gap, x, p_f + step, p_c, seat, plant.fuel)
+        f_by_p = (w - w_f) / step
+        gap_by_p = (p - p_i) / step
+        jet_by_p = (jet_force(seat.jet, w, p_f + step, p, plant.fuel.rho, seat.cos_angle) - jet) / step
+        column = index.oxidizer_volume
+        by_z = pressure_slope(y[column], p_o, disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
+        side_rows(J, y, column, True, o_by_p * by_z, by_z, w_o, p_o, disc, plant, balance)
+        sleeve_rows(J, column, 0.0, friction_share * run_o * by_z, 0.0, 0.0, 0.0, v, plant, balance, moving)
+        column = index.fuel_volume
+        by_z = pressure_slope(y[column], p_f, disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
+        side_rows(J, y, column, False, f_by_p * by_z, by_z, w_f, p_f, disc, plant, balance)
+        net_by_p = sleeve.assist_area + gap_by_p * sleeve.nose_area - jet_by_p
+        sleeve_rows(
+            J, column, net_by_p * by_z, friction_share * run_f * by_z, gap_by_p * by_z, 0.0, jet_by_p * by_z,
+            v, plant, balance, moving,
+        )  # fmt: skip
+        if disc[D_CALMED] != 0:
+            calmed_column(J, y[index.oxidizer_flow], w_o, index.oxidizer_flow, plant.oxidizer, balance)
+            calmed_column(J, y[index.fuel_flow], w_f, index.fuel_flow, plant.fuel, balance)
+    if plant.chamber.hot != 0 and disc[D_LIT] != 0:
+        column = index.chamber
+        side_rows(J, y, column, True, -o_by_p, 0.0, w_o, p_o, disc, plant, balance)
+        side_rows(J, y, column, False, -f_by_p, 0.0, w_f, p_f, disc, plant, balance)
+        net_by_p = (1.0 - gap_by_p) * sleeve.nose_area + sleeve.face_area + jet_by_p
+        sleeve_rows(
+            J, column, net_by_p, friction_share * run_c, 1.0 - gap_by_p, 1.0, -jet_by_p, v, plant, balance, moving
+        )
+    if moving:
+        lift_column(J, y, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_share * run_x, plant, tables, balance)
+    return p_i, jet, run, run_l, run_s
+
+
+@bare_kernel
+def lift_column(J, y, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by_x, plant, tables, balance):
+    """Column of the lift of a moving sleeve: areas, the flows and forces behind them, the spring."""
+    column = plant.index.lift_height
+    seat = plant.seat
+    step = SHARE * max(x, LIFT_FLOOR)
+    w, p, gap = fuel_injector(x + step, p_f, p_c, seat, plant.fuel, tables)
+    f_by_x = (w - w_f) / step
+    gap_by_x = (p - p_i) / step
+    jet_by_x = 0.0
+    if plant.oxidizer.present != 0:
+        o_by_x = (oxidizer_injector(x + step, p_o - p_c, plant.slots, plant.oxidizer, tables)[0] - w_o) / step
+        jet_by_x = (jet_force(seat.jet, w, p_f, p, plant.fuel.rho, seat.cos_angle) - jet) / step
+        side_rows(J, y, column, True, o_by_x, 0.0, w_o, p_o, disc, plant, balance)
+        side_rows(J, y, column, False, f_by_x, 0.0, w_f, p_f, disc, plant, balance)
+    net_by_x = gap_by_x * plant.sleeve.nose_area - jet_by_x - plant.sleeve.rate
+    sleeve_rows(J, column, net_by_x, friction_by_x, gap_by_x, 0.0, jet_by_x, v, plant, balance, True)
+
+
+@bare_kernel
+def speed_column(J, y, v, p_l, p_s, p_f, p_i, jet, run, mode, plant, balance):
+    """Column of the sleeve's speed: motion, p dV work, swept volume, friction."""
+    index = plant.index
+    s = plant.sleeve
+    f = plant.friction
+    column = index.speed
+    J[index.lift_height, column] += 1.0
+    J[index.lift + 1, column] -= p_l * s.lift_area
+    J[index.spring + 1, column] += p_s * s.top_area
+    J[balance + B_GAS_WORK, column] += p_l * s.lift_area - p_s * s.top_area
+    size = sliding_force(run, f.ratio, f.falling_speed, f.viscous, v)
+    step = SHARE * max(abs(v), 1e-3)
+    slope = (sliding_force(run, f.ratio, f.falling_speed, f.viscous, abs(v) + step) - size) / step
+    J[column, column] -= slope / s.mass
+    J[balance + B_FRICTION, column] += size * (1.0 if mode == SLIDING_UP else -1.0) + slope * abs(v) * (
+        1.0 if mode == SLIDING_UP else -1.0
+    )
+    J[balance + B_OTHER_WORK, column] += p_i * s.nose_area + chamber_face(plant, y) * s.face_area - jet
+    if plant.fuel.present != 0:
+        J[index.fuel_volume, column] -= plant.fuel.swept
+        J[index.oxidizer_volume, column] -= plant.oxidizer.swept
+    else:
+        J[balance + B_OTHER_WORK, column] += p_f * s.assist_area
+
+
+@bare_kernel
+def chamber_face(plant, y):
+    """Pressure on the skirt's end, Pa."""
+    return y[plant.index.chamber] if plant.chamber.hot != 0 else plant.chamber.back
+
+
+@bare_kernel
+def jacobian(t, y, disc, memo, par, J, dfdt):
+    """Fill J (n, n_core) = d rhs/d y and dfdt (n,); nonzero where the state is outside the gas range."""
+    plant, tables, gas, scratch = par
+    index = plant.index
+    g = plant.gas
+    sleeve = plant.sleeve
+    balance = index.core
+    for i in range(J.shape[0]):
+        for j in range(J.shape[1]):
+            J[i, j] = 0.0
+    mode = disc[D_MODE]
+    moving = mode == SLIDING_UP or mode == SLIDING_DOWN
+    x = y[index.lift_height]
+    v = y[index.speed] if moving else 0.0
+    kind = plant.supply.kind
+    regulated = kind == REGULATED_SUPPLY
+    i_t = index.tube
+    i_l = index.lift
+    i_s = index.spring
+    i_b = index.bottle
+    i_4 = index.plenum if regulated else i_b if kind == BOTTLE_SUPPLY else i_t
+    nodes = plant.packed.nodes
+    swept = pack_row(nodes.swept)
+    volumes = pack_row(nodes.volume) + x * swept
+    masses = pack(y[i_t], y[i_l], y[i_s], y[i_4])
+    energies = pack(y[i_t + 1], y[i_l + 1], y[i_s + 1], y[i_4 + 1])
+    states, slopes, outside = node_gradients(masses, energies, volumes, gas)
+    if outside < WIDTH:
+        return 1
+    gradients = node_gradient_of(states, slopes, masses, energies, volumes, swept * (1.0 if moving else 0.0))
+    tube, lift, spring, fourth = node_at(states, 0), node_at(states, 1), node_at(states, 2), node_at(states, 3)
+    d_tube, d_lift, d_spring = gradient_at(gradients, 0), gradient_at(gradients, 1), gradient_at(gradients, 2)
+    d_fourth = gradient_at(gradients, 3)
+    opening = valve_opening(t, disc, plant, tables)
+    i_source = BOUNDARY
+    source, d_source = fourth, d_fourth
+    bottle, d_bottle = fourth, d_fourth
+    regulator = 0.0
+    if regulated:
+        i_source = index.plenum
+        node = plant.supply.bottle
+        bottle, bottle_slopes = node_gradient(y[i_b], y[i_b + 1], node.volume, gas)
+        if bottle[7] >= 2:
+            return 1
+        d_bottle = node_gradient_of(bottle, bottle_slopes, y[i_b], y[i_b + 1], node.volume, 0.0)
+        add_heat(J, i_b, d_bottle[1], balance, node.wall)
+        regulator = regulator_opening(plant.supply.set_pressure, fourth[0], plant.supply.droop_band)
+    elif kind == BOTTLE_SUPPLY:
+        i_source = i_b
+    else:
+        source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
+        d_source = NO_GRADIENT
+        if source[7] >= 2:
+            return 1
+    p_c = chamber_face(plant, y)
+    p_o = p_c
+    p_f = plant.fuel_side_pressure
+    if plant.oxidizer.present != 0:
+        p_o = line_pressure(y[index.oxidizer_volume], disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
+        p_f = line_pressure(y[index.fuel_volume], disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
+        line_columns(J, y, t, disc, plant, tables, balance, True)
+        line_columns(J, y, t, disc, plant, tables, balance, False)
+    friction_share = 0.0
+    if moving:
+        f = plant.friction
+        unit = sliding_force(1.0, f.ratio, f.falling_speed, 0.0, v)
+        friction_share = -unit if mode == SLIDING_UP else unit
+    p_i, jet, run, run_l, run_s = wet_columns(
+        J, y, disc, x, v, lift[0], spring[0], p_o, p_f, p_c, plant, tables, balance, friction_share, moving
+    )
+    if moving:
+        speed_column(J, y, v, lift[0], spring[0], p_f, p_i, jet, run, mode, plant, balance)
+        push_columns(J, plant, index.lift, d_lift[0], sleeve.lift_area, friction_share * run_l, v, balance)
+        push_columns(J, plant, index.spring, d_spring[0], -sleeve.top_area, friction_share * run_s, v, balance)
+    shuttle = quick_shuttle(lift[0], tube[0], g.cracking) if g.quick != 0 else 0.0
+    ambient = fixed_state(g.ambient)
+    w, h, w_a, w_b, h_a, h_b = columns_of_flows(
+        plant.packed.flows, side_by_side(tube, tube, lift, spring), side_by_side(ambient, lift, spring, ambient),
+        pack(tube[2], tube[2], lift[2], spring[2]), pack(1.0, lift[2], spring[2], 1.0),
+        gradients_side_by_side(d_tube, d_tube, d_lift, d_spring),
+        gradients_side_by_side(NO_GRADIENT, d_lift, d_spring, NO_GRADIENT), g.straight_above,
+    )  # fmt: skip
+    share = pack(1.0 - opening, 1.0 - shuttle, 1.0, 1.0)
+    add_inner_flows(J, index, 0, balance + B_GAS_MASS, share, w_a, w_b)
+    add_inner_flows(J, index, 1, balance + B_GAS_ENERGY, share, h_a, h_b)
+    if opening > 0.0 or regulator > 0.0 or shuttle > 0.0:
+        flows = columns_of_flows(
+            plant.packed.other_flows, side_by_side(source, bottle, lift, tube), side_by_side(tube, fourth, ambient, tube),
+            pack(source[2], bottle[2], lift[2], tube[2]), pack(tube[2], fourth[2], 1.0, tube[2]),
+            gradients_side_by_side(d_source, d_bottle, d_lift, NO_GRADIENT),
+            gradients_side_by_side(d_tube, d_fourth, NO_GRADIENT, NO_GRADIENT), g.straight_above,
+        )  # fmt: skip
+        supply_columns(J, plant, (opening, regulator, shuttle), flows, i_source, fourth[0], d_fourth[0], balance)
+        if 0.0 < shuttle < 1.0:
+            port, vent = (item(w, 1), item(h, 1)), (item(flows[0], 2), item(flows[1], 2))
+            shuttle_columns(J, plant, port, vent, d_lift[0], d_tube[0], balance)
+    add_walls(J, index, i_source, pack_row(nodes.wall), gradients[1], balance)
+    exponent = 1.2
+    if disc[D_LIT] != 0 and plant.chamber.hot != 0:
+        exponent = chamber_columns(J, y, p_c, plant, tables)
+    if g.post_leak > 0.0 and plant.oxidizer.present != 0:
+        post_leak_columns(J, y, x, p_c, disc[D_LIT], exponent, spring, d_spring, plant, tables, gas, balance)
+    time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, balance, dfdt)
+    return 0

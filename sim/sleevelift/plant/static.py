@@ -1,0 +1,231 @@
+"""Steady flows and the state at t = 0: what the plant is before anything moves, and what it settles to at a lift.
+
+One scalar equation per feed line (manifold pressure) and one for the chamber, each monotone and bracketed.
+"""
+
+from math import sqrt
+
+from sleevelift.jit import bare_kernel
+from sleevelift.physics.combustion import mixture
+from sleevelift.physics.feed_line import compressed_volume
+from sleevelift.physics.gas import gas_at
+from sleevelift.physics.supply import table_segment
+from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
+from sleevelift.plant.rhs import inlet_pressure
+from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
+from sleevelift.plant.wet_side import fuel_injector, oxidizer_injector
+
+ROOT_LIMIT = 200
+ROOT_TOLERANCE = 1e-13
+"""-. Width of the bracket over its upper end at which a root is taken as found."""
+FIRST_SHARE = 0.05
+"""-. Share of (reference flow - closed leak) above the leak at which a flow counts as arrived (MODEL.md, section 7)."""
+
+
+@bare_kernel
+def injector_flow(oxidizer_side, lift, p_m, p_c, plant, tables):
+    """Injector mass flow of one side, kg/s, at manifold pressure p_m and chamber pressure p_c, Pa."""
+    if oxidizer_side:
+        return oxidizer_injector(lift, p_m - p_c, plant.slots, plant.oxidizer, tables)[0]
+    return fuel_injector(lift, p_m, p_c, plant.seat, plant.fuel, tables)[0]
+
+
+@bare_kernel
+def line_residual(oxidizer_side, lift, p_m, p_in, p_c, loss, plant, tables):
+    """Inlet pressure - line loss at the injector's flow - manifold pressure, Pa; falls with p_m."""
+    w = injector_flow(oxidizer_side, lift, p_m, p_c, plant, tables)
+    return p_in - loss * w * abs(w) - p_m
+
+
+@bare_kernel
+def steady_side(oxidizer_side, lift, p_in, p_c, plant, tables):
+    """(flow kg/s, manifold pressure Pa) of one feed line in steady flow at a lift; bracketed by inlet and chamber pressure."""
+    loss = plant.oxidizer.loss if oxidizer_side else plant.fuel.loss
+    a = p_c
+    b = p_in
+    fa = line_residual(oxidizer_side, lift, a, p_in, p_c, loss, plant, tables)
+    fb = line_residual(oxidizer_side, lift, b, p_in, p_c, loss, plant, tables)
+    if fb == 0.0:
+        return injector_flow(oxidizer_side, lift, b, p_c, plant, tables), b
+    side = 0
+    c = b
+    for _ in range(ROOT_LIMIT):
+        if fb == fa:
+            break
+        c = (a * fb - b * fa) / (fb - fa)
+        fc = line_residual(oxidizer_side, lift, c, p_in, p_c, loss, plant, tables)
+        if fc == 0.0 or abs(b - a) <= ROOT_TOLERANCE * max(abs(a), abs(b)):
+            break
+        if fc * fb < 0.0:
+            a = b
+            fa = fb
+            side = 0
+        elif side == 1:
+            fa *= 0.5
+        b = c
+        fb = fc
+        side = 1
+        if abs(fc) <= ROOT_TOLERANCE * max(p_in, p_c):
+            break
+    return injector_flow(oxidizer_side, lift, c, p_c, plant, tables), c
+
+
+@bare_kernel
+def chamber_residual(lift, p_c, p_o, p_f, plant, tables):
+    """(w c*/A_throat - p_c Pa, oxidizer flow, fuel flow kg/s) of the lit chamber in steady flow."""
+    w_o = max(steady_side(True, lift, p_o, p_c, plant, tables)[0], 0.0)
+    w_f = max(steady_side(False, lift, p_f, p_c, plant, tables)[0], 0.0)
+    total = w_o + w_f
+    if total <= 0.0:
+        return -p_c, w_o, w_f
+    c2, _ = mixture(w_o / total, tables, plant.chamber.curve.start, plant.chamber.curve.count)
+    return total * sqrt(c2) / plant.chamber.throat - p_c, w_o, w_f
+
+
+@bare_kernel
+def steady_state(lift, lit, p_o, p_f, plant, tables):
+    """(oxidizer flow, fuel flow kg/s, chamber pressure Pa) in steady flow at a lift; p_o, p_f are inlet pressures, Pa.
+
+    Lit: p_c = w c*/A_throat by bisection with secant steps, never below ambient.
+    """
+    low = plant.chamber.back
+    f_low, w_o, w_f = chamber_residual(lift, low, p_o, p_f, plant, tables) if lit else (0.0, 0.0, 0.0)
+    if not lit:
+        w_o = steady_side(True, lift, p_o, low, plant, tables)[0]
+        w_f = steady_side(False, lift, p_f, low, plant, tables)[0]
+        return w_o, w_f, low
+    if f_low <= 0.0:
+        return w_o, w_f, low
+    high = max(p_o, p_f)
+    f_high = -high
+    p = low
+    for i in range(ROOT_LIMIT):
+        p = 0.5 * (low + high) if i % 3 == 2 else (low * f_high - high * f_low) / (f_high - f_low)
+        f, w_o, w_f = chamber_residual(lift, p, p_o, p_f, plant, tables)
+        if f > 0.0:
+            low = p
+            f_low = f
+        else:
+            high = p
+            f_high = f
+        if high - low <= 1e-10 * high or f == 0.0:
+            break
+    return w_o, w_f, p
+
+
+@bare_kernel
+def set_node(y, i, p, T, volume, gas):
+    """Fill a node at pressure and temperature; the status of `gas_at`."""
+    rho, u, status = gas_at(p, T, gas)
+    y[i] = rho * volume
+    y[i + 1] = rho * volume * u
+    return status
+
+
+@bare_kernel
+def set_line(y, i_flow, i_volume, oxidizer_side, line, segment, plant, tables):
+    """Start a feed line in steady leak flow; returns (leak flow kg/s, 1 if it starts with a cavity)."""
+    p_in = inlet_pressure(0.0, line, tables, segment)
+    w, p_m = steady_side(oxidizer_side, 0.0, p_in, plant.chamber.back, plant, tables)
+    if not p_m > 0.0:
+        p_m = max(p_in, 1.0)
+    z = compressed_volume(
+        p_m, line.volume, line.bulk, line.vapour, line.pocket, line.pocket_exponent, plant.ambient_pressure
+    )
+    y[i_flow] = w
+    y[i_volume] = z
+    return w, 1 if (line.pocket <= 0.0 and z <= 0.0) else 0
+
+
+@bare_kernel
+def reference_flows(lanes, tables):
+    """(oxidizer, fuel) reference flows, kg/s, of a one-lane plant: rated, else static at full lift, lit in a hot case."""
+    plant = lanes[0]
+    w_o = plant.oxidizer.reference
+    w_f = plant.fuel.reference
+    if not (w_o > 0.0 and w_f > 0.0):
+        hot = plant.chamber.hot != 0
+        s_o, s_f, _ = steady_state(
+            plant.sleeve.stroke, hot, plant.oxidizer.inlet_high, plant.fuel.inlet_high, plant, tables
+        )
+        w_o = w_o if w_o > 0.0 else s_o
+        w_f = w_f if w_f > 0.0 else s_f
+    return w_o, w_f
+
+
+@bare_kernel
+def closed_leak(lanes, tables):
+    """Oxidizer leak past the closed sleeve at the highest inlet pressure, kg/s, of a one-lane plant."""
+    plant = lanes[0]
+    return steady_side(True, 0.0, plant.oxidizer.inlet_high, plant.chamber.back, plant, tables)[0]
+
+
+@bare_kernel
+def references(memo, plant, tables):
+    """Reference and closed-leak flows, and from them the level that counts as first and last flow, into `memo`."""
+    ox = plant.oxidizer
+    fuel = plant.fuel
+    memo[M_LEAK_O] = steady_side(True, 0.0, ox.inlet_high, plant.chamber.back, plant, tables)[0]
+    w_o = ox.reference
+    w_f = fuel.reference
+    hot = plant.chamber.hot != 0
+    s_o, s_f, p_c = steady_state(plant.sleeve.stroke, hot, ox.inlet_high, fuel.inlet_high, plant, tables)
+    memo[M_STEADY_CHAMBER] = p_c
+    if not w_o > 0.0:
+        w_o = s_o
+    if not w_f > 0.0:
+        w_f = s_f
+    memo[M_REFERENCE_O] = w_o
+    memo[M_REFERENCE_F] = w_f
+    leak = memo[M_LEAK_O]
+    memo[M_LEVEL_O] = leak + FIRST_SHARE * (w_o - leak)
+    memo[M_LEVEL_F] = FIRST_SHARE * w_f
+
+
+@bare_kernel
+def initial_state(y, disc, memo, par):
+    """Fill y, disc and memo for t = 0; returns 0, or the place code of a node that starts outside the gas table."""
+    plant, tables, gas, scratch = par
+    index = plant.index
+    g = plant.gas
+    y[:] = 0.0
+    disc[:] = 0
+    memo[:] = 0.0
+    for k in (M_FIRST_O, M_FIRST_F, M_LIGHT_PLANNED, M_LIGHT, M_ALLOWABLE):
+        memo[k] = float("nan")
+    if set_node(y, index.tube, g.tube.pressure, g.tube.temperature, g.tube.volume, gas) >= 2:
+        return 1
+    if set_node(y, index.lift, g.lift.pressure, g.lift.temperature, g.lift.volume, gas) >= 2:
+        return 2
+    if set_node(y, index.spring, g.spring.pressure, g.spring.temperature, g.spring.volume, gas) >= 2:
+        return 3
+    s = plant.supply
+    if s.kind == REGULATED_SUPPLY:
+        if set_node(y, index.plenum, s.plenum.pressure, s.plenum.temperature, s.plenum.volume, gas) >= 2:
+            return 4
+    if s.kind == REGULATED_SUPPLY or s.kind == BOTTLE_SUPPLY:
+        if set_node(y, index.bottle, s.bottle.pressure, s.bottle.temperature, s.bottle.volume, gas) >= 2:
+            return 5
+    disc[D_MODE] = SEATED
+    disc[D_VALVE] = table_segment(0.0, tables, g.valve.start, g.valve.count)
+    disc[D_SUPPLY] = table_segment(0.0, tables, s.table.start, s.table.count)
+    if plant.oxidizer.present != 0:
+        ox = plant.oxidizer
+        fuel = plant.fuel
+        disc[D_OXIDIZER] = table_segment(0.0, tables, ox.table.start, ox.table.count)
+        disc[D_FUEL] = table_segment(0.0, tables, fuel.table.start, fuel.table.count)
+        references(memo, plant, tables)
+        w, disc[D_CAVITY_O] = set_line(
+            y, index.oxidizer_flow, index.oxidizer_volume, True, ox, disc[D_OXIDIZER], plant, tables
+        )
+        _, disc[D_CAVITY_F] = set_line(
+            y, index.fuel_flow, index.fuel_volume, False, fuel, disc[D_FUEL], plant, tables
+        )
+        if plant.oxidizer.passage_mass > 0.0:
+            y[index.passage_oxidizer] = ox.passage_time * max(w, 0.0)
+    if plant.chamber.hot != 0:
+        y[index.chamber] = plant.chamber.back
+        y[index.gas_mass] = plant.chamber.ambient_mass
+        if plant.ignition.possible != 0:
+            memo[M_LIGHT_PLANNED] = plant.ignition.given
+    return 0

@@ -1,0 +1,156 @@
+"""The wet side at one instant: injector flows, gap pressure, forces on the sleeve, friction.
+
+Lift and pressures in, flows and forces out; calls the rooms `slots`, `seat`, `liquid`, `sleeve`, `friction`, `spring`.
+"""
+
+from sleevelift.jit import bare_kernel
+from sleevelift.physics.friction import running_force, running_slope
+from sleevelift.physics.liquid import orifice_liquid_flow
+from sleevelift.physics.seat import gap_passage, gap_pressure, in_series, pilot_loss
+from sleevelift.physics.sleeve import jet_force, pressure_force
+from sleevelift.physics.slots import lapped_flow, rows_effective_area, two_loss_flow, uncovered_share
+from sleevelift.physics.spring import spring_force
+from sleevelift.physics.supply import table_segment, table_value
+
+SEAL_PASSES_OVER = 1e-4
+"""m. Length of uncovering over which the post seal passes from oxidizer manifold to chamber (linear)."""
+
+
+@bare_kernel
+def measured_area(lift, tables, start, count):
+    """Area, m2, from a measured table of (lift, area) pairs; constant beyond its ends."""
+    return table_value(lift, tables, start, count, table_segment(lift, tables, start, count))
+
+
+@bare_kernel
+def slot_effective_area(lift, slots, tables):
+    """Sum of Cd A of the oxidizer slots, m2."""
+    if slots.measured.count > 0:
+        return slots.measured_cd * measured_area(lift, tables, slots.measured.start, slots.measured.count)
+    return rows_effective_area(lift, tables, slots.rows.start, slots.rows.count)
+
+
+@bare_kernel
+def oxidizer_flow(area, lift, dp, slots, line):
+    """Mass flow through slots of Cd A `area`, m2, and clearance, kg/s."""
+    leak = line.rho * lapped_flow(lift, slots.first_lap, slots.least_length, slots.laminar, slots.quadratic, dp)
+    if area <= 0.0:
+        return leak
+    return orifice_liquid_flow(area, line.rho, dp) + leak
+
+
+@bare_kernel
+def oxidizer_injector(lift, dp, slots, line, tables):
+    """(mass flow through slots and clearance kg/s, Cd A of the slots m2)."""
+    if line.present == 0:
+        return 0.0, 0.0
+    area = slot_effective_area(lift, slots, tables)
+    return oxidizer_flow(area, lift, dp, slots, line), area
+
+
+@bare_kernel
+def gap_effective_area(lift, seat, tables):
+    """Cd A of the seat gap, m2; 0 when seated."""
+    if lift <= 0.0:
+        return 0.0
+    if seat.measured.count > 0:
+        return seat.cd * measured_area(lift, tables, seat.measured.start, seat.measured.count)
+    return seat.cd * gap_passage(
+        lift,
+        seat.edge,
+        seat.seat_diameter,
+        seat.nose_diameter,
+        seat.sin_angle,
+        seat.cos_angle,
+        seat.pilot_length,
+        seat.pilot_clearance,
+    )
+
+
+@bare_kernel
+def fuel_flow(gap, lift, p_f, p_c, seat, line):
+    """(mass flow kg/s, gap pressure p_i Pa) of a gap of Cd A `gap`, m2. A dry case has no flow but keeps its gap pressure.
+
+    Both follow from p_f - p_c alone: raised together, the pressures raise p_i as much and leave the flow.
+    """
+    if gap <= 0.0:
+        return 0.0, p_c
+    annulus = seat.annulus
+    if seat.measured.count == 0 and lift <= seat.pilot_length:
+        if line.present == 0:
+            return 0.0, p_c
+        back = 1.0 / (annulus * annulus) if annulus > 0.0 else 0.0
+        quadratic = 0.5 * line.rho * (1.0 / (gap * gap) + back)
+        laminar = pilot_loss(lift, seat.seat_diameter, seat.pilot_length, seat.pilot_clearance, line.mu)
+        q = two_loss_flow(laminar, quadratic, p_f - p_c)
+        return line.rho * q, p_c + 0.5 * line.rho * q * abs(q) * back
+    p_i = gap_pressure(gap, annulus, p_f, p_c)
+    if line.present == 0:
+        return 0.0, p_i
+    return orifice_liquid_flow(in_series(gap, annulus), line.rho, p_f - p_c), p_i
+
+
+@bare_kernel
+def fuel_injector(lift, p_f, p_c, seat, line, tables):
+    """(mass flow kg/s, gap pressure p_i Pa, Cd A of the gap m2), see `fuel_flow`."""
+    gap = gap_effective_area(lift, seat, tables)
+    w, p_i = fuel_flow(gap, lift, p_f, p_c, seat, line)
+    return w, p_i, gap
+
+
+@bare_kernel
+def post_seal_share(lift, friction, first_lap, oxidizer_present):
+    """How far the post seal faces the chamber, 0 (oxidizer manifold, slots covered) to 1."""
+    if oxidizer_present != 0 and friction.post_faces_chamber == 0:
+        return uncovered_share(lift, first_lap, SEAL_PASSES_OVER)
+    return 1.0
+
+
+@bare_kernel
+def running_friction(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidizer_present):
+    """Running friction of the three seals, N; the post seal faces the oxidizer manifold while the slots are covered."""
+    p_post = p_o + post_seal_share(lift, friction, first_lap, oxidizer_present) * (p_c - p_o)
+    post = friction.post
+    rod = friction.rod
+    piston = friction.piston
+    return (
+        running_force(post.diameter, post.squeeze, post.pressure_coefficient, post.cord, p_post - p_s)
+        + running_force(rod.diameter, rod.squeeze, rod.pressure_coefficient, rod.cord, p_f - p_l)
+        + running_force(piston.diameter, piston.squeeze, piston.pressure_coefficient, piston.cord, p_l - p_s)
+    )
+
+
+@bare_kernel
+def running_friction_slopes(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidizer_present):
+    """Derivatives of `running_friction` by (lift N/m, p_o, p_f, p_l, p_s, p_c N/Pa)."""
+    share = post_seal_share(lift, friction, first_lap, oxidizer_present)
+    post = friction.post
+    rod = friction.rod
+    piston = friction.piston
+    d_post = running_slope(post.diameter, post.pressure_coefficient, post.cord, p_o + share * (p_c - p_o) - p_s)
+    d_rod = running_slope(rod.diameter, rod.pressure_coefficient, rod.cord, p_f - p_l)
+    d_piston = running_slope(piston.diameter, piston.pressure_coefficient, piston.cord, p_l - p_s)
+    by_lift = d_post * (p_c - p_o) / SEAL_PASSES_OVER if 0.0 < share < 1.0 else 0.0
+    return by_lift, d_post * (1.0 - share), d_rod, d_piston - d_rod, -d_post - d_piston, d_post * share
+
+
+@bare_kernel
+def net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, sleeve):
+    """Force on the sleeve without friction, N, opening positive."""
+    gas = pressure_force(
+        p_l, p_f, p_i, p_c, p_s, sleeve.lift_area, sleeve.assist_area, sleeve.nose_area, sleeve.face_area, sleeve.top_area
+    )
+    return gas - jet - spring_force(sleeve.preload, sleeve.rate, lift) - sleeve.weight
+
+
+@bare_kernel
+def wet_side(lift, p_l, p_s, p_o, p_f, p_c, plant, tables):
+    """(w_o, w_f kg/s, p_i Pa, jet N, net force N, running friction N, Cd A slots m2, Cd A gap m2)."""
+    w_o, slot = oxidizer_injector(lift, p_o - p_c, plant.slots, plant.oxidizer, tables)
+    w_f, p_i, gap = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
+    jet = 0.0
+    if plant.fuel.present != 0:
+        jet = jet_force(plant.seat.jet, w_f, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
+    net = net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, plant.sleeve)
+    run = running_friction(lift, p_o, p_f, p_l, p_s, p_c, plant.friction, plant.slots.first_lap, plant.oxidizer.present)
+    return w_o, w_f, p_i, jet, net, run, slot, gap

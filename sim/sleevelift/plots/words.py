@@ -1,0 +1,193 @@
+"""The answer of a run in words: what pictures and page say first.
+
+    Result -> outcome sentence, opening, closing, lead, light-off, failed checks
+
+Customary units stand beside each number: ms, bar (absolute unless said), mm, g. Text of the case passes through
+`plain_text` before it is shown.
+"""
+
+import unicodedata
+from typing import NamedTuple
+
+from sleevelift.plant.names import MEASURES
+from sleevelift.run import Result
+
+DIGITS = 4
+"""Significant digits of a number on a page."""
+LONGEST = 400
+"""Characters of a case's text that a page shows."""
+
+OUTCOME_SENTENCES = {
+    "opened-and-closed": "It opens on command and closes again.",
+    "opened-no-off-command": "It opens on command; no off command follows the last on.",
+    "did-not-close": "It opens but DOES NOT CLOSE: the sleeve is off its seat at the end of the run.",
+    "hung-part-way": "It HANGS PART-WAY: it leaves the seat and does not reach full lift before the off command.",
+    "never-broke-away": "It DOES NOT OPEN: the sleeve never breaks away from its seat.",
+    "valve-never-shifted": "It DOES NOT OPEN: the solenoid valve never shifts.",
+    "lifted-without-command": "It LIFTS WITHOUT A COMMAND.",
+    "left-gas-range": "The run ENDED EARLY: the gas left the range of its table.",
+    "failed": "The COMPUTATION FAILED; what is shown ends there.",
+}
+"""Outcome -> sentence."""
+
+SHOWN = {
+    "s": ("ms", 1e3),
+    "Pa": ("bar", 1e-5),
+    "m": ("mm", 1e3),
+    "m2": ("mm2", 1e6),
+    "kg": ("g", 1e3),
+    "N/m": ("N/mm", 1e-3),
+}
+"""SI unit -> (customary unit, factor)."""
+SHOWN_OTHERWISE = {"stored_gas_energy": ("kJ", 1e-3), "closed_leak_oxidizer": ("g/s", 1e3)}
+"""Measures whose customary unit is not that of `SHOWN`."""
+INSTANTS = frozenset(
+    "energize_time deenergize_time first_oxidizer first_fuel full_oxidizer full_fuel last_oxidizer last_fuel "
+    "both_in_chamber light_off latest_light_off".split()
+)
+"""Measures that are instants of the run: shown to the microsecond however late they come."""
+GAUGE = ("fuel_pressure_to_open",)
+"""Measures that are pressures above ambient; every other pressure is absolute."""
+
+KIND_WORDS = {"dry": "dry bench test", "cold-flow": "cold-flow test", "hot": "hot test"}
+
+CAUTION = (
+    "A model is no permission to test: pressurised gas, oxidizer and fuel can kill. Operate remotely, nobody near a "
+    "pressurised rig."
+)
+
+
+def plain_text(text: str, longest: int = LONGEST) -> str:
+    """`text` on one line, without control and format characters, cut to `longest` characters."""
+    kept = "".join(" " if c.isspace() else c for c in text if c.isspace() or unicodedata.category(c)[0] != "C")
+    line = " ".join(kept.split())
+    return line if len(line) <= longest else line[: longest - 3].rstrip() + "..."
+
+
+def number(value: float, digits: int = DIGITS) -> str:
+    """`value` to so many significant digits, trailing zeros kept, without exponent between 1e-4 and 1e6.
+
+    >>> number(62.98719), number(0.1), number(2034.4), number(0.0)
+    ('62.99', '0.1000', '2034', '0')
+    """
+    if value == 0.0:
+        return "0"
+    return f"{value:#.{digits}g}".rstrip(".")
+
+
+def shown(name: str, value: float | None, unit: str) -> tuple[str, str]:
+    """(number, unit) of a measure in its customary unit; ("-", unit) where it is null."""
+    factor = 1.0
+    if name in SHOWN_OTHERWISE:
+        unit, factor = SHOWN_OTHERWISE[name]
+    elif unit in SHOWN:
+        unit, factor = SHOWN[unit]
+    if unit == "bar":
+        unit = "bar above ambient" if name in GAUGE else "bar absolute"
+    if value is None:
+        return "-", unit
+    if name in INSTANTS:
+        return f"{1e3 * value:.3f}", unit
+    if isinstance(value, int):
+        return str(value), unit
+    return number(value * factor), unit
+
+
+def milliseconds(seconds: float) -> str:
+    """Text of a time in ms."""
+    return f"{number(1e3 * seconds)} ms"
+
+
+class Answer(NamedTuple):
+    """What a run says first."""
+
+    outcome: str
+    """one sentence"""
+    tone: str
+    """"good": it did what it was told and no check failed; "plain": some check failed; "alarm": it did not do it"""
+    opening: str
+    closing: str
+    flows: str
+    """empty in a dry case"""
+    ignition: str
+    """empty unless hot"""
+    failed: tuple[str, ...]
+    """names of the failed checks, in words"""
+
+
+def _sum_of(result: Result, name: str, verb: str, parts: tuple[tuple[str, str], ...]) -> str:
+    """'Opens in 63.0 ms = electrical 10.3 + fill 43.0 + travel 9.7', or as far as it went, with the reason."""
+    found = result.measures
+    total = found.get(name)
+    if total is not None:
+        pieces = " + ".join(f"{word} {number(1e3 * (found[part] or 0.0))}" for part, word in parts)
+        return f"{verb} in {milliseconds(total)}: {pieces} ms."
+    known = [(word, value) for part, word in parts if (value := found.get(part)) is not None]
+    gone = "; ".join(f"{word} {milliseconds(value)}" for word, value in known)
+    reason = result.reasons.get(name, "it did not happen")
+    words = f"No {name.replace('_', ' ')}: {reason}."
+    return f"{words} As far as it went: {gone}." if gone else words
+
+
+OPENING_PARTS = (("electrical_delay", "electrical"), ("fill_delay", "fill"), ("travel_time", "travel"))
+CLOSING_PARTS = (("release_delay", "release"), ("vent_delay", "vent"), ("return_time", "return"))
+
+
+def _flow_words(result: Result) -> str:
+    """Which propellant leads on the way up and which is last on the way down."""
+    if result.case.oxidizer is None:
+        return ""
+    lead = result.measures.get("oxidizer_lead")
+    lag = result.measures.get("shutdown_oxidizer_lag")
+    if lead is None:
+        words = f"No oxidizer lead: {result.reasons.get('oxidizer_lead', 'it did not happen')}."
+    else:
+        first = "Oxidizer" if lead >= 0.0 else "FUEL"
+        words = f"{first} leads by {milliseconds(abs(lead))} on the way up."
+    if lag is not None:
+        words += f" {'Oxidizer' if lag > 0.0 else 'Fuel'} is the last in on the way down, by {milliseconds(abs(lag))}."
+    return words
+
+
+def _ignition_words(result: Result) -> str:
+    """Light-off and the hard-start estimate against the allowable pressure."""
+    chamber = result.case.chamber
+    if chamber is None:
+        return ""
+    found = result.measures
+    lag, estimate = found.get("light_off_lag"), found.get("hard_start_pressure")
+    if found.get("light_off") is None:
+        words = f"Not lit: {result.reasons.get('light_off', 'it did not happen')}."
+    elif lag is None:
+        words = "Lit before both propellants were in the chamber."
+    else:
+        words = f"Lights {milliseconds(lag)} after both propellants are in the chamber."
+    if estimate is not None:
+        words += f" If the pool burned at once: {number(estimate / 1e5)} bar absolute (estimate, no bound"
+        allowable = chamber.allowable_pressure
+        words += f"; allowable {number(allowable / 1e5)} bar)." if allowable is not None else ")."
+    return words
+
+
+def words_of(name: str) -> str:
+    """A measure's or check's name with spaces for underscores."""
+    return name.replace("_", " ")
+
+
+def answer(result: Result) -> Answer:
+    """What the run says first."""
+    failed = tuple(words_of(check.name) for check in result.checks if not check.passed)
+    good = result.outcome in ("opened-and-closed", "opened-no-off-command")
+    return Answer(
+        OUTCOME_SENTENCES.get(result.outcome, words_of(result.outcome)),
+        ("plain" if failed else "good") if good else "alarm",
+        _sum_of(result, "opening_time", "Opens", OPENING_PARTS),
+        _sum_of(result, "closing_time", "Closes", CLOSING_PARTS),
+        _flow_words(result),
+        _ignition_words(result),
+        failed,
+    )
+
+
+MEANINGS = {measure.name: measure.meaning for measure in MEASURES}
+GROUPS = {measure.name: measure.group for measure in MEASURES}

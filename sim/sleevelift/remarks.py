@@ -1,0 +1,241 @@
+"""What a run must say of itself: limits of the test, of the estimate and of the model that bear on this case.
+
+Each remark is one sentence or two. They stand beside the results wherever results are shown.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from sleevelift.case.schema import Case
+from sleevelift.case.show import changed_values
+from sleevelift.plant.build import Plant
+from sleevelift.plant.range_sections import counted_paths
+from sleevelift.plant.state import S_FUEL_INJECTOR, S_OXIDIZER_INJECTOR, S_SUPERSATURATED
+
+Measures = Mapping[str, float | None]
+
+CRYOGENIC = 150.0
+"""K. A propellant colder than this boils when locked between two closed valves (oxygen boils at 90 K)."""
+REVERSE_FLOW = 1e-3
+"""-. Reverse injector flow above this share of the reference is reported."""
+COMMON = (
+    "Pressurised gas, oxidizer and fuel can kill: operate remotely, keep everyone away from a pressurised rig, follow local "
+    "codes, and have a qualified person review the design. A model is no permission to test."
+)
+NODES = ("tube", "lift chamber", "spring side", "plenum", "bottle")
+"""In the order of the bits of the supersaturation signal."""
+
+
+def changed_from_file(case: Case) -> list[str]:
+    """What was set after the file was read."""
+    changed = changed_values(case)
+    if not changed:
+        return []
+    return ["Not as the file has it: " + ", ".join(f"{path} = {text}" for path, text in changed) + "."]
+
+
+def _interlock(outcome: str, case: Case) -> list[str]:
+    if case.case.kind == "dry" and outcome == "never-broke-away":
+        return [
+            "A dry test at the hot gas pressure stays shut by design: without fuel pressure the gas alone does not lift the "
+            "sleeve. Give [bench] fuel_side_pressure, or raise the gas pressure for the bench."
+        ]
+    return []
+
+
+def _kind(case: Case) -> list[str]:
+    if case.case.kind == "cold-flow" and case.bench.back_pressure <= 1.5 * case.ambient.pressure:
+        return [
+            "A cold-flow run is no timing test for the hot one: it opens later (more flow, no chamber pressure on the face) but "
+            "closes earlier (chamber pressure holds a hot sleeve open), so it hides a slow shutdown, unless back pressure is set."
+        ]
+    return []
+
+
+NOT_STATIC = "solenoid.", "igniter.", "run.", "tube.", "supply.temperature", "supply.regulator", "supply.plenum", "supply.bottle_v"
+"""What the static margins do not depend on, by the beginning of its path."""
+
+
+def ranges_not_counted(case: Case) -> list[str]:
+    """Ranged values that the margins take as they are, though they depend on them."""
+    counted = counted_paths(case)
+    left = [
+        path for path, ends in sorted(case.ranges.items())
+        if ends[1] > ends[0] and path not in counted and not path.startswith(NOT_STATIC)
+    ]  # fmt: skip
+    if not left:
+        return []
+    return [
+        "Not counted in the worst and best margins, which take gas and fuel pressure, friction and jet factor over their ranges: "
+        f"the range of {', '.join(left)}. `scatter` runs them all."
+    ]
+
+
+def _pulses(case: Case) -> list[str]:
+    if case.chamber is None or len(case.solenoid.on) < 2:
+        return []
+    return [
+        "More than one pulse: once lit the chamber counts as lit to the end of the run. Light-off, pool and hard start are those "
+        "of the first light-off; run a later pulse as a case of its own."
+    ]
+
+
+def _shutdown(found: Measures) -> list[str]:
+    lag = found.get("shutdown_oxidizer_lag")
+    if lag is not None and lag > 0.0:
+        return [
+            f"Oxidizer is the last in, by {1e3 * lag:.3g} ms: one sleeve that leads with oxidizer on the way up ends with oxidizer "
+            "on the way down. Remedies: shut the oxidizer run valve first, purge the oxidizer side, or both."
+        ]
+    return []
+
+
+def seals_between(case: Case) -> str:
+    """Which seals stand between fuel and oxidizer, and whether the space between them is vented."""
+    vent = case.spring_side.vent_orifice
+    open_vent = case.spring_side.vent_component is not None or (vent is not None and vent > 0.0)
+    stated = case.seals.space_vented
+    vented = open_vent if stated is None else stated
+    if vented:
+        between = "The space between (lift chamber through the exhaust port, spring side through its vent) is vented."
+    else:
+        between = "The space between is NOT vented: two leaking seals let the propellants meet. Vent it."
+    return (
+        "Between fuel and oxidizer stand the rod seal (fuel from the lift chamber), the piston seal (lift chamber from the spring "
+        f"side) and the post seal (oxidizer from the spring side). {between} A single seal fails sooner or later."
+    )
+
+
+def _locked_liquid(case: Case) -> list[str]:
+    out = []
+    for name, part in (("oxidizer", case.oxidizer), ("fuel", case.fuel)):
+        if part is not None and part.temperature < CRYOGENIC:
+            out.append(
+                f"The {name} at {part.temperature:.0f} K boils when locked between a closed run valve and the closed sleeve: that "
+                "volume needs a relief valve."
+            )
+    return out
+
+
+def _flashing(found: Measures, case: Case) -> list[str]:
+    out = []
+    for name, part in (("oxidizer", case.oxidizer), ("fuel", case.fuel)):
+        if part is None:
+            continue
+        back = case.bench.back_pressure if case.case.kind == "cold-flow" else case.ambient.pressure
+        lit = found.get("steady_chamber_pressure") if found.get("light_off") is not None else None
+        into = lit if lit is not None else back
+        if part.vapour_pressure > into:
+            out.append(
+                f"The {name} flashes: its vapour pressure {part.vapour_pressure / 1e5:.3g} bar absolute exceeds the "
+                f"{into / 1e5:.3g} bar absolute it discharges into, so the liquid formula overstates the flow."
+            )
+    return out
+
+
+def _ignition(found: Measures, case: Case, plant: Plant) -> list[str]:
+    if case.chamber is None:
+        return []
+    out = [
+        "The hard-start pressure assumes that the whole pool burns at once at constant volume: an estimate, no bound; a "
+        "detonation exceeds it locally."
+    ]
+    lag, igniter = found.get("light_off_lag"), case.igniter
+    if lag is not None and igniter is not None and igniter.light_off is None and igniter.delay is not None:
+        if abs(lag - igniter.delay) < 1e-6:
+            out.append("The light-off lag is only the given ignition delay: the igniter was burning before the propellants came.")
+    o, f = found.get("pooled_oxidizer"), found.get("pooled_fuel")
+    c = plant.record[0]["chamber"]
+    if o is not None and f is not None and o + f > 0.0 and found.get("both_in_chamber") is not None:
+        share = o / (o + f)
+        if not float(c["table_low"]) <= share <= float(c["table_high"]):
+            out.append("The pool's mixture lies outside the combustion table: its hard-start pressure leans on cold vapour.")
+    return out
+
+
+def _line(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
+    """Surges, cavities and reverse flow of the feed lines."""
+    from sleevelift.plant.state import D_CAVITY_F, D_CAVITY_O
+
+    out = []
+    for name, place, signal in (
+        ("oxidizer", D_CAVITY_O, S_OXIDIZER_INJECTOR),
+        ("fuel", D_CAVITY_F, S_FUEL_INJECTOR),
+    ):
+        part = getattr(case, name)
+        if part is None:
+            continue
+        line = plant.record[0][name]
+        peak, steady = found.get(f"peak_{name}_manifold"), found.get(f"steady_{name}_flow")
+        if peak is not None and steady is not None and steady > 0.0:
+            speed = steady / part.density / (3.141592653589793 / 4.0 * part.line_bore**2)
+            joukowsky = part.density * (part.bulk_modulus / part.density) ** 0.5 * speed
+            out.append(
+                f"{name} manifold: peak {peak / 1e5:.4g} bar absolute; a sudden stop of the {speed:.3g} m/s in the line would add "
+                f"rho a dv = {joukowsky / 1e5:.3g} bar."
+            )
+        cavity = bool(np.any(raw.disc[:, place] != 0)) if float(line["pocket"]) <= 0.0 else False
+        if float(line["pocket"]) > 0.0:
+            from sleevelift.plant.state import S_FUEL_P, S_OXIDIZER_P
+
+            pressure = raw.sig[:, S_OXIDIZER_P if name == "oxidizer" else S_FUEL_P]
+            cavity = bool(np.any(pressure < part.vapour_pressure))
+        if cavity:
+            out.append(
+                f"A cavity forms in the {name} manifold (column separation): later pressure peaks are not to be trusted."
+            )
+        reference = max(float(raw.sig[:, signal].max(initial=0.0)), 1e-12)
+        least = float(raw.sig[:, signal].min(initial=0.0))
+        if least < -REVERSE_FLOW * reference:
+            out.append(f"Chamber gas or liquid flows back into the {name} manifold at up to {-least:.3g} kg/s.")
+    return out
+
+
+def _gas(raw: Any) -> list[str]:
+    flags = int(np.bitwise_or.reduce(raw.sig[:, S_SUPERSATURATED].astype(np.int64))) if len(raw.sig) else 0
+    wet = [name for bit, name in enumerate(NODES) if flags >> bit & 1]
+    if wet:
+        return [f"Supersaturated vapour (up to 5 K below saturation) in: {', '.join(wet)}. Real gas may condense there."]
+    return []
+
+
+def _leaks(case: Case) -> list[str]:
+    """Liquid leak past rod and post seals where their gaps are given: reported, not simulated."""
+    out = []
+    for name, side, diameter in (
+        ("rod", case.fuel, case.sleeve.rod_diameter),
+        ("post", case.oxidizer, case.sleeve.post_diameter),
+    ):
+        seal = getattr(case.seals, name)
+        if side is None or seal.leak_clearance is None or seal.leak_length is None:
+            continue
+        inlet = side.inlet_pressure or (max(side.inlet_table.pressure) if side.inlet_table is not None else 0.0)
+        dp = inlet - case.ambient.pressure
+        volume_flow = 3.141592653589793 * diameter * seal.leak_clearance**3 * dp / (12.0 * side.viscosity * seal.leak_length)
+        flow = side.density * volume_flow
+        out.append(f"Past the {name} seal leak {1e6 * flow:.3g} mg/s of liquid (laminar gap); reported, not simulated.")
+    return out
+
+
+def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any) -> list[str]:
+    """Every remark on a run, the cautions first."""
+    invented = ["Invented numbers: nobody's hardware, no tested values."] if case.case.invented else []
+    return [
+        COMMON,
+        *invented,
+        *changed_from_file(case),
+        *_interlock(outcome, case),
+        *_kind(case),
+        *_pulses(case),
+        *ranges_not_counted(case),
+        *_shutdown(found),
+        *([seals_between(case)] if case.case.kind != "dry" else []),
+        *_locked_liquid(case),
+        *_flashing(found, case),
+        *_ignition(found, case, plant),
+        *_line(found, case, plant, raw),
+        *_gas(raw),
+        *_leaks(case),
+    ]

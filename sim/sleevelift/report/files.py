@@ -1,0 +1,271 @@
+"""What a run leaves on disk: result.json, traces.csv, pictures, page. Each file is written whole or not at all.
+
+    Result -> staged in a hidden folder beside the target -> one rename per file
+
+A full disk, an interrupt or a fault while drawing therefore leaves an older set of files as it was. JSON holds no NaN
+and no infinity (null stands there), so that any reader takes it; file names never come unchecked from a case's text.
+"""
+
+import contextlib
+import json
+import math
+import os
+import platform
+import re
+import secrets
+import shutil
+import sys
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+if TYPE_CHECKING:
+    from sleevelift.case.schema import Case
+    from sleevelift.run import Result
+
+LIBRARIES = ("numpy", "scipy", "numba", "llvmlite", "CoolProp", "pydantic", "pint", "matplotlib", "typer", "rich")
+"""Libraries whose versions are stated with a result."""
+LONGEST_NAME = 80
+"""letters of a file name made from a case's name; file systems take 255 bytes."""
+RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(10))})
+"""Names that are devices on Windows, whatever follows the first point."""
+RESULT_FILE, TRACES_FILE, PAGE_FILE = "result.json", "traces.csv", "report.html"
+
+
+def safe_name(text: str) -> str:
+    """A file name from any text: letters, digits, `-`, `_`, inner points; never empty, hidden, a device or a path."""
+    kept = re.sub(r"[^A-Za-z0-9._-]+", "_", text)[:LONGEST_NAME].strip("._-")
+    if not kept:
+        return "case"
+    return f"case_{kept}" if kept.split(".")[0].lower() in RESERVED else kept
+
+
+def distinct_names(names: Sequence[str]) -> list[str]:
+    """A file name per case name, in order, none given twice: x, x-2, x-3 (case of letters does not count)."""
+    taken: set[str] = set()
+    out = []
+    for name in names:
+        base = safe_name(name)
+        candidate, number = base, 1
+        while candidate.lower() in taken:
+            number += 1
+            candidate = f"{base}-{number}"
+        taken.add(candidate.lower())
+        out.append(candidate)
+    return out
+
+
+def write_bytes_atomically(path: Path, content: bytes, *, overwrite: bool = True) -> None:
+    """Write a file whole or not at all. OSError where that cannot be; FileExistsError where it is there already."""
+    temporary = path.parent / f".{secrets.token_hex(8)}.tmp"
+    try:
+        with open(temporary, "xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        if overwrite:
+            os.replace(temporary, path)
+        else:
+            _place_new(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def _place_new(temporary: Path, path: Path) -> None:
+    """Give a finished file its name unless that is taken; a hard link decides it in one step where there are links."""
+    try:
+        os.link(temporary, path)
+    except FileExistsError:
+        raise
+    except OSError:
+        if path.exists() or path.is_symlink():
+            raise FileExistsError(17, "File exists", str(path)) from None
+        os.replace(temporary, path)
+
+
+def write_text_atomically(path: Path, text: str, *, overwrite: bool = True) -> None:
+    """Write a text in UTF-8 whole or not at all; see `write_bytes_atomically`."""
+    write_bytes_atomically(path, text.encode("utf-8"), overwrite=overwrite)
+
+
+@contextlib.contextmanager
+def staged(folder: Path) -> Iterator[Path]:
+    """A hidden folder in `folder`: what is in it when the block ends well moves into `folder`, else it is removed."""
+    stage = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=folder))
+    try:
+        yield stage
+        for path in sorted(stage.iterdir()):
+            os.replace(path, folder / path.name)
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def made_folder(folder: Path) -> list[Path]:
+    """Make a folder and its parents and prove that it can be written; the folders that were made, deepest first.
+
+    OSError where it cannot be made or written.
+    """
+    missing = []
+    here = folder
+    while not here.exists() and here != here.parent:
+        missing.append(here)
+        here = here.parent
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError:
+        remove_if_empty(missing)
+        raise
+    return missing
+
+
+def remove_if_empty(folders: Sequence[Path]) -> None:
+    """Take away folders that this program made and has put nothing in, deepest first."""
+    for folder in folders:
+        with contextlib.suppress(OSError):
+            folder.rmdir()
+
+
+def jsonable(value: Any) -> Any:
+    """The value as JSON can hold it: numpy numbers as numbers, NaN and infinity as null, named tuples as tables."""
+    if value is None or isinstance(value, bool | str | int):
+        return value
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if hasattr(value, "_asdict"):
+        return {key: jsonable(part) for key, part in value._asdict().items()}
+    if isinstance(value, Mapping):
+        return {str(key): jsonable(part) for key, part in value.items()}
+    if isinstance(value, list | tuple | set | frozenset):
+        return [jsonable(part) for part in value]
+    if hasattr(value, "tolist"):
+        return jsonable(value.tolist())
+    return str(value)
+
+
+def json_text(value: Any) -> str:
+    """JSON in plain ASCII, two blanks of indent, closed by a line end."""
+    return json.dumps(jsonable(value), indent=2, allow_nan=False) + "\n"
+
+
+def library_versions() -> dict[str, str]:
+    """Version of each library in use; a missing one is left out."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    out = {}
+    for name in LIBRARIES:
+        with contextlib.suppress(PackageNotFoundError):
+            out[name] = version(name)
+    return out
+
+
+def provenance(case: "Case") -> dict[str, Any]:
+    """Where a result comes from: program, libraries, machine, case, date."""
+    import sleevelift
+
+    return {
+        "program": "sleevelift",
+        "version": sleevelift.__version__,
+        "libraries": library_versions(),
+        "python": platform.python_version(),
+        "platform": f"{platform.system()} {platform.release()} {platform.machine()}".strip(),
+        "byte_order": sys.byteorder,
+        "case": case.name,
+        "case_sha256": case.sha256,
+        "changed_after_reading": dict(case.changes),
+        "date": datetime.now(UTC).isoformat(timespec="seconds"),
+    }
+
+
+def result_table(result: "Result") -> dict[str, Any]:
+    """The content of result.json."""
+    table = result.case.case
+    return {
+        "case": {"name": result.case.name, "title": table.title, "kind": table.kind, "invented": table.invented},
+        "outcome": result.outcome,
+        "failure": result.failure,
+        "measures": result.measures,
+        "units": result.units,
+        "reasons": result.reasons,
+        "timeline": list(result.timeline),
+        "checks": list(result.checks),
+        "warnings": list(result.warnings),
+        "balances": result.balances,
+        "statistics": result.statistics,
+        "provenance": provenance(result.case),
+    }
+
+
+def traces_csv(traces: Mapping[str, Any], units: Mapping[str, str]) -> str:
+    """Traces as CSV: a header with units, then every digit of every sample; an undefined value is an empty field.
+
+    Two rows at one instant are the two sides of a jump.
+    """
+    names = list(traces)
+    if not names:
+        return "time [s]\n"
+    header = ",".join(f"{name} [{units.get(name) or '-'}]" for name in names)
+    columns = [[_field(number) for number in traces[name].tolist()] for name in names]
+    return "\n".join([header, *map(",".join, zip(*columns))]) + "\n"
+
+
+def _field(number: float | int) -> str:
+    """Shortest text that reads back as the same number; empty for NaN and infinity."""
+    return repr(number) if math.isfinite(number) else ""
+
+
+class Written(NamedTuple):
+    """What was put into a folder."""
+
+    files: list[Path]
+    removed: list[Path]
+    """Pictures and page of an earlier run that would have stood beside this one's numbers."""
+    picture_fault: str | None
+    """Why there are neither pictures nor page, where they were asked for and could not be drawn."""
+
+
+def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> Written:
+    """Write result.json, traces.csv, pictures and page of a run into a folder. OSError where that cannot be.
+
+    A folder shows one run: pictures and page of an earlier one that this one does not write anew are removed.
+    """
+    from sleevelift.plots import PICTURES
+    from sleevelift.trajectory import UNITS
+
+    fault = None
+    with staged(folder) as stage:
+        write_text_atomically(stage / RESULT_FILE, json_text(result_table(result)))
+        write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS))
+        if pictures:
+            fault = _draw(result, stage)
+        names = sorted(path.name for path in stage.iterdir())
+    removed = [folder / name for name in (*PICTURES, PAGE_FILE) if name not in names and (folder / name).is_file()]
+    for path in removed:
+        path.unlink()
+    names.sort(key=lambda name: (name != RESULT_FILE, name != TRACES_FILE, name))
+    return Written([folder / name for name in names], removed, fault)
+
+
+def _draw(result: "Result", stage: Path) -> str | None:
+    """Draw pictures and page into the stage; the fault in words where that fails, and then neither is left.
+
+    The numbers of a run are worth keeping when a picture cannot be drawn, so a fault here does not reach further.
+    """
+    with tempfile.TemporaryDirectory(prefix="pictures-", dir=stage) as drawing:
+        try:
+            from sleevelift.plots import write_pictures
+            from sleevelift.report.page import write_page
+
+            place = Path(drawing)
+            drawn = [Path(path) for path in write_pictures(result, place)] if result.traces else []
+            drawn.append(write_page(result, place))
+        except OSError:
+            raise
+        except Exception as error:
+            return f"{type(error).__name__}: {error}"
+        for path in drawn:
+            os.replace(path, stage / safe_name(path.name))
+    return None

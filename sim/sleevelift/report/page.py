@@ -1,0 +1,236 @@
+"""One page for a browser: the answer first, then pictures, measures, checks, timeline, remarks, provenance.
+
+    Result + pictures beside it -> report.html (no script, no outside file but the pictures)
+
+Every text passes through `text`, which drops control characters and escapes what HTML would read. Numbers stand in
+customary units; result.json beside the page holds them in SI to every digit.
+"""
+
+from collections.abc import Iterable, Sequence
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from sleevelift.checks import Check
+from sleevelift.plant.names import MEASURES
+from sleevelift.plots import PICTURES
+from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, words_of
+from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
+from sleevelift.run import Result
+
+LONGEST_TEXT = 6000
+"""Characters of one text that the page shows; a case's note may have 5000."""
+
+PICTURE_TITLES = {
+    "start.png": "Start: from the command to full flow",
+    "stop.png": "Stop: from the off command to rest",
+    "throttle.png": "Throttle: what passes at each lift",
+    "forces.png": "Forces: what opens, what closes, what friction can hold",
+}
+GROUP_TITLES = {
+    "opening": "Opening",
+    "closing": "Closing",
+    "flow": "Flow",
+    "ignition": "Ignition",
+    "forces": "Forces and margins",
+    "gas": "Actuation gas",
+    "quality": "Quality of the computation",
+}
+HEADLINES = (
+    ("opening_time", "opening time"),
+    ("closing_time", "closing time"),
+    ("oxidizer_lead", "oxidizer lead"),
+    ("light_off_lag", "light-off lag"),
+    ("hard_start_pressure", "hard-start pressure, estimate"),
+)
+"""Measures in the boxes at the top; those of parts that the case does not have are left out."""
+
+STYLE = """
+:root{--ink:#1d2330;--faint:#5d6572;--rule:#d5dae1;--paper:#fff;--wash:#f4f6f8;--alarm:#b3261e;--good:#1b6b4a}
+*{box-sizing:border-box}
+body{margin:0 auto;max-width:62rem;padding:1.2rem;color:var(--ink);background:var(--paper);
+ font:15px/1.45 "DejaVu Sans",Verdana,"Segoe UI",sans-serif;overflow-wrap:anywhere}
+h1{font-size:1.5rem;margin:.2rem 0}h2{font-size:1.1rem;margin:2rem 0 .5rem;border-bottom:2px solid var(--ink)}
+h3{font-size:.95rem;margin:1.1rem 0 .2rem}
+.kind,.reason,footer{color:var(--faint)}
+.invented{float:right;border:2px solid var(--alarm);color:var(--alarm);font-weight:bold;padding:.15rem .5rem}
+.caution{border-left:6px solid var(--alarm);background:var(--wash);padding:.5rem .8rem;margin:.8rem 0}
+.outcome{font-size:1.25rem;font-weight:bold;margin:.8rem 0 .4rem}
+.good{color:var(--good)}.alarm{color:var(--alarm)}.plain{color:var(--ink)}
+.boxes{display:flex;flex-wrap:wrap;gap:.6rem;margin:.6rem 0}
+.box{border:1px solid var(--rule);padding:.4rem .7rem;min-width:9rem}
+.box b{display:block;font-size:1.25rem}.box span{color:var(--faint);font-size:.85rem}
+table{border-collapse:collapse;width:100%;font-size:.9rem;overflow-wrap:break-word}
+th,td{text-align:left;vertical-align:top;padding:.22rem .6rem .22rem 0;border-bottom:1px solid var(--rule)}
+.n{text-align:right;font-variant-numeric:tabular-nums}.n,.whole{white-space:nowrap}
+td:last-child{overflow-wrap:anywhere}
+.failed td{background:#fbecea}
+.pictures{display:grid;grid-template-columns:repeat(auto-fit,minmax(20rem,1fr));gap:1rem}
+figure{margin:0;border:1px solid var(--rule)}figcaption{padding:.3rem .5rem;font-size:.85rem}
+img{display:block;width:100%;height:auto}
+li{margin:.25rem 0}
+@media print{body{max-width:none;padding:0}figure{break-inside:avoid}}
+"""
+
+
+def text(value: Any) -> str:
+    """Text as HTML shows it: on one line, without control characters, nothing in it read as markup."""
+    return escape(plain_text(str(value), LONGEST_TEXT), quote=True)
+
+
+def element(name: str, content: str, css_class: str = "") -> str:
+    """An element around HTML that is escaped already."""
+    return f'<{name} class="{css_class}">{content}</{name}>' if css_class else f"<{name}>{content}</{name}>"
+
+
+OVER_NUMBERS = ("value", "limit", "ms of the run")
+"""Headings of columns of numbers: they end where the numbers end."""
+
+
+def table(heads: Sequence[str], rows: Iterable[str]) -> str:
+    """A table of finished rows."""
+    head = "".join(element("th", text(h), "n" if h in OVER_NUMBERS else "") for h in heads)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+
+
+def _head(result: Result) -> list[str]:
+    """Title, kind, INVENTED label, note, caution."""
+    case = result.case.case
+    invented = element("div", "INVENTED: nobody&#39;s hardware", "invented") if case.invented else ""
+    kind = f"{KIND_WORDS[case.kind]}, case {text(result.case.name)}, actuation gas {text(result.case.gas.name)}"
+    parts = [f"<header>{invented}", element("h1", text(case.title)), element("div", kind, "kind")]
+    if case.note:
+        parts.append(element("p", text(case.note)))
+    return [*parts, element("div", text(CAUTION), "caution"), "</header>"]
+
+
+def _boxes(result: Result) -> str:
+    """The headline numbers, those that the case can have."""
+    out = []
+    for name, title in HEADLINES:
+        reason = result.reasons.get(name, "")
+        if "case has no" in reason:
+            continue
+        value, unit = shown(name, result.measures.get(name), result.units[name])
+        body = element("b", f"{text(value)} {text(unit)}" if value != "-" else "none")
+        why = element("span", f"<br>{text(reason)}") if value == "-" and reason else ""
+        out.append(element("div", body + element("span", text(title)) + why, "box"))
+    return element("div", "".join(out), "boxes")
+
+
+def _answer(result: Result, said: Answer) -> list[str]:
+    """Outcome, numbers, sentences, failed checks with what to change."""
+    failed = [check for check in result.checks if not check.passed]
+    parts = ["<section>", element("div", text(said.outcome), f"outcome {said.tone}")]
+    if result.failure:
+        parts.append(element("p", text(result.failure), "alarm"))
+    parts.append(_boxes(result))
+    sentences = [s for s in (said.opening, said.closing, said.flows, said.ignition) if s]
+    parts.append(element("ul", "".join(element("li", text(s)) for s in sentences)))
+    if failed:
+        parts.append(element("h3", f"Failed checks: {len(failed)} of {len(result.checks)}", "alarm"))
+        items = (f"<b>{text(words_of(c.name))}</b>: {text(c.advice)}" for c in failed)
+        parts.append(element("ul", "".join(element("li", item) for item in items)))
+    else:
+        parts.append(element("h3", f"Checks: all {len(result.checks)} passed", "good"))
+    return [*parts, "</section>"]
+
+
+def _pictures(folder: Path) -> list[str]:
+    """The pictures that stand beside the page."""
+    figures = [
+        element("figure", f'<a href="{name}"><img src="{name}" alt="{title}"></a>' + element("figcaption", title))
+        for name in PICTURES
+        if (folder / name).is_file()
+        for title in (text(PICTURE_TITLES[name]),)
+    ]
+    return [element("h2", "Pictures"), element("div", "".join(figures), "pictures")] if figures else []
+
+
+def _measure_row(result: Result, name: str, meaning: str) -> str:
+    """A measure with its number or the reason why there is none."""
+    value, unit = shown(name, result.measures.get(name), result.units[name])
+    if value == "-":
+        shown_value = element("td", text(result.reasons.get(name, "did not happen")), "reason") + element("td", "")
+        return element("tr", element("td", text(words_of(name))) + shown_value + element("td", text(meaning)))
+    cells = element("td", text(words_of(name))) + element("td", text(value), "n")
+    return element("tr", cells + element("td", text(unit), "whole") + element("td", text(meaning)))
+
+
+def _measures(result: Result) -> list[str]:
+    """Every measure, in groups."""
+    parts = [element("h2", "Measures")]
+    for group, title in GROUP_TITLES.items():
+        rows = [_measure_row(result, m.name, m.meaning) for m in MEASURES if m.group == group]
+        parts += [element("h3", text(title)), table(("measure", "value", "unit", "what it is"), rows)]
+    return parts
+
+
+def _check_row(result: Result, check: Check) -> str:
+    """A check with its value, limit and advice."""
+    unit = result.units.get(check.name, "m" if check.name in CHECKS_IN_METRES else "")
+    unit = "Pa" if check.name == "spring_stress" else unit
+    value, shown_unit = shown(check.name, check.value, unit)
+    limit = "" if check.limit is None else shown(check.name, check.limit, unit)[0]
+    verdict = element("b", "passed", "good") if check.passed else element("b", "FAILED", "alarm")
+    cells = [element("td", text(words_of(check.name))), element("td", verdict, "whole")]
+    cells += [element("td", text("" if value == "-" else value), "n"), element("td", text(limit), "n")]
+    cells += [element("td", text(shown_unit if value != "-" or limit else ""), "whole"), element("td", text(check.advice))]
+    return element("tr", "".join(cells), "" if check.passed else "failed")
+
+
+CHECKS_IN_METRES = ("running_clearance", "spring_travel_to_solid")
+"""Checks that are no measures; their values are lengths."""
+
+
+def _timeline(result: Result) -> list[str]:
+    """Everything that happened, in order."""
+    rows = [
+        element(
+            "tr",
+            element("td", f"{1e3 * event.instant:.4f}", "n")
+            + element("td", text(event.what))
+            + element("td", text(event.mode_after)),
+        )
+        for event in result.timeline
+    ]
+    return [element("h2", "Timeline"), table(("ms of the run", "what happened", "sleeve then"), rows)]
+
+
+def _provenance(result: Result) -> list[str]:
+    """Program, libraries, case and date."""
+    known = provenance(result.case) | {"steps": result.statistics.get("steps", 0)}
+    rows = []
+    for name, value in known.items():
+        if isinstance(value, dict):
+            value = ", ".join(f"{key} {part}" for key, part in value.items()) or "none"
+        rows.append(element("tr", element("td", text(words_of(name))) + element("td", text(value))))
+    return [element("h2", "Provenance"), table(("what", "which"), rows)]
+
+
+def page(result: Result, folder: Path) -> str:
+    """The page as HTML; pictures that stand in `folder` are shown."""
+    said = answer(result)
+    body = [*_head(result), *_answer(result, said), *_pictures(folder), *_measures(result)]
+    checks = [_check_row(result, check) for check in result.checks]
+    heads = ("check", "verdict", "value", "limit", "unit", "what it means, what to change")
+    body += [element("h2", "Checks"), table(heads, checks), *_timeline(result)]
+    remarks = "".join(element("li", text(warning)) for warning in result.warnings)
+    body += [element("h2", "Remarks and cautions"), element("ul", remarks), *_provenance(result)]
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"script-src 'none'; object-src 'none'\">"
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{text(result.case.case.title)}</title><style>{STYLE}</style></head>\n"
+        f"<body>{chr(10).join(body)}\n<footer><p>Numbers in SI, to every digit, stand in "
+        "result.json; curves in traces.csv.</p></footer></body></html>\n"
+    )
+
+
+def write_page(result: Result, folder: Path | str) -> Path:
+    """Write report.html into `folder` (made if need be), after the pictures so that it shows them; its path."""
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / PAGE_FILE
+    write_text_atomically(path, page(result, folder))
+    return path

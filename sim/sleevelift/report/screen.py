@@ -1,0 +1,521 @@
+"""What the terminal shows: a run, a static check, the values of a case. Plain trade words, practical units, no bare SI.
+
+Colour only repeats what a word says (holds, FAILS), so nothing is lost on a plain terminal, in a log, or to a
+colour-blind reader. Text from a case is shown as text: markup and control characters in it mean nothing here.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from sleevelift.measures import ABOVE_AMBIENT
+from sleevelift.plant.names import MEASURES
+
+if TYPE_CHECKING:
+    from sleevelift.case.show import Row
+    from sleevelift.checks import Check
+    from sleevelift.report.static import Finding, ForceState, StaticMargin, StaticReport, Throttle
+    from sleevelift.run import Result
+
+PLAIN_WIDTH = 120
+"""columns where the output is no terminal."""
+WIDE = 150
+"""columns for the values of a case where the output is no terminal: they read across."""
+LEAST_WIDTH = 60
+"""columns below which tables stop being readable: they are laid out for these and wrap."""
+LONGEST_TEXT = 300
+"""letters of one text from a case on screen."""
+TOLD_TOGETHER = 3
+"""Measures without a number for one and the same reason from which on the reason is told once."""
+HEADING, QUIET, GOOD, BAD, UNSURE = "bold", "dim", "green", "bold red", "yellow"
+
+GROUP_TITLES = {
+    "opening": "Opening",
+    "closing": "Closing",
+    "flow": "Flow",
+    "ignition": "Ignition",
+    "forces": "Forces and margins",
+    "gas": "Actuation gas",
+    "quality": "Quality of the computation",
+}
+DIFFERENCES = ("spring_stress", "spring_stress_solid", "land_stress", "land_normal_stress")
+"""Quantities in Pa that are stresses."""
+CHECK_UNITS = {"running_clearance": "m", "spring_travel_to_solid": "m", "spring_stress": "Pa"}
+"""Units of checks that are no measures."""
+
+
+class Shown(NamedTuple):
+    """A number as it stands on screen."""
+
+    number: str
+    unit: str
+
+
+def _choose(size: float, steps: Sequence[tuple[float, float, str]]) -> tuple[float, str]:
+    """(factor, unit) of the first step whose least size is reached, else the last."""
+    for least, factor, unit in steps:
+        if size >= least:
+            return factor, unit
+    return steps[-1][1], steps[-1][2]
+
+
+SCALES: dict[str, tuple[tuple[float, float, str], ...]] = {
+    "m": ((0.5, 1.0, "m"), (1e-4, 1e3, "mm"), (0.0, 1e6, "um")),
+    "m2": ((0.0, 1e6, "mm2"),),
+    "m3": ((1e-3, 1e3, "litre"), (0.0, 1e6, "cm3")),
+    "kg": ((1.0, 1.0, "kg"), (1e-4, 1e3, "g"), (0.0, 1e6, "mg")),
+    "kg/s": ((0.1, 1.0, "kg/s"), (1e-4, 1e3, "g/s"), (0.0, 1e6, "mg/s")),
+    "N/m": ((0.0, 1e-3, "N/mm"),),
+    "J": ((1e4, 1e-3, "kJ"), (0.0, 1.0, "J")),
+}
+"""SI unit -> (least size in SI, factor, practical unit); the first that fits is taken."""
+DIGITS = {"N": ".1f", "K": ".1f", "m/s": ".3f", "Hz": ".0f"}
+
+
+def practical(name: str, value: float, unit: str, like: float | None = None) -> Shown:
+    """A value in SI as it is read on the bench: ms, bar with its zero, mm, kg/s, per cent for margins.
+
+    like: choose the unit that this value would get, so that a limit stands in the unit of what it limits.
+    """
+    if isinstance(value, int):
+        return Shown(str(value), unit)
+    if unit == "s":
+        return Shown(f"{1e3 * value:.3f}", "ms") if abs(value) < 10.0 else Shown(f"{value:.4f}", "s")
+    if unit == "Pa":
+        if name in DIFFERENCES:
+            return Shown(f"{1e-6 * value:.1f}", "MPa")
+        return Shown(f"{1e-5 * value:.2f}", "barg" if name in ABOVE_AMBIENT else "bara")
+    if unit in SCALES:
+        factor, shown_unit = _choose(abs(value if like is None else like), SCALES[unit])
+        return Shown(_digits(factor * value), shown_unit)
+    if unit in DIGITS:
+        return Shown(f"{value:{DIGITS[unit]}}", unit)
+    if "margin" in name:
+        return Shown(f"{100.0 * value:+.1f}", "%")
+    if name.endswith("_error"):
+        return Shown(f"{value:.1e}", "")
+    return Shown(_digits(value), unit)
+
+
+def _digits(value: float) -> str:
+    """Four digits, without an exponent where that reads."""
+    if value == 0.0:
+        return "0"
+    if not 1e-3 <= abs(value) < 1e6:
+        return f"{value:.3e}"
+    return f"{value:.{max(0, 3 - math.floor(math.log10(abs(value))))}f}"
+
+
+def together(shown: Shown) -> str:
+    """Number and unit as one text."""
+    return f"{shown.number} {shown.unit}".strip()
+
+
+def plain(text: Any) -> str:
+    """Text without control characters, on one line, cut to a bearable length."""
+    line = " ".join("".join(letter if letter.isprintable() else " " for letter in str(text)).split())
+    return line if len(line) <= LONGEST_TEXT else line[: LONGEST_TEXT - 3] + "..."
+
+
+def console(*, error: bool = False, plain_width: int = PLAIN_WIDTH) -> Console:
+    """The console all screens are printed on: the terminal's width, or `plain_width` where there is none."""
+    out = Console(stderr=error, highlight=False, emoji=False, soft_wrap=False)
+    if not out.is_terminal:
+        out.width = plain_width
+    elif out.width < LEAST_WIDTH:
+        out.width = LEAST_WIDTH
+    return out
+
+
+def _columns(*headers: tuple[str, str], expand: bool = False, header: bool = True) -> Table:
+    """A table without lines; (heading, justify) per column."""
+    table = Table(box=None, pad_edge=False, show_header=header, header_style=QUIET, padding=(0, 2, 0, 0), expand=expand)
+    for number, (title, justify) in enumerate(headers, start=1):
+        last = number == len(headers) and justify == "left"
+        table.add_column(title, justify=justify, overflow="fold", no_wrap=not last)  # type: ignore[arg-type]
+    return table
+
+
+def heading(out: Console, text: str) -> None:
+    """A heading with a blank line above."""
+    out.print()
+    out.print(Text(text, style=HEADING))
+
+
+def indented(out: Console, table: Table) -> None:
+    """A table under its heading."""
+    out.print(Padding(table, (0, 0, 0, 2)))
+
+
+def bullets(out: Console, lines: Iterable[str], style: str = "") -> None:
+    """One entry per line, wrapped with a hanging indent."""
+    table = _columns(("", "left"), ("", "left"), header=False)
+    for line in lines:
+        table.add_row("-", Text(plain_long(line), style=style))
+    indented(out, table)
+
+
+def plain_long(text: str) -> str:
+    """Text without control characters, on one line, uncut: for the program's own sentences."""
+    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+
+
+def title_lines(out: Console, name: str, title: str, kind: str, invented: bool) -> None:
+    """Name and title of a case."""
+    out.print()
+    out.rule(Text(plain(name), style=HEADING), align="left", characters="-")
+    out.print(Text(plain(title)))
+    out.print(Text(f"{kind} case" + (", INVENTED NUMBERS: nobody's hardware" if invented else ""), style=QUIET))
+
+
+def verdict(passed: bool | None) -> Text:
+    """A verdict as a word."""
+    if passed is None:
+        return Text("-", style=QUIET)
+    return Text("holds", style=GOOD) if passed else Text("FAILS", style=BAD)
+
+
+# ------------------------------------------------------------------------------------ a run
+
+
+def print_result(out: Console, result: "Result", *, timeline: bool = False) -> None:
+    """A run: cautions, measures in groups, checks, outcome."""
+    table = result.case.case
+    title_lines(out, result.case.name, table.title, table.kind, table.invented)
+    heading(out, "Cautions and remarks")
+    bullets(out, result.warnings)
+    for group, title in GROUP_TITLES.items():
+        _print_group(out, result, group, title)
+    if timeline:
+        _print_timeline(out, result)
+    _print_checks(out, result.checks)
+    _print_answer(out, result)
+
+
+def _print_answer(out: Console, result: "Result") -> None:
+    """The answer in words, last, where the eye is when the command ends."""
+    from sleevelift.plots.words import answer
+
+    said = answer(result)
+    heading(out, f"Outcome: {result.outcome}")
+    tone = {"good": GOOD, "alarm": BAD}.get(said.tone, HEADING)
+    out.print(Padding(Text(said.outcome, style=tone), (0, 0, 0, 2)))
+    for sentence in (said.opening, said.closing, said.flows, said.ignition):
+        if sentence:
+            out.print(Padding(Text(plain_long(sentence)), (0, 0, 0, 2)))
+    if said.failed:
+        out.print(Padding(Text(f"Failed checks: {', '.join(said.failed)}", style=BAD), (0, 0, 0, 2)))
+    if result.failure:
+        out.print(Padding(Text(plain_long(result.failure), style=BAD), (0, 0, 0, 2)))
+
+
+def _print_group(out: Console, result: "Result", group: str, title: str) -> None:
+    """Measures of one group; those without a number for a reason that several share are named together."""
+    members = [measure for measure in MEASURES if measure.group == group]
+    missing: dict[str, list[str]] = {}
+    for m in members:
+        if result.measures[m.name] is None:
+            missing.setdefault(result.reasons.get(m.name, ""), []).append(m.name)
+    together_told = {why: names for why, names in missing.items() if len(names) >= TOLD_TOGETHER}
+    rows = _columns(("measure", "left"), ("value", "right"), ("", "left"), ("meaning, or why there is none", "left"))
+    for m in members:
+        value = result.measures[m.name]
+        if value is not None:
+            shown = practical(m.name, value, m.unit)
+            rows.add_row(m.name, shown.number, shown.unit, Text(m.meaning, style=QUIET))
+        elif result.reasons.get(m.name, "") not in together_told:
+            rows.add_row(m.name, Text("-", style=QUIET), "", Text(result.reasons.get(m.name, ""), style=UNSURE))
+    heading(out, title)
+    if rows.row_count:
+        indented(out, rows)
+    for why, names in together_told.items():
+        out.print(Padding(Text(f"none, {why}: {', '.join(names)}", style=QUIET), (0, 0, 0, 2)))
+
+
+def _print_timeline(out: Console, result: "Result") -> None:
+    """What happened, in order."""
+    heading(out, "What happened")
+    rows = _columns(("at, ms", "right"), ("what", "left"), ("sleeve before", "left"), ("after", "left"))
+    for event in result.timeline:
+        rows.add_row(f"{1e3 * event.instant:.3f}", event.what, event.mode_before, event.mode_after)
+    indented(out, rows)
+
+
+def _check_value(name: str, value: float | None, like: float | None) -> str:
+    """Value or limit of a check with its unit."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    unit = CHECK_UNITS.get(name) or next((m.unit for m in MEASURES if m.name == name), "")
+    return together(practical(name, value, unit, like))
+
+
+def _print_checks(out: Console, checks: "Sequence[Check]") -> None:
+    """Failed checks with what to change, then those that hold."""
+    failed = [check for check in checks if not check.passed]
+    held = [check for check in checks if check.passed]
+    heading(out, f"Checks: {len(held)} hold, {len(failed)} fail")
+    rows = _columns(("", "left"), ("check", "left"), ("value", "right"), ("limit", "right"), ("", "left"))
+    for check in failed + held:
+        advice = Text(plain_long(check.advice), style="" if not check.passed else QUIET)
+        value, limit = (_check_value(check.name, number, check.value) for number in (check.value, check.limit))
+        rows.add_row(verdict(check.passed), check.name, value, limit, advice)
+    indented(out, rows)
+
+
+class Line(NamedTuple):
+    """One case of several, in one line."""
+
+    name: str
+    outcome: str
+    opening: float | None
+    closing: float | None
+    failed: int | None
+    exit_code: int
+
+
+def print_overview(out: Console, lines: Sequence[Line]) -> None:
+    """Several cases in one table."""
+    heading(out, "All cases")
+    rows = _columns(
+        ("case", "left"), ("outcome", "left"), ("opening, ms", "right"), ("closing, ms", "right"),
+        ("failed checks", "right"),
+    )  # fmt: skip
+    for line in lines:
+        times = ["-" if value is None else f"{1e3 * value:.3f}" for value in (line.opening, line.closing)]
+        failed = "-" if line.failed is None else str(line.failed)
+        outcome = Text(line.outcome, style=BAD if line.exit_code in (1, 2) else "")
+        rows.add_row(plain(line.name), outcome, *times, Text(failed, style=BAD if line.failed else ""))
+    indented(out, rows)
+
+
+# --------------------------------------------------------------------------- a static check
+
+
+def print_static(out: Console, report: "StaticReport") -> None:
+    """The static answer."""
+    case = report.case
+    title_lines(out, case["name"], case["title"], case["kind"], case["invented"])
+    heading(out, "Cautions and remarks")
+    bullets(out, report.cautions)
+    _print_areas(out, report)
+    _print_forces(out, report.forces)
+    _print_throttle(out, report)
+    _print_energy(out, report)
+    _print_findings(out, report.findings)
+    _print_margins(out, report)
+    if report.flight_rule:
+        _print_rule(out, report)
+    _print_conclusion(out, report)
+
+
+def _print_areas(out: Console, report: "StaticReport") -> None:
+    heading(out, "Areas of the sleeve")
+    rows = _columns(("area", "left"), ("mm2", "right"), ("sees", "left"))
+    for area in report.areas:
+        rows.add_row(area.name, f"{1e6 * area.value:.2f}", Text(area.meaning, style=QUIET))
+    indented(out, rows)
+
+
+FORCE_TERMS = (
+    ("gas", "gas on the lift area"),
+    ("fuel", "fuel on the assist area"),
+    ("gap", "pressure at the nose"),
+    ("chamber", "chamber on the face"),
+    ("jet", "fuel jet"),
+    ("spring", "spring"),
+    ("weight", "weight"),
+    ("net", "net, without friction"),
+    ("breakaway", "breakaway friction, nominal"),
+)
+
+
+def _print_forces(out: Console, states: "Sequence[ForceState]") -> None:
+    heading(out, "Forces on the sleeve, N (opening positive, pressures above ambient; working gas and fuel pressure)")
+    rows = _columns(("", "left"), *((state.name.replace(", ", "\n", 1), "right") for state in states))
+    for field, words in FORCE_TERMS:
+        sign = "" if field == "breakaway" else "+"
+        style = HEADING if field == "net" else ""
+        rows.add_row(
+            Text(words, style=style), *(Text(f"{getattr(state, field):{sign}.1f}", style=style) for state in states)
+        )
+    indented(out, rows)
+
+
+def _print_throttle(out: Console, report: "StaticReport") -> None:
+    wet = report.case["kind"] != "dry"
+    if not wet:
+        heading(out, "Force balance over the stroke (gas at working pressure)")
+        rows = _columns(("lift, mm", "right"), ("net force, N", "right"), ("breakaway, N", "right"))
+        for row in report.throttle_unlit:
+            rows.add_row(f"{1e3 * row.lift:.3f}", f"{row.net_force:+.1f}", f"{row.breakaway:.1f}")
+        indented(out, rows)
+        return
+    names = [("unlit", report.throttle_unlit)] + ([("lit", report.throttle_lit)] if report.throttle_lit else [])
+    for name, table in names:
+        suffix = f", {name}" if report.throttle_lit else ""
+        heading(out, f"Throttle table{suffix} (areas are Cd A; steady flow; gas at working pressure)")
+        _print_throttle_rows(out, table)
+
+
+def _print_throttle_rows(out: Console, table: "Sequence[Throttle]") -> None:
+    rows = _columns(
+        ("lift, mm", "right"), ("slots, mm2", "right"), ("seat, mm2", "right"), ("oxidizer, kg/s", "right"),
+        ("fuel, kg/s", "right"), ("O/F", "right"), ("chamber, bara", "right"), ("net force, N", "right"),
+        ("breakaway, N", "right"),
+    )  # fmt: skip
+    for row in table:
+        rows.add_row(
+            f"{1e3 * row.lift:.3f}", f"{1e6 * row.slot_area:.3f}", f"{1e6 * row.seat_area:.3f}",
+            f"{row.oxidizer_flow:.4f}", f"{row.fuel_flow:.4f}",
+            "-" if row.mixture_ratio is None else f"{row.mixture_ratio:.2f}",
+            f"{1e-5 * row.chamber_pressure:.2f}", f"{row.net_force:+.1f}", f"{row.breakaway:.1f}",
+        )  # fmt: skip
+    indented(out, rows)
+
+
+def _print_energy(out: Console, report: "StaticReport") -> None:
+    heading(out, "Stored gas energy (isentropic expansion to ambient)")
+    rows = _columns(("volume", "left"), ("size", "right"), ("at the start", "right"), ("valve open", "right"))
+    for part in report.stored_energy:
+        energies = [together(practical("", joules, "J")) for joules in (part.at_start, part.valve_open)]
+        rows.add_row(part.name, together(practical("", part.volume, "m3")), *energies)
+    totals = [sum(getattr(part, field) for part in report.stored_energy) for field in ("at_start", "valve_open")]
+    rows.add_row(Text("sum", style=HEADING), "", *(together(practical("", joules, "J")) for joules in totals))
+    indented(out, rows)
+    if not any(part.name == "bottle" for part in report.stored_energy):
+        told = "The gas source itself is not part of this case: its energy is not counted."
+        out.print(Padding(Text(told, style=QUIET), (0, 0, 0, 2)))
+
+
+def _finding_value(item: "Finding") -> str:
+    if item.value is None:
+        return "-"
+    text = together(practical(item.name, item.value, item.unit))
+    if item.low is not None and item.high is not None:
+        low, high = (practical(item.name, end, item.unit).number for end in (item.low, item.high))
+        text += f" ({low} to {high})"
+    return text
+
+
+def _print_findings(out: Console, findings: "Sequence[Finding]") -> None:
+    heading(out, "Opening pressure, seat, spring, clearance")
+    rows = _columns(("", "left"), ("value", "right"), ("against", "right"), ("", "left"), ("", "left"))
+    for item in findings:
+        limit = "" if item.limit is None else together(practical(item.name, item.limit, item.unit, item.value))
+        style = QUIET if item.passed is not False else ""
+        mark = Text("") if item.passed is None else verdict(item.passed)
+        rows.add_row(item.name, _finding_value(item), limit, mark, Text(item.advice, style=style))
+    indented(out, rows)
+
+
+def _per_cent(value: float | None) -> str:
+    return "-" if value is None else f"{100.0 * value:+.1f}"
+
+
+def _print_margins(out: Console, report: "StaticReport") -> None:
+    r = report.ranges
+    gas, fuel = ((1e-5 * low, 1e-5 * high) for low, high in (r["gas_pressure"], r["fuel_pressure"]))
+    friction, jet = r["friction_factor"], r["jet_factor"]
+    heading(
+        out,
+        f"Margins, % (gas {gas[0]:.4g} to {gas[1]:.4g} bara, fuel {fuel[0]:.4g} to {fuel[1]:.4g} bara, "
+        f"friction x {friction[0]:.3g} to x {friction[1]:.3g}, jet factor {jet[0]:.3g} to {jet[1]:.3g})",
+    )
+    rows = _columns(
+        ("margin", "left"), ("worst", "right"), ("nominal", "right"), ("best", "right"), ("least at", "right"),
+        ("", "left"), ("what it says; what to change", "left"),
+    )  # fmt: skip
+    for margin in report.margins:
+        rows.add_row(*_margin_cells(margin))
+    indented(out, rows)
+
+
+def _margin_cells(margin: "StaticMargin") -> list[Text]:
+    words = Text(margin.meaning, style=QUIET if margin.passed else "")
+    if margin.passed is False:
+        words = Text(f"does not hold: {margin.meaning}. To change: {margin.advice}")
+    elif margin.passed is None:
+        words = Text(f"{margin.meaning} ({margin.advice})", style=QUIET)
+    lift = "" if margin.lift is None else f"{1e3 * margin.lift:.2f} mm"
+    numbers = [Text(_per_cent(value)) for value in (margin.value, margin.nominal, margin.best)]
+    if margin.passed is False:
+        numbers[0].stylize(BAD)
+    return [Text(margin.name), *numbers, Text(lift), verdict(margin.passed), words]
+
+
+def _print_rule(out: Console, report: "StaticReport") -> None:
+    heading(out, "By ECSS-E-ST-33-01C, clause 4.7.5.3, % (a rule for spacecraft mechanisms; the spring counts 0.8)")
+    rows = _columns(("", "left"), ("friction factors", "left"), ("margin", "right"), ("", "left"))
+    for rule in report.flight_rule:
+        holds = None if rule.value is None else rule.value >= 0.0
+        rows.add_row(rule.name, rule.friction, _per_cent(rule.value), verdict(holds))
+    indented(out, rows)
+
+
+def _print_conclusion(out: Console, report: "StaticReport") -> None:
+    heading(out, "Conclusion")
+    failed = report.failed
+    if failed:
+        text = Text(f"{len(failed)} not held: {', '.join(failed)}", style=BAD)
+    else:
+        text = Text("every static margin holds over the stated ranges", style=GOOD)
+    out.print(Padding(text, (0, 0, 0, 2)))
+
+
+# ------------------------------------------------------------------------- values of a case
+
+
+def print_rows(out: Console, name: str, rows: "Sequence[Row]") -> None:
+    """Every value of a case, table by table, with where it comes from."""
+    out.print(Text(f"{plain(name)}: every value the program uses", style=HEADING))
+    before = None
+    table = _value_table()
+    for row in rows:
+        part, _, key = row.path.rpartition(".")
+        if part != before:
+            if before is not None:
+                indented(out, table)
+            heading(out, f"[{part}]" if part else "(top)")
+            table, before = _value_table(), part
+        table.add_row(*_value_cells(key, row))
+    if before is not None:
+        indented(out, table)
+
+
+VALUE_WIDTHS = (27, 27, 20, 7)
+"""columns of the first four, so that the tables of a case stand under each other."""
+
+
+def _value_table() -> Table:
+    table = _columns(*((header, "left") for header in ("key", "as written", "SI", "", "meaning; why this value")))
+    for column, width in zip(table.columns, VALUE_WIDTHS):
+        column.width, column.no_wrap = width, False
+    return table
+
+
+def _value_cells(key: str, row: "Row") -> list[Text]:
+    why = f"{row.meaning}; {row.reason}" if row.reason else row.meaning
+    style = {"given": GOOD, "derived": UNSURE}.get(row.origin, QUIET)
+    written = Text(plain(row.user_value))
+    return [Text(key), written, Text(_si_text(row)), Text(row.origin, style=style), Text(why, style=QUIET)]
+
+
+def _si_text(row: "Row") -> str:
+    """The value in SI with its range; nothing for texts, switches and tables."""
+    value = row.si_value
+    if value is None or isinstance(value, bool | str):
+        return ""
+    unit = "" if row.si_unit in ("", "-") else f" {row.si_unit}"
+    if isinstance(value, tuple | list):
+        shown = ", ".join(f"{part:.6g}" if isinstance(part, float) else plain(part) for part in value[:4])
+        more = f", ... {len(value)} in all" if len(value) > 4 else ""
+        return f"{shown}{more}{unit}"
+    if not isinstance(value, int | float):
+        return ""
+    text = f"{value:.6g}{unit}"
+    return text if row.range is None else f"{text} ({row.range[0]:.6g} to {row.range[1]:.6g})"

@@ -1,0 +1,346 @@
+"""Bind plant and integrator: one run is one lane.
+
+    Case -> Plant -> solve_lanes (compiled, releases the interpreter lock) -> Raw -> Result
+
+A hot run carries a side run: from the instant of light-off the same run goes on unlit until the pool reaches the allowable
+pressure, which gives the latest light-off. Arrays are kept per thread and reused.
+"""
+
+import contextlib
+import threading
+from collections.abc import Iterator, Sequence
+from itertools import accumulate
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sleevelift import measures as named_measures
+from sleevelift import trajectory as traj
+from sleevelift.case.schema import Case
+from sleevelift.checks import Check, checks
+from sleevelift.integrate.phases import PREPARING
+from sleevelift.integrate.status import Status
+from sleevelift.integrate.workspace import CACHE_LINE, Trajectory, aligned, trajectory, workspace, workspace_dtype
+from sleevelift.plant.build import Plant, build
+from sleevelift.plant.lane import balance_sheet, solve_lanes
+from sleevelift.plant.layout import LARGEST_CORE
+from sleevelift.plant.names import N_MEASURE
+from sleevelift.plant.params import PLANT
+from sleevelift.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
+from sleevelift.remarks import remarks
+
+FIRST_POINTS, FIRST_EVENTS = 4000, 1000
+"""Room for stored points and events at first; doubled until a run fits."""
+SIDE_POINTS = 500
+"""Room for the side run at first."""
+MOST_POINTS = 4_000_000
+"""Beyond this a run is given up as failed (some gigabytes)."""
+ENERGY_ALLOWED = 1e-4
+"""-. Machine energy left over at the end, as a share of the energy moved, above which a run is repeated more finely."""
+REFINEMENT = 0.1
+"""-. Factor on the tolerance of such a repetition."""
+FINEST = 1e-6
+"""-. Tolerance below which nothing is repeated."""
+LONE_PRESSURES = {"supply": S_SUPPLY_P, "combustion chamber": S_CHAMBER_P}
+"""Places of which only the pressure is a signal."""
+BYTES = np.dtype((np.void, PLANT.itemsize))
+"""A lane as bytes: copied at once, field by field not."""
+DOUBLES = CACHE_LINE // 8
+"""Numbers in a cache line."""
+STEP_CAP = 2_000_000
+"""Steps after which a run is given up."""
+
+
+class Group:
+    """Room for lanes that are run in one call, each beginning at a cache line; see `solve_lanes` for the arrays."""
+
+    def __init__(self, lanes: int, doubles: int, core: int) -> None:
+        self.lanes = aligned(PLANT, lanes)
+        self.lane_bytes = self.lanes.view(BYTES)
+        self.tables = aligned(np.dtype(np.float64), doubles)
+        self.curves = np.zeros(lanes, dtype=np.int64)
+        self.floors = np.zeros((lanes, core))
+        self.answers = np.zeros((lanes, 4), dtype=np.int64)
+        self.used = np.zeros(lanes)
+        self.outs = np.zeros((lanes, N_MEASURE))
+
+
+class Bench:
+    """The arrays one thread works in for one layout of states."""
+
+    def __init__(self, n: int, core: int) -> None:
+        self.size = (n, core)
+        largest = LARGEST_CORE + N_BALANCE
+        layout = workspace_dtype(largest, LARGEST_CORE, N_DISCRETE, N_MEMO, N_SIGNAL, N_GUARD)
+        self.core = core
+        self.main = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
+        self.side = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
+        self.y = np.zeros(n)
+        self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
+        self.memo = np.zeros(N_MEMO)
+        self.out = np.zeros(N_MEASURE)
+        self.scratch = np.zeros(n + N_SIGNAL)
+        self.inside = np.zeros(n)
+        self.side_y = np.zeros(n)
+        self.side_disc = np.zeros(N_DISCRETE, dtype=np.int64)
+        self.side_memo = np.zeros(N_MEMO)
+        self.arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, FIRST_POINTS, FIRST_EVENTS)
+        self.side_arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, SIDE_POINTS, FIRST_EVENTS, dense=False)
+        self.group = Group(1, 0, core)
+
+    def enlarge(self) -> None:
+        """Double the room for points and events."""
+        n = self.size[0]
+        points, events = 2 * len(self.arrays.t_out), 2 * len(self.arrays.event_time)
+        self.arrays = trajectory(n, N_DISCRETE, N_SIGNAL, points, events)
+        self.side_arrays = trajectory(n, N_DISCRETE, N_SIGNAL, points, events, dense=False)
+
+    def take(self, plants: Sequence[Plant]) -> None:
+        """Copy plants of this layout into `group`."""
+        starts = [0, *accumulate(-(-len(plant.tables) // DOUBLES) * DOUBLES for plant in plants)]
+        group = self.group
+        if len(plants) > len(group.lanes) or starts[-1] > len(group.tables):
+            group = self.group = Group(max(len(plants), len(group.lanes)), max(starts[-1], len(group.tables)), self.core)
+        for lane, (plant, start) in enumerate(zip(plants, starts)):
+            group.lane_bytes[lane] = plant.record.view(BYTES)
+            group.tables[start : start + len(plant.tables)] = plant.tables
+            group.floors[lane] = plant.floors
+        group.curves[: len(plants)] = starts[:-1]
+
+
+_local = threading.local()
+_spare: dict[tuple[int, int], list[Bench]] = {}
+_lock = threading.Lock()
+
+
+def _size_for(plant: Plant) -> tuple[int, int]:
+    """(states, core states) of the plant's layout."""
+    return len(plant.floors) + N_BALANCE, len(plant.floors)
+
+
+def bench_for(plant: Plant) -> Bench:
+    """This thread's own arrays for the plant's layout."""
+    size = _size_for(plant)
+    benches: dict[tuple[int, int], Bench] = getattr(_local, "benches", {})
+    _local.benches = benches
+    if size not in benches:
+        benches[size] = Bench(*size)
+    return benches[size]
+
+
+@contextlib.contextmanager
+def lent_bench(plant: Plant) -> Iterator[Bench]:
+    """Arrays for the plant's layout while inside: those of a thread that needs them no more, or new ones.
+
+    A batch has new threads each time; making and first filling arrays takes them as long as some runs.
+    """
+    size = _size_for(plant)
+    with _lock:
+        spare = _spare.setdefault(size, [])
+        bench = spare.pop() if spare else None
+    if bench is None:
+        bench = Bench(*size)
+    try:
+        yield bench
+    finally:
+        with _lock:
+            spare.append(bench)
+
+
+class LaneResult(NamedTuple):
+    """What a lane leaves in its bench: valid until the bench's next run."""
+
+    status: int
+    outcome: int
+    points: int
+    events: int
+    tolerance: float
+    """the relative tolerance of the run, after any repetition"""
+
+
+def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneResult:
+    """Run one plant in a bench as `solved` does; the measures stand in `bench.out`."""
+    (answer,) = solved([plant], bench, tolerance)
+    bench.out[:] = answer[1]
+    return answer[0]
+
+
+def solved(
+    plants: Sequence[Plant], bench: Bench, tolerance: float | None = None
+) -> Iterator[tuple[LaneResult, np.ndarray]]:
+    """Run plants of the bench's layout and one gas table: what each left, and its measures, (N_MEASURE,), its own array.
+
+    With the case's own tolerance a run whose energy balance stays open (long rebounds, hard knocks) is repeated more
+    finely; a tolerance given here is kept. What the bench holds is of the lane given last if that did not come to its end,
+    or if it is the last of all.
+    """
+    count = len(plants)
+    bench.take(plants)
+    group = bench.group
+    rtol, energy_allowed = (np.nan, ENERGY_ALLOWED) if tolerance is None else (float(tolerance), np.inf)
+    done = 0
+    while done < count:
+        reached, full = solve_lanes(
+            done, count, rtol, energy_allowed, REFINEMENT, FINEST, group.lanes, group.curves, group.tables, plants[0].gas,
+            group.floors, group.answers, group.used, group.outs,
+            bench.scratch, bench.y, bench.disc, bench.memo, bench.inside, bench.side_y, bench.side_disc, bench.side_memo,
+            bench.main, bench.side, *bench.arrays, *bench.side_arrays,
+        )  # fmt: skip
+        given_up = full and len(bench.arrays.t_out) >= MOST_POINTS
+        for lane in range(done, reached + given_up):
+            status, outcome, points, events = group.answers[lane].tolist()
+            yield LaneResult(status, outcome, points, events, float(group.used[lane])), group.outs[lane].copy()
+        done = reached + given_up
+        if full and not given_up:
+            bench.enlarge()
+
+
+def raw_of(bench: Bench, lane: LaneResult) -> traj.Raw:
+    """Copies of a lane's arrays, cut to length."""
+    a, k, e = bench.arrays, lane.points, lane.events
+    return traj.Raw(
+        a.t_out[:k].copy(), a.y_out[:k].copy(), a.disc_out[:k].copy(), a.sig_out[:k].copy(), a.dense_out[:k].copy(),
+        a.event_time[:e].copy(), a.event_which[:e].copy(), a.event_disc[:e].copy(), bench.memo.copy(),
+    )  # fmt: skip
+
+
+class Result(NamedTuple):
+    """Everything one run says."""
+
+    case: Case
+    measures: dict[str, float | None]
+    """name -> number in SI, or None with its reason in `reasons`."""
+    units: dict[str, str]
+    reasons: dict[str, str]
+    outcome: str
+    timeline: list[traj.Event]
+    checks: list[Check]
+    warnings: list[str]
+    traces: dict[str, np.ndarray]
+    """name -> array over `time`, SI."""
+    balances: dict[str, float]
+    """left over at the end: gas_mass kg, gas_energy J, machine_energy J, and the sizes they are measured by."""
+    statistics: dict[str, int]
+    """steps, rejected, right-hand sides, Jacobians, points, events."""
+    failure: str | None
+    """One sentence where the run could not go on (node, time and state), else None."""
+    plant: Plant
+
+
+PLACES = ("", "tube", "lift chamber", "spring side", "plenum", "bottle", "supply", "combustion chamber")
+"""Place codes of `sleevelift.plant.rhs`: whose gas left its range."""
+
+
+def failure_of(lane: LaneResult, plant: Plant, bench: Bench) -> str | None:
+    """Why a run stopped before its end: which node, when, in which state; None for a good run."""
+    status = Status(lane.status)
+    if status.good:
+        return None
+    place, detail = blame(plant, bench, lane)
+    if lane.points == 0:
+        return f"The run cannot start: gas in the {place} is outside the range of its table at t = 0 ({detail})."
+    t = float(bench.arrays.t_out[lane.points - 1])
+    mode = MODE_NAMES[int(bench.arrays.disc_out[lane.points - 1][D_MODE])]
+    if status == Status.OUT_OF_RANGE:
+        return f"Gas in the {place} left the range of its table after t = {t:.6g} s ({detail}; sleeve {mode})."
+    return f"{status.sentence} It happened at t = {t:.6g} s (sleeve {mode})."
+
+
+def blame(plant: Plant, bench: Bench, lane: LaneResult) -> tuple[str, str]:
+    """(node that left the gas range, else the coldest, its state in words) at the last stored point or at the start."""
+    from sleevelift.plant.state import S_LIFT_P, S_LIFT_T, S_SPRING_P, S_SPRING_T, S_TUBE_P, S_TUBE_T
+
+    if lane.points == 0:
+        for name, node in (
+            ("tube", plant.record[0]["gas"]["tube"]),
+            ("lift chamber", plant.record[0]["gas"]["lift"]),
+            ("spring side", plant.record[0]["gas"]["spring"]),
+            ("plenum", plant.record[0]["supply"]["plenum"]),
+            ("bottle", plant.record[0]["supply"]["bottle"]),
+        ):
+            from sleevelift.physics.gas import gas_at
+
+            if node["volume"] > 0.0 and gas_at(node["pressure"], node["temperature"], plant.gas)[2] >= 2:
+                return name, f"{node['pressure'] / 1e5:.4g} bar absolute, {node['temperature']:.4g} K"
+        return "supply", "see the supply's pressure and temperature"
+    sig = bench.arrays.sig_out[lane.points - 1]
+    nodes = [
+        ("tube", sig[S_TUBE_P], sig[S_TUBE_T]),
+        ("lift chamber", sig[S_LIFT_P], sig[S_LIFT_T]),
+        ("spring side", sig[S_SPRING_P], sig[S_SPRING_T]),
+    ]
+    nodes += _source_nodes(sig, plant)
+    # the place code that the right-hand side gave last; the Jacobian does not say which node it was
+    known = lane.status == Status.OUT_OF_RANGE and int(bench.main["phase"]) != PREPARING
+    place = PLACES[int(bench.main["answer"]) or int(bench.main["outside"])] if known else ""
+    if place in LONE_PRESSURES:
+        return place, f"last {sig[LONE_PRESSURES[place]] / 1e5:.4g} bar absolute"
+    name, p, T = min(nodes, key=lambda node: (node[0] != place, node[2]))
+    return name, f"last {p / 1e5:.4g} bar absolute, {T:.4g} K"
+
+
+def _source_nodes(sig: np.ndarray, plant: Plant) -> list[tuple[str, Any, Any]]:
+    from sleevelift.plant.state import S_BOTTLE_P, S_BOTTLE_T, S_PLENUM_P, S_PLENUM_T
+
+    out = []
+    for name, node, p, T in (
+        ("plenum", plant.record[0]["supply"]["plenum"], S_PLENUM_P, S_PLENUM_T),
+        ("bottle", plant.record[0]["supply"]["bottle"], S_BOTTLE_P, S_BOTTLE_T),
+    ):
+        if node["volume"] > 0.0:
+            out.append((name, sig[p], sig[T]))
+    return out
+
+
+def refinement(lane: LaneResult, plant: Plant, tolerance: float | None) -> list[str]:
+    """The remark that a run was repeated at a finer tolerance than the case's, if it was."""
+    own = float(plant.record[0]["instants"]["tolerance"])
+    if tolerance is not None or lane.tolerance == own:
+        return []
+    return [
+        f"At a tolerance of {own:.3g} more than {ENERGY_ALLOWED:g} of the energy moved was left over: the run was repeated at "
+        f"{lane.tolerance:.3g}. Long rebounds do that; set [run] tolerance to have it so at once."
+    ]
+
+
+def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = True) -> Result:
+    """Run one case to its end.
+
+    tolerance: relative tolerance of a step instead of the case's. Never raises for what a valid case does: a run that could
+    not go on has outcome `left-gas-range` or `failed`, and says so in `failure`.
+    """
+    plant = build(case)
+    bench = bench_for(plant)
+    lane = solve(plant, bench, tolerance)
+    found = named_measures.named(bench.out)
+    failure = failure_of(lane, plant, bench)
+    status = Status(lane.status)
+    outcome = named_measures.outcome_name(lane.outcome)
+    if not status.good and status != Status.OUT_OF_RANGE:
+        outcome = "failed"
+    raw = raw_of(bench, lane)
+    sheet = balance_sheet(plant.record, raw.memo, raw.t, raw.y, raw.disc, raw.sig, raw.dense, lane.points) if lane.points else ()
+    names = ("gas_mass", "gas_energy", "machine_energy", "gas_moved", "gas_energy_moved", "work_moved")
+    w = bench.main
+    return Result(
+        case=case,
+        measures=found,
+        units=named_measures.units(),
+        reasons=named_measures.reasons(outcome, found, case),
+        outcome=outcome,
+        timeline=traj.timeline(raw, plant),
+        checks=checks(found, outcome, case),
+        warnings=([failure] if failure else []) + remarks(found, outcome, case, plant, raw) + refinement(lane, plant, tolerance),
+        traces=traj.traces(raw, plant) if with_traces and lane.points else {},
+        balances=dict(zip(names, (float(v) for v in sheet))),
+        statistics={
+            "steps": int(w["steps"]),
+            "rejected": int(w["rejected"]),
+            "right_hand_sides": int(w["rhs_calls"]),
+            "jacobians": int(w["jacobian_calls"]),
+            "points": lane.points,
+            "events": lane.events,
+        },
+        failure=failure,
+        plant=plant,
+    )

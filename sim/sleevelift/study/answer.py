@@ -1,0 +1,156 @@
+"""What a study hands over: one sentence, tables, notes, numbers for CSV and JSON, a picture.
+
+deliver(answer, folder, console)   prints the sentence first; writes <name>.csv, <name>.json, <name>.png whole or not at all
+"""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from sleevelift.batch import Batch
+from sleevelift.case.schema import Case
+from sleevelift.plant.names import NAMES, UNITS
+from sleevelift.report.files import json_text, made_folder, provenance, staged, write_text_atomically
+from sleevelift.study.values import inputs_text
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+LISTED = 5
+"""Failed lanes listed on screen; all are in the JSON."""
+
+
+class Sheet(NamedTuple):
+    """A table of texts."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: Sequence[tuple[str, ...]]
+
+
+class Answer(NamedTuple):
+    """The whole of what a study says."""
+
+    name: str
+    """stem of its files"""
+    case: Case
+    sentence: str
+    sheets: list[Sheet]
+    notes: list[str]
+    header: list[str]
+    """CSV: names with units"""
+    rows: list[list[Any]]
+    data: dict[str, Any]
+    """JSON, SI"""
+    draw: Callable[[Path], Any] | None = None
+    texts: dict[str, str] = {}
+    """further files: name -> text"""
+
+
+def csv_field(value: Any) -> str:
+    """A value in a CSV: shortest text that reads back; empty where there is none; quoted where need be."""
+    if value is None or (isinstance(value, float) and not math.isfinite(value)):
+        return ""
+    text = repr(float(value)) if isinstance(value, float) else str(value)
+    return '"' + text.replace('"', '""') + '"' if any(letter in text for letter in ',"\n\r') else text
+
+
+def csv_text(header: Sequence[str], rows: Sequence[Sequence[Any]]) -> str:
+    """A table as CSV."""
+    return "\n".join(",".join(map(csv_field, row)) for row in [list(header), *rows]) + "\n"
+
+
+def failed_lanes(batch: Batch, overrides: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Lanes that did not come to their end: number, inputs in SI, sentence."""
+    return [{"lane": lane, "inputs": dict(overrides[lane]), "sentence": text} for lane, text in sorted(batch.failures.items())]
+
+
+def failure_notes(failed: Sequence[Mapping[str, Any]], total: int) -> list[str]:
+    """How many lanes failed, and the first few of them."""
+    if not failed:
+        return [f"All {total} runs came to their end."]
+    lines = [f"{len(failed)} of {total} runs failed and are kept as nulls (all are listed in the JSON):"]
+    return lines + [f"  run {one['lane']}: {one['sentence']} [{inputs_text(one['inputs'])}]" for one in failed[:LISTED]]
+
+
+def lane_header(paths: Sequence[str], checks: Sequence[str], si_units: Mapping[str, str]) -> list[str]:
+    """CSV header of a table with one row per lane."""
+    inputs = [f"{path} [{si_units.get(path) or '-'}]" for path in paths]
+    return ["lane", *inputs, *[f"{name} [{UNITS[name] or '-'}]" for name in NAMES], "outcome",
+            *[f"check {name}" for name in checks], "failure"]  # fmt: skip
+
+
+def lane_rows(batch: Batch, overrides: Sequence[Mapping[str, Any]], paths: Sequence[str]) -> list[list[Any]]:
+    """CSV rows, one per lane, SI; a check is 1 passed, 0 failed, empty not made."""
+    checks = sorted(batch.checks)
+    return [
+        [
+            lane, *[overrides[lane].get(path) for path in paths], *[float(batch.measures[name][lane]) for name in NAMES],
+            str(batch.outcomes[lane]), *[float(batch.checks[name][lane]) for name in checks], batch.failures.get(lane, ""),
+        ]
+        for lane in range(len(batch))
+    ]  # fmt: skip
+
+
+def print_answer(answer: Answer, out: "Console") -> None:
+    """The sentence, then tables, then notes."""
+    from rich.table import Table
+    from rich.text import Text
+
+    # one line where a program reads it, broken at words on a screen
+    out.print(Text(answer.sentence, style="bold"), soft_wrap=not out.is_terminal)
+    for sheet in answer.sheets:
+        out.print()
+        out.print(Text(sheet.title, style="bold"))
+        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+        for place, column in enumerate(sheet.columns):
+            cells = [row[place].lstrip("+-") for row in sheet.rows]
+            numeric = place > 0 and all(not cell or cell[0].isdigit() for cell in cells)
+            table.add_column(Text(column), justify="right" if numeric else "left", overflow="fold")
+        for row in sheet.rows:
+            table.add_row(*map(Text, row))
+        out.print(table)
+    if answer.notes:
+        out.print()
+    for note in answer.notes:
+        out.print(Text(note))
+
+
+def deliver(answer: Answer, folder: Path | None, out: "Console") -> list[Path]:
+    """With a folder, write CSV, JSON and picture; then print the answer. The files; OSError where they cannot be written.
+
+    Written first: a reader that closes the pipe early loses nothing. What cannot be written is still printed.
+    """
+    files: list[Path] = []
+    fault = None
+    try:
+        if folder is not None:
+            files, fault = written(answer, folder)
+    finally:
+        print_answer(answer, out)
+    if fault is not None:
+        out.print(f"The picture could not be drawn: {fault}", markup=False)
+    if folder is not None:
+        out.print(f"Written to {folder}: {', '.join(path.name for path in files)}", markup=False)
+    return files
+
+
+def written(answer: Answer, folder: Path) -> tuple[list[Path], str | None]:
+    """Write CSV, JSON, texts and picture, all or nothing: (files, why the picture could not be drawn)."""
+    fault = None
+    made_folder(folder)
+    with staged(folder) as stage:
+        write_text_atomically(stage / f"{answer.name}.csv", csv_text(answer.header, answer.rows))
+        content = {"study": answer.name, "answer": answer.sentence, **answer.data, "notes": answer.notes}
+        write_text_atomically(stage / f"{answer.name}.json", json_text({**content, "provenance": provenance(answer.case)}))
+        for name, text in answer.texts.items():
+            write_text_atomically(stage / name, text)
+        if answer.draw is not None:
+            try:
+                answer.draw(stage / f"{answer.name}.png")
+            except OSError:
+                raise
+            except Exception as error:  # the numbers are worth keeping when a picture cannot be drawn
+                fault = f"{type(error).__name__}: {error}"
+        return [folder / path.name for path in sorted(stage.iterdir())], fault

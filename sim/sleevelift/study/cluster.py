@@ -1,0 +1,83 @@
+"""The same chunks on a Dask scheduler, past one machine (extra `cluster`).
+
+    dask scheduler                                          on one machine
+    dask worker tcp://host:8786 --nthreads 1 --nworkers N   on each, the program and its extra `cluster` installed
+    sleevelift scatter CASE --cluster tcp://host:8786
+
+Only for schedulers that you trust and a network that strangers cannot reach: `distributed` sends pickled objects, so whoever
+speaks to scheduler, worker or client can run code there. A chunk whose worker is lost is given to another one; numbers are
+those of one machine, because a lane is computed by itself. One thread a worker is best: a process then compiles for itself.
+"""
+
+import contextlib
+import gc
+import logging
+from collections.abc import Iterator
+from concurrent.futures import CancelledError, Executor
+from typing import Any
+
+from sleevelift.case.faults import CaseError, Fault
+
+PATIENCE = 15
+"""s. To find the scheduler, and a worker of it."""
+LONGEST = 120
+"""letters of a reason that is passed on."""
+
+
+class ClusterLost(ConnectionError):
+    """The cluster went away in the middle of a study."""
+
+
+def _refused(rule: str) -> CaseError:
+    return CaseError([Fault((), rule)], "--cluster")
+
+
+def _client(address: str) -> Any:
+    """A client of the scheduler. CaseError where there is none or the extra is not installed."""
+    try:
+        import distributed
+    except ImportError:
+        raise _refused('needs dask and distributed: pip install "sleevelift[cluster]"') from None
+    connect: Any = distributed.Client
+    # its log repeats on screen, with tracebacks, what becomes one line here
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    reason = None
+    try:
+        client = connect(address, timeout=PATIENCE, set_as_default=False)
+    except (OSError, ValueError, TypeError) as error:
+        reason = str(error).splitlines()[0][:LONGEST] if str(error) else type(error).__name__
+    if reason is not None:
+        # A client that failed is closed by the garbage collector, and closing takes the lock under which the next client
+        # waits for its thread to start: collected in that thread, the two wait for each other until `distributed` gives up
+        # after 10 s. So it is collected here, with its error already gone.
+        gc.collect()
+        raise _refused(f"no scheduler answers at {address}: {reason}")
+    try:
+        client.wait_for_workers(1, timeout=PATIENCE)
+    except (TimeoutError, OSError):
+        client.close()
+        raise _refused(f"the scheduler at {address} has no worker: start one with `dask worker {address} --nthreads 1`") from None
+    return client
+
+
+@contextlib.contextmanager
+def executor(address: str, retries: int) -> Iterator[tuple[Executor, int]]:
+    """(executor on the scheduler at `address`, threads of all its workers).
+
+    retries: times that a chunk is given out again when it ends in an error. CaseError where no worker can be reached,
+    ClusterLost where scheduler or workers go away for good while it is at work.
+    """
+    client = _client(address)
+    from distributed.comm.core import CommClosedError
+    from distributed.scheduler import KilledWorker
+
+    with client:
+        pool = client.get_executor(retries=retries, pure=False)
+        try:
+            yield pool, max(1, sum(client.nthreads().values()))
+        except (CancelledError, CommClosedError) as error:
+            raise ClusterLost(f"--cluster: the scheduler at {address} was lost: {type(error).__name__}") from None
+        except KilledWorker as error:
+            raise ClusterLost(f"--cluster: workers die on a chunk: {str(error).splitlines()[0][:LONGEST]}") from None
+        finally:
+            pool.shutdown(wait=False)

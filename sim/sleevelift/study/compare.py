@@ -1,0 +1,121 @@
+"""Several cases, or runs finished before, side by side: measures with differences from the first, checks, traces over each other.
+
+difference = value - value of the first case;   per cent of the first where that is not 0
+"""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from sleevelift.case.schema import Case
+from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.study.answer import Answer, Sheet
+from sleevelift.study.finished_run import FinishedRun
+from sleevelift.study.run_store import Run, kept_runs
+from sleevelift.study.store import ALONE, Work
+from sleevelift.study.values import number, on_screen, refused, screen_unit, with_unit
+
+EQUAL = 1e-9
+"""-. Relative difference below which two measures count as equal."""
+MOST_CASES = 6
+"""Cases side by side: as many as there are line styles."""
+QUALITY = ("gas_mass_error", "energy_error", "steps")
+
+
+def differs(values: Sequence[float | None]) -> bool:
+    """Whether a measure is not the same in all cases."""
+    if any(value is None for value in values):
+        return any(value is not None for value in values)
+    known = [value for value in values if value is not None]
+    return max(known) - min(known) > EQUAL * max(map(abs, known))
+
+
+def difference_text(name: str, first: float | None, value: float | None) -> str:
+    """The difference with sign, in the measure's unit on screen, and per cent."""
+    if first is None or value is None:
+        return "-"
+    difference = float(on_screen(name, value)) - float(on_screen(name, first))
+    share = f" ({100 * (value - first) / abs(first):+.1f} %)" if first != 0.0 else ""
+    return f"{difference:+.3g}{share}"
+
+
+def _sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> tuple[Sheet, int]:
+    rows = []
+    same = 0
+    for measure in MEASURES:
+        values = [result.measures[measure.name] for result in results]
+        if measure.name in QUALITY or all(value is None for value in values):
+            continue
+        if not differs(values):
+            same += 1
+            continue
+        cells = [number(None if v is None else float(on_screen(measure.name, v))) for v in values]
+        differences = [difference_text(measure.name, values[0], v) for v in values[1:]]
+        paired = [cells[0], *[cell for pair in zip(cells[1:], differences) for cell in pair]]
+        rows.append((f"{measure.name} [{screen_unit(measure.name) or '-'}]", *paired))
+    columns = ("measure", names[0], *[column for name in names[1:] for column in (name, "difference")])
+    return Sheet(f"Measures that differ ({same} are the same)", columns, rows), same
+
+
+def _check_sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> Sheet:
+    by_case = [{check.name: check.passed for check in result.checks} for result in results]
+    every = list(dict.fromkeys(name for checks in by_case for name in checks))
+    words = {True: "holds", False: "FAILS", None: "-"}
+    rows = [(name, *[words[checks.get(name)] for checks in by_case]) for name in every]
+    outcomes = ("outcome", *[result.outcome for result in results])
+    return Sheet("Outcome and checks", ("", *names), [outcomes, *rows])
+
+
+def sentence_of(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> str:
+    """Opening times and failed checks of each case."""
+    parts = []
+    for name, result in zip(names, results):
+        failed = sum(not check.passed for check in result.checks)
+        time = result.measures["opening_time"]
+        opening = f"opens in {with_unit('opening_time', time)}" if time is not None else result.outcome
+        parts.append(f"{name} {opening}, {failed} check{'s' if failed != 1 else ''} failed")
+    return "; ".join(parts) + "."
+
+
+def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> Answer:
+    """Run each case, take each finished run as it is, and put them side by side; all are compared with the first.
+
+    CaseError for fewer than two or more than MOST_CASES entries, and where none is a case (whose title heads the page).
+    """
+    from sleevelift.report.files import distinct_names
+
+    if not 2 <= len(entries) <= MOST_CASES:
+        raise refused("compare", f"takes 2 to {MOST_CASES} cases")
+    cases = [entry for entry in entries if isinstance(entry, Case)]
+    if not cases:
+        raise refused("compare", "needs at least one case file among the folders of finished runs")
+    names = distinct_names([entry.name for entry in entries])
+    fresh = iter(kept_runs(cases, work))
+    results: list[Run | FinishedRun] = [next(fresh) if isinstance(entry, Case) else entry for entry in entries]
+    sheet, same = _sheet(names, results)
+    notes = [f"{name}: {result.failure}" for name, result in zip(names, results) if result.failure]
+    notes.append("Every run came to its end." if not notes else f"{len(notes)} of {len(results)} runs failed.")
+    notes.append("Nominal values, no random points: no seed.")
+    rows = [[m.name, UNITS[m.name], *[r.measures[m.name] for r in results],
+             *[None if r.measures[m.name] is None or results[0].measures[m.name] is None
+               else r.measures[m.name] - results[0].measures[m.name] for r in results[1:]]] for m in MEASURES]  # type: ignore[operator]  # fmt: skip
+    data: dict[str, Any] = {"cases": {
+        name: {
+            "sha256": r.case.sha256 if isinstance(r, Run) else r.sha256,
+            "finished_before": isinstance(r, FinishedRun),
+            "outcome": r.outcome, "measures": r.measures, "checks": r.checks, "failure": r.failure,
+        }
+        for name, r in zip(names, results)
+    }}  # fmt: skip
+
+    def draw(path: Path) -> Any:
+        from sleevelift.plots.studies import write_compare
+
+        return write_compare(
+            cases[0], sentence_of(names, results), names, [r.measures for r in results], [r.traces for r in results], path
+        )
+
+    header = ["measure", "unit", *names, *[f"{name} minus {names[0]}" for name in names[1:]]]
+    return Answer(
+        "compare", cases[0], sentence_of(names, results), [sheet, _check_sheet(names, results)], notes, header, rows, data, draw
+    )

@@ -1,0 +1,220 @@
+"""Single faults as data: name, why it matters, and what it makes of a case. A case adds its own with [[faults]].
+
+    Fault(name, why, change)   change(case, nominal measures) -> a case, or a sentence why it does not apply
+
+Sizes of the faults (factors, leak areas, times) are guesses that bound a bench's experience, each named below.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
+
+from sleevelift.case.change import fault_values
+from sleevelift.case.read import with_values
+from sleevelift.case.schema import Case
+from sleevelift.case.schema_gas import PressureTable
+
+Measures = Mapping[str, float | None]
+Change = Callable[[Case, Measures], Case | str]
+
+LOSS_TIME = 10e-3
+"""s. In which a lost pressure falls to ambient (a burst hose; guess)."""
+SLOW = 3.0
+"""-. Factor on dead and stroke times of a slow solenoid valve (guess)."""
+LOW_VOLTAGE = 0.7
+"""-. Voltage of a weak battery over the nominal one (common practice, no source)."""
+LATE = 20e-3
+"""s. Light-off after the nominal one (guess)."""
+HIGH_SUPPLY = 1.1
+"""-. Highest supply over the nominal one where the case gives no range (relief valve setting; common practice, no source)."""
+TORN_SEAL = 1e-6
+"""m2. Leak of a torn seal (guess), or ten times the case's own leak if that is more."""
+TORN_FACTOR = 10.0
+SEIZING = 3.0
+"""-. Factor on the friction of the rod seal."""
+WEAK_SPRING = 0.7
+"""-. Preload left."""
+TRAPPED_SHARE = 0.1
+"""-. Trapped gas over the volume of a manifold (guess)."""
+
+
+class Fault(NamedTuple):
+    """One single fault."""
+
+    name: str
+    why: str
+    change: Change
+    must_stay_shut: bool = False
+    """whether the sleeve may not leave its seat at all with this fault"""
+    endless: bool = False
+    """whether the off command cannot act"""
+
+
+def _middle(case: Case) -> float | None:
+    """Half way between the first on and the next off command, s; None where there is no such pair."""
+    on = case.solenoid.on
+    later = [t for t in case.solenoid.off if on and t > on[0]]
+    return 0.5 * (on[0] + later[0]) if later else None
+
+
+def _table(case: Case, name: str, **values: Any) -> Case:
+    """The case with keys of one table set (None allowed), nothing derived again."""
+    new = case.model_copy(update={name: getattr(case, name).model_copy(update=values)})
+    new._changes = {**case.changes, **{f"{name}.{key}": str(value) for key, value in values.items()}}
+    return new
+
+
+def _falling(pressure: float, instant: float, to: float) -> PressureTable:
+    """A pressure that is lost at an instant."""
+    return PressureTable.model_construct(time=(0.0, instant, instant + LOSS_TIME), pressure=(pressure, pressure, to))
+
+
+def power_lost(case: Case, nominal: Measures) -> Case | str:
+    """No electrical power from the middle of the run."""
+    middle = _middle(case)
+    return "no on and off command" if middle is None else _table(case, "solenoid", on=case.solenoid.on[:1], off=(middle,))
+
+
+def supply_lost(case: Case, nominal: Measures) -> Case | str:
+    """Supply gas falls to ambient in the middle of the run, the valve still on."""
+    middle, pressure = _middle(case), case.supply.pressure or case.supply.bottle_pressure
+    if middle is None or pressure is None:
+        return "no on and off command, or a supply over time already"
+    table = _falling(pressure, middle, case.ambient.pressure)
+    return _table(case, "supply", kind="table", pressure=None, table=table)
+
+
+def supply_high(case: Case, nominal: Measures) -> Case | str:
+    """Supply at the top of its range, or 10 % above nominal where there is none."""
+    for path, own in (("supply.pressure", case.supply.pressure), ("supply.bottle_pressure", case.supply.bottle_pressure)):
+        if own is not None and (path != "supply.bottle_pressure" or case.supply.pressure is None):
+            return with_values(case, {path: case.ranges[path][1] if path in case.ranges else own * HIGH_SUPPLY})
+    return "the supply is given over time"
+
+
+def stuck_open(case: Case, nominal: Measures) -> Case | str:
+    """The off command does nothing."""
+    return _table(case, "solenoid", on=case.solenoid.on[:1], off=()) if case.solenoid.on else "no on command"
+
+
+def open_from_start(case: Case, nominal: Measures) -> Case | str:
+    """The valve is open before the command."""
+    return _table(case, "solenoid", on=(0.0,), off=()) if case.solenoid.on and case.solenoid.on[0] > 0.0 else "on from the start"
+
+
+def stuck_closed(case: Case, nominal: Measures) -> Case | str:
+    """The on command does nothing."""
+    return _table(case, "solenoid", on=(), off=())
+
+
+def slow_valve(case: Case, nominal: Measures) -> Case | str:
+    """Dead and stroke times three times as long."""
+    keys = ("open_dead_time", "open_stroke_time", "close_dead_time", "close_stroke_time")
+    values = {key: getattr(case.solenoid, key) for key in keys}
+    return _table(case, "solenoid", **{key: SLOW * value for key, value in values.items() if value is not None})
+
+
+def low_battery(case: Case, nominal: Measures) -> Case | str:
+    """The coil's voltage is low."""
+    if case.solenoid.coil is None:
+        return "the case gives dead times, no coil"
+    return with_values(case, {"solenoid.coil.supply_voltage": LOW_VOLTAGE * case.solenoid.coil.supply_voltage})
+
+
+def _feed_lost(side: str, during: bool) -> Change:
+    def change(case: Case, nominal: Measures) -> Case | str:
+        part, ambient = getattr(case, side), case.ambient.pressure
+        if part is None:
+            if side == "fuel" and not during and case.bench.fuel_side_pressure > ambient:
+                return with_values(case, {"bench.fuel_side_pressure": ambient})
+            return "a dry case without that feed"
+        if part.inlet_pressure is None:
+            return "the inlet pressure is given over time already"
+        if not during:
+            return with_values(case, {f"{side}.inlet_pressure": ambient})
+        middle = _middle(case)
+        if middle is None:
+            return "no on and off command"
+        return _table(case, side, inlet_pressure=None, inlet_table=_falling(part.inlet_pressure, middle, ambient))
+
+    return change
+
+
+def no_light(case: Case, nominal: Measures) -> Case | str:
+    """The igniter never lights."""
+    return "no igniter" if case.igniter is None else case.model_copy(update={"igniter": None})
+
+
+def late_light(case: Case, nominal: Measures) -> Case | str:
+    """Light-off 20 ms after the nominal one."""
+    lit = nominal.get("light_off")
+    return "it never lights" if case.igniter is None or lit is None else _table(case, "igniter", light_off=lit + LATE)
+
+
+def post_seal_leaks(case: Case, nominal: Measures) -> Case | str:
+    """A torn post seal that lets combustion gas to the spring side."""
+    area = max(TORN_FACTOR * case.seals.post_leak_area, TORN_SEAL)
+    return with_values(case, {"seals.post_leak_area": area, "seals.post_seal_faces": "chamber"})
+
+
+def piston_seal_leaks(case: Case, nominal: Measures) -> Case | str:
+    """A torn piston seal."""
+    return with_values(case, {"seals.piston_leak_area": max(TORN_FACTOR * case.seals.piston_leak_area, TORN_SEAL)})
+
+
+def rod_friction(case: Case, nominal: Measures) -> Case | str:
+    """The rod seal rubs three times as hard."""
+    return with_values(case, {"seals.rod.friction_factor": SEIZING * case.seals.rod.friction_factor})
+
+
+def vent_blocked(case: Case, nominal: Measures) -> Case | str:
+    """The spring side cannot breathe."""
+    return _table(case, "spring_side", vent_orifice=0.0, vent_component=None)
+
+
+def weak_spring(case: Case, nominal: Measures) -> Case | str:
+    """The spring has lost 30 % of its preload."""
+    return with_values(case, {"spring.preload": WEAK_SPRING * case.spring.preload})
+
+
+def _trapped(side: str) -> Change:
+    def change(case: Case, nominal: Measures) -> Case | str:
+        part = getattr(case, side)
+        if part is None:
+            return "a dry case without that feed"
+        gas = part.trapped_gas_volume + TRAPPED_SHARE * part.manifold_volume
+        return with_values(case, {f"{side}.trapped_gas_volume": gas})
+
+    return change
+
+
+FAULTS = (
+    Fault("no electrical power mid-run", "the valve must fall shut by itself", power_lost),
+    Fault("supply gas lost mid-run", "the spring must shut it without the exhaust path", supply_lost),
+    Fault("supply at its maximum", "the interlock must hold against the highest gas pressure", supply_high),
+    Fault("solenoid stuck open after opening", "only run valves or venting the supply stop it", stuck_open, endless=True),
+    Fault("solenoid open before the command", "propellant must not flow before the igniter burns", open_from_start, endless=True),
+    Fault("solenoid stuck closed", "it must stay shut", stuck_closed, must_stay_shut=True),
+    Fault("solenoid slow", "late opening and long shutdown", slow_valve),
+    Fault("low battery", "pull-in late or never", low_battery),
+    Fault("fuel supply lost before the run", "it must not start dry of fuel", _feed_lost("fuel", False), must_stay_shut=True),
+    Fault("fuel supply lost during the run", "it must shut, else oxidizer burns the chamber", _feed_lost("fuel", True)),
+    Fault("oxidizer lost during the run", "fuel alone pools in the chamber", _feed_lost("oxidizer", True)),
+    Fault("no light-off", "the pool grows until shutdown", no_light),
+    Fault("late light-off", "hard start", late_light),
+    Fault("post seal leaks hot gas into the spring side", "back pressure and heat on the spring", post_seal_leaks),
+    Fault("piston seal leaks", "slow or hanging opening", piston_seal_leaks),
+    Fault("rod seal friction x 3", "hangs on the way up or down", rod_friction),
+    Fault("vent hole blocked", "gas spring above the piston", vent_blocked),
+    Fault("spring loses 30 % of its preload", "opens early, shuts late", weak_spring),
+    Fault("trapped gas in the oxidizer manifold", "soft column, late flow", _trapped("oxidizer")),
+    Fault("trapped gas in the fuel manifold", "soft column, late flow", _trapped("fuel")),
+)
+
+
+def faults_of_case(case: Case) -> list[Fault]:
+    """The list, and what the case adds with [[faults]]."""
+
+    def user(entry: Any) -> Change:
+        return lambda case, nominal: with_values(case, fault_values(case, entry))
+
+    return [*FAULTS, *[Fault(entry.name, entry.note or "from the case file", user(entry)) for entry in case.faults]]

@@ -1,0 +1,191 @@
+"""Single faults, each a run, and whether the valve ends safe.
+
+unsafe     it opens when it must not, does not end closed, or a pressure passes what the part may see
+degraded   it does its duty badly: does not open, or fails a check that it passes without the fault
+safe       neither
+
+"Ends closed" is the sleeve on its seat at the end of the run.
+"""
+
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sleevelift.case.schema import Case
+from sleevelift.study.answer import Answer, Sheet
+from sleevelift.study.fault_list import Fault, faults_of_case
+from sleevelift.study.run_store import Run, kept_runs
+from sleevelift.study.store import ALONE, Work
+from sleevelift.study.values import number, refused
+
+LEFT_SEAT = 0.01
+"""-. Share of the stroke beyond which the sleeve counts as having left its seat."""
+FULL = 0.98
+"""-. Share of the stroke that counts as open."""
+CONTROLLED = ("opens", "closes")
+"""Checks that the verdict words by itself."""
+
+
+class Row(NamedTuple):
+    """One fault, judged."""
+
+    name: str
+    why: str
+    verdict: str
+    """safe, degraded, unsafe, or - where it does not apply or could not be run"""
+    reason: str
+    ends_closed: bool | None
+    opens_when_it_must_not: bool | None
+    last_propellant: str
+    worst_pressure: float | None
+    """Pa absolute: chamber (hard-start estimate included) or manifold"""
+    worst_place: str
+    outcome: str
+    failure: str | None
+
+
+def worst_pressure(result: Run) -> tuple[float | None, str]:
+    """(highest of chamber peak, hard-start estimate, manifolds and lift chamber; where)."""
+    m = result.measures
+    places = {"chamber": m["peak_chamber_pressure"], "hard start, estimate": m["hard_start_pressure"],
+              "oxidizer manifold": m["peak_oxidizer_manifold"], "fuel manifold": m["peak_fuel_manifold"]}  # fmt: skip
+    if "lift_chamber_pressure" in result.traces:
+        places["lift chamber"] = float(np.max(result.traces["lift_chamber_pressure"]))
+    known = {place: value for place, value in places.items() if value is not None}
+    place = max(known, key=lambda name: known[name], default="")
+    return known.get(place), place
+
+
+def pressure_faults(result: Run) -> list[str]:
+    """Pressures above what the case allows, in words."""
+    m, case = result.measures, result.case
+    out = []
+    if case.chamber is not None and case.chamber.allowable_pressure is not None:
+        allowable = case.chamber.allowable_pressure
+        for name in ("peak_chamber_pressure", "hard_start_pressure"):
+            value = m[name]
+            if value is not None and value > allowable:
+                out.append(f"{name} {value / 1e5:.3g} bar is above the allowable {allowable / 1e5:.3g} bar")
+        if m["latest_light_off"] is not None and m["light_off"] is None:
+            out.append(
+                f"the unlit pool passes the allowable pressure at t = {m['latest_light_off']:.4g} s; the igniter's window "
+                "tells whether a shut-down on no light comes in time"
+            )
+    limit = case.limits.manifold_pressure_at_most
+    for name in ("peak_oxidizer_manifold", "peak_fuel_manifold"):
+        value = m[name]
+        if limit is not None and value is not None and value > limit:
+            out.append(f"{name} {value / 1e5:.3g} bar is above its limit {limit / 1e5:.3g} bar")
+    return out
+
+
+def unwanted_opening(result: Run, fault: Fault, nominal: Case) -> bool:
+    """Whether the sleeve leaves its seat before the intended command, or at all where it must stay shut."""
+    t, lift = result.traces["time"], result.traces["lift"]
+    off_seat = lift > LEFT_SEAT * nominal.sleeve.stroke
+    command = nominal.solenoid.on[0] if nominal.solenoid.on else np.inf
+    return bool(np.any(off_seat if fault.must_stay_shut else off_seat & (t <= command)))
+
+
+def last_propellant(result: Run) -> str:
+    """Which propellant is last in the chamber after the off command."""
+    ox, fuel = result.measures["last_oxidizer"], result.measures["last_fuel"]
+    if ox is None or fuel is None:
+        return "-" if ox is None and fuel is None else ("oxidizer" if fuel is None else "fuel")
+    return f"{'oxidizer' if ox >= fuel else 'fuel'} by {abs(ox - fuel) * 1e3:.3g} ms"
+
+
+def judged(fault: Fault, result: Run, nominal: Run) -> Row:
+    """The verdict on one run."""
+    if not result.traces:
+        why = f"could not be run: {result.failure}"
+        return Row(fault.name, fault.why, "-", why, None, None, "-", None, "", result.outcome, result.failure)
+    closed = int(result.traces["mode"][-1]) == 0
+    unwanted = unwanted_opening(result, fault, nominal.case)
+    unsafe = pressure_faults(result)
+    if unwanted:
+        unsafe.insert(0, "it opens when it must not")
+    if not closed:
+        unsafe.insert(0, "it does not end closed" + (": only run valves or venting the supply stop it" if fault.endless else ""))
+    passed = {check.name for check in nominal.checks if check.passed}
+    worse = [
+        c.name for c in result.checks if not c.passed and c.value is not None and c.name in passed and c.name not in CONTROLLED
+    ]
+    degraded = [f"now fails: {', '.join(worse)}"] if worse else []
+    opened = bool(np.max(result.traces["lift"]) >= FULL * nominal.case.sleeve.stroke)
+    if not opened and "opens" in passed and not fault.must_stay_shut:
+        degraded.insert(0, f"it does not open fully ({result.outcome})")
+    if fault.must_stay_shut and not unwanted:
+        degraded = []
+    verdict = "unsafe" if unsafe else "degraded" if degraded or result.failure else "safe"
+    reason = (
+        "; ".join(unsafe or degraded) or result.failure or ("it stays shut" if fault.must_stay_shut else "it opens and ends closed")
+    )
+    value, place = worst_pressure(result)
+    last = last_propellant(result)
+    return Row(fault.name, fault.why, verdict, reason, closed, unwanted, last, value, place, result.outcome, result.failure)
+
+
+def changed_case(fault: Fault, case: Case, nominal: Run) -> Case | str:
+    """The case with the fault, or why it does not apply or cannot be made."""
+    try:
+        changed = fault.change(case, nominal.measures)
+    except (ValueError, ArithmeticError, AssertionError) as problem:
+        return f"could not be run: {problem}"
+    return f"does not apply: {changed}" if isinstance(changed, str) else changed
+
+
+def fault_rows(case: Case, nominal: Run, work: Work = ALONE) -> list[Row]:
+    """Every fault of the list and of the case, run and judged; those of a kept study are read."""
+    faults = faults_of_case(case)
+    made = [changed_case(fault, case, nominal) for fault in faults]
+    runs = iter(kept_runs([one for one in made if not isinstance(one, str)], work))
+    return [
+        Row(fault.name, fault.why, "-", one, None, None, "-", None, "", "-", one if one.startswith("could") else None)
+        if isinstance(one, str)
+        else judged(fault, next(runs), nominal)
+        for fault, one in zip(faults, made)
+    ]
+
+
+def _yes(value: bool | None) -> str:
+    return "-" if value is None else "yes" if value else "no"
+
+
+def sentence_of(rows: list[Row]) -> str:
+    """How many faults end unsafe, and which."""
+    run = [row for row in rows if row.verdict != "-"]
+    unsafe = [row.name for row in run if row.verdict == "unsafe"]
+    degraded = sum(row.verdict == "degraded" for row in run)
+    rest = f"{degraded} degraded, {len(run) - len(unsafe) - degraded} safe, {len(rows) - len(run)} not applicable or not run"
+    if unsafe:
+        return f"Not fail-safe: {len(unsafe)} of {len(run)} single faults end unsafe ({', '.join(unsafe)}); {rest}."
+    return f"Fail-safe against all {len(run)} single faults that were run: {rest}."
+
+
+def fault_study(case: Case, work: Work = ALONE) -> Answer:
+    """Run the case and every single fault of it. CaseError where the case itself cannot be run."""
+    nominal = kept_runs([case], work._replace(progress=None))[0]
+    if not nominal.traces:
+        raise refused(case.name, nominal.failure or "could not be run")
+    rows = fault_rows(case, nominal, work)
+    order = {"unsafe": 0, "degraded": 1, "safe": 2, "-": 3}
+    table = [
+        (r.name, r.verdict, _yes(r.ends_closed), _yes(r.opens_when_it_must_not), r.last_propellant,
+         "-" if r.worst_pressure is None else f"{number(r.worst_pressure / 1e5)} {r.worst_place}", r.reason)
+        for r in sorted(rows, key=lambda row: order[row.verdict])
+    ]  # fmt: skip
+    columns = ("fault", "verdict", "ends closed", "opens when it must not", "last propellant", "worst pressure [bar]", "why")
+    failed = [row for row in rows if row.failure]
+    notes = [f"Without a fault: {nominal.outcome}. Nominal values, no random points: no seed."]
+    notes += [f"{len(failed)} runs did not come to their end: {', '.join(row.name for row in failed)}."] if failed else []
+
+    def draw(path: Path) -> Any:
+        from sleevelift.plots.studies import write_faults
+
+        return write_faults(case, sentence_of(rows), rows, path)
+
+    header = [{"worst_pressure": "worst_pressure [Pa]"}.get(field, field) for field in Row._fields]
+    return Answer("faults", case, sentence_of(rows), [Sheet("Single faults", columns, table)], notes, header,
+                  [list(row) for row in rows], {"nominal": nominal.outcome, "faults": rows}, draw)  # fmt: skip

@@ -1,0 +1,237 @@
+"""A scatter: random points over every value that carries a range, and what they make of each measure and check.
+
+    scatter_study(case, n, seed, sampler, work) -> Answer
+
+Assumption: each ranged value is uniform over its range and independent of the others (the case states no more). P1, P50, P99
+are those of the runs in which the measure happened; runs in which it did not are counted apart. The chance that a check
+fails carries Wilson's 95 % interval (Wilson, J. Am. Stat. Assoc. 22, 1927). The driving input is the one with the largest
+Spearman rank correlation. Sobol' indices (--indices) are scipy's (Saltelli 2010) on what is never null.
+"""
+
+import warnings
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sleevelift.batch import Batch
+from sleevelift.case.change import without_ranges
+from sleevelift.case.schema import Case
+from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
+from sleevelift.study.store import ALONE, Work, computed, joined
+from sleevelift.study.values import kind_of, number, on_screen, refused, screen_unit, with_unit
+from sleevelift.units import KINDS
+
+CONFIDENCE = 0.95
+"""-. Of the interval of a failure chance."""
+PERCENTILES = (1.0, 50.0, 99.0)
+LEAST_SAMPLE = 8
+"""Runs in which a measure happened, below which no input is called its driver."""
+LEAST_CORRELATION = 2.0
+"""-. Times 1/sqrt(n): a rank correlation below this is not told from none (two standard deviations)."""
+NOISE = 1e-9
+"""-. Relative spread below which a measure counts as unchanged."""
+SAMPLERS = ("lhs", "sobol")
+MOST_RUNS = 1_000_000
+QUALITY = ("gas_mass_error", "energy_error", "steps")
+"""Measures of the computation, not of the valve."""
+
+
+def ranged(case: Case) -> dict[str, tuple[float, float]]:
+    """path -> (low, high) SI of every value that carries a range of some width; refused where there is none."""
+    found = {path: ends for path, ends in sorted(case.ranges.items()) if ends[1] > ends[0]}
+    if not found:
+        raise refused(case.name, "no value carries a range: write one such as { value = ..., plus_minus = ... } to scatter it")
+    return found
+
+
+def unit_points(dimensions: int, n: int, seed: int, sampler: str) -> np.ndarray:
+    """(n, dimensions) points in the unit cube; Sobol points are a power of two in number (n is raised to it)."""
+    from scipy.stats import qmc
+
+    if sampler not in SAMPLERS:
+        raise refused(f"--sampler {sampler}", f"must be one of {', '.join(SAMPLERS)}")
+    if not 2 <= n <= MOST_RUNS:
+        raise refused(f"--n {n}", f"must be from 2 to {MOST_RUNS}")
+    if sampler == "sobol":
+        return np.asarray(qmc.Sobol(dimensions, seed=seed).random_base2(int(np.ceil(np.log2(n)))))
+    return np.asarray(qmc.LatinHypercube(dimensions, seed=seed).random(n))
+
+
+def scaled(points: np.ndarray, ranges: dict[str, tuple[float, float]]) -> list[dict[str, float]]:
+    """Points of the unit cube as overrides, uniform over each range."""
+    low = np.array([ends[0] for ends in ranges.values()])
+    high = np.array([ends[1] for ends in ranges.values()])
+    return [dict(zip(ranges, row)) for row in (low + points * (high - low)).tolist()]
+
+
+def fail_chance(fails: int, n: int) -> tuple[float, float, float]:
+    """(share, low, high) of Wilson's interval.
+
+    >>> [round(v, 4) for v in fail_chance(0, 10)]
+    [0.0, 0.0, 0.2775]
+    """
+    from scipy.stats import binomtest
+
+    if n == 0:
+        return float("nan"), 0.0, 1.0
+    interval = binomtest(fails, n).proportion_ci(CONFIDENCE, method="wilson")
+    return fails / n, float(interval.low), float(interval.high)
+
+
+def correlations(inputs: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Spearman rank correlation of each column of inputs (n, d) with values (n,); zeros where there is nothing to tell."""
+    from scipy.stats import rankdata
+
+    there = np.isfinite(values)
+    if there.sum() < LEAST_SAMPLE or np.ptp(values[there]) <= NOISE * np.max(np.abs(values[there])):
+        return np.zeros(inputs.shape[1])
+    ranks = rankdata(values[there])
+    columns = np.apply_along_axis(rankdata, 0, inputs[there])
+    return np.array([np.corrcoef(column, ranks)[0, 1] if np.ptp(column) > 0.0 else 0.0 for column in columns.T])
+
+
+def driver(paths: list[str], rho: np.ndarray, n: int) -> str:
+    """The input of largest rank correlation, with it; a dash where none stands out."""
+    best = int(np.argmax(np.abs(rho)))
+    return f"{paths[best]} ({rho[best]:+.2f})" if abs(rho[best]) > LEAST_CORRELATION / max(n, 1) ** 0.5 else "-"
+
+
+def measure_rows(batch: Batch, inputs: np.ndarray, paths: list[str]) -> list[dict[str, Any]]:
+    """Distribution and driver of each measure that happened at all."""
+    rows = []
+    for measure in MEASURES:
+        values = batch.measures[measure.name]
+        there = np.isfinite(values)
+        if not there.any() or measure.name in QUALITY:
+            continue
+        rho = correlations(inputs, values)
+        p1, p50, p99 = np.percentile(values[there], PERCENTILES).tolist()
+        rows.append({"name": measure.name, "unit": UNITS[measure.name], "p1": p1, "p50": p50, "p99": p99,
+                     "nulls": int((~there).sum()), "driver": driver(paths, rho, int(there.sum())),
+                     "rank_correlations": dict(zip(paths, rho.tolist()))})  # fmt: skip
+    return rows
+
+
+def check_rows(batch: Batch, inputs: np.ndarray, paths: list[str]) -> list[dict[str, Any]]:
+    """Failure chance, its interval and driver of each check, the likeliest to fail first."""
+    rows = []
+    for name, values in batch.checks.items():
+        made = np.isfinite(values)
+        fails = int((values[made] == 0.0).sum())
+        share, low, high = fail_chance(fails, int(made.sum()))
+        rho = correlations(inputs, np.where(made, 1.0 - values, np.nan))
+        rows.append({"name": name, "runs": int(made.sum()), "fails": fails, "chance": share, "low": low, "high": high,
+                     "driver": driver(paths, rho, int(made.sum()))})  # fmt: skip
+    return sorted(rows, key=lambda row: (-row["fails"], row["name"]))
+
+
+def sobol_table(case: Case, ranges: dict[str, tuple[float, float]], n: int, seed: int, work: Work) -> tuple[dict[str, Any], int]:
+    """({measure or check: {path: (first order, total)}}, runs) from n (d + 2) runs, n a power of two."""
+    from scipy.stats import sobol_indices, uniform
+
+    base = 1 << int(np.ceil(np.log2(max(n, 2))))
+    names: list[str] = []
+    runs: list[Batch] = []
+
+    def outputs(x: np.ndarray) -> np.ndarray:
+        batch = computed(case, [dict(zip(ranges, row)) for row in x.T.tolist()], work, {"study": "indices", "seed": seed})
+        runs.append(batch)
+        found = {name: v for name, v in batch.measures.items() if name not in QUALITY} | {
+            f"check {name}": v for name, v in batch.checks.items()
+        }
+        names[:] = list(found)
+        return np.array(list(found.values()))
+
+    dists = [uniform(low, high - low) for low, high in ranges.values()]
+    with warnings.catch_warnings(), np.errstate(all="ignore"):
+        warnings.simplefilter("ignore")  # outputs that never change divide by a variance of 0 and are left out below
+        result = sobol_indices(func=outputs, n=base, dists=dists, random_state=seed)
+    everything = joined(runs)
+    table = {}
+    for i, name in enumerate(names):
+        values = everything.checks[name[6:]] if name.startswith("check ") else everything.measures[name]
+        spread = np.ptp(values) if np.isfinite(values).all() else 0.0
+        if spread > 1e-9 * float(np.max(np.abs(values), initial=0.0)) and spread > 0.0:
+            pairs = zip(result.first_order[i].tolist(), result.total_order[i].tolist())
+            table[name] = dict(zip(ranges, pairs))
+    return table, len(everything)
+
+
+def _sheets(measures: list[dict[str, Any]], checks: list[dict[str, Any]]) -> list[Sheet]:
+    rows = [
+        (r["name"], screen_unit(r["name"]), *[number(float(on_screen(r["name"], r[p]))) for p in ("p1", "p50", "p99")],
+         str(r["nulls"]), r["driver"]) for r in measures
+    ]  # fmt: skip
+    spread = [row for row in rows if row[2] != row[4] or row[5] != "0"]
+    table = Sheet(
+        "Measures (those that change)", ("measure", "unit", "P1", "P50", "P99", "nulls", "driven by (rank corr.)"), spread
+    )
+    chances = [
+        (r["name"], f"{r['fails']} / {r['runs']}", f"{100 * r['chance']:.1f} %", f"{100 * r['low']:.1f} .. {100 * r['high']:.1f} %",
+         r["driver"]) for r in checks
+    ]  # fmt: skip
+    return [table, Sheet("Checks", ("check", "fails", "chance", "95 % interval", "driven by (rank corr.)"), chances)]
+
+
+def _index_sheet(table: dict[str, Any], paths: list[str]) -> Sheet:
+    rows = [(name, *[f"{row[p][0]:.2f} / {row[p][1]:.2f}" for p in paths]) for name, row in table.items()]
+    return Sheet("Sobol' indices (first order / total)", ("of", *paths), rows)
+
+
+def sentence_of(n: int, measures: list[dict[str, Any]], checks: list[dict[str, Any]]) -> str:
+    """The likeliest failure, and the spread of the opening time."""
+    failing = [row for row in checks if row["fails"]]
+    if failing:
+        worst = failing[0]
+        others = f"; further checks that fail: {len(failing) - 1}" if len(failing) > 1 else ""
+        first = (
+            f"{worst['name']} fails in {100 * worst['chance']:.1f} % of {n} runs "
+            f"(95 % interval {100 * worst['low']:.1f} to {100 * worst['high']:.1f} %){others}"
+        )
+    else:
+        upper = max((row["high"] for row in checks), default=float("nan"))
+        first = f"No check fails in {n} runs (each fails in less than {100 * upper:.2g} % of cases, at 95 %)"
+    opening = next((row for row in measures if row["name"] == "opening_time"), None)
+    if opening is None:
+        return f"{first}; it never opened."
+    return (
+        f"{first}; opening_time is {with_unit('opening_time', opening['p50'])}, from {with_unit('opening_time', opening['p1'])} "
+        f"(P1) to {with_unit('opening_time', opening['p99'])} (P99), driven by {opening['driver']}."
+    )
+
+
+def scatter_study(case: Case, n: int, seed: int = 0, sampler: str = "lhs", work: Work = ALONE, indices: bool = False) -> Answer:
+    """Scatter the case over its ranges; with `indices` also n (d + 2) runs for Sobol' indices."""
+    ranges = ranged(case)
+    paths = list(ranges)
+    lanes = scaled(unit_points(len(paths), n, seed, sampler), ranges)
+    points = without_ranges(case)  # each point's margins are its own
+    batch = computed(points, lanes, work, {"study": "scatter", "n": n, "seed": seed, "sampler": sampler})
+    inputs = np.array([list(lane.values()) for lane in lanes])
+    measures, checks = measure_rows(batch, inputs, paths), check_rows(batch, inputs, paths)
+    failed = failed_lanes(batch, lanes)
+    sheets = _sheets(measures, checks)
+    data: dict[str, Any] = {"n": len(lanes), "seed": seed, "sampler": sampler, "distribution": "uniform over each range",
+                            "ranges": ranges, "measures": measures, "checks": checks, "failed_runs": failed}  # fmt: skip
+    if indices:
+        table, runs = sobol_table(points, ranges, n, seed, work)
+        sheets.append(_index_sheet(table, paths))
+        data["indices"] = {"runs": runs, "table": table}
+    names = {"lhs": "Latin hypercube", "sobol": "Sobol"}
+    notes = [
+        f"{len(lanes)} {names[sampler]} points, seed {seed}, over {len(paths)} ranged values, each uniform over its range.",
+        "Margins are those of each point's own values, not the worst over the ranges as check and run give them.",
+        *failure_notes(failed, len(lanes)),
+    ]
+
+    def draw(path: Path) -> Any:
+        from sleevelift.plots.studies import write_scatter
+
+        return write_scatter(case, sentence_of(len(lanes), measures, checks), measures, checks, batch, path)
+
+    si_units = {path: KINDS[kind_of(case, path)].si_unit for path in paths}
+    header = lane_header(paths, sorted(batch.checks), si_units)
+    sentence = sentence_of(len(lanes), measures, checks)
+    return Answer("scatter", case, sentence, sheets, notes, header, lane_rows(batch, lanes, paths), data, draw)

@@ -1,0 +1,212 @@
+"""Values of a case that a study moves, and numbers as a person reads them.
+
+    axis_of(case, "solenoid.fill_orifice=0.8mm:2.5mm:25")    evenly spaced values, units in the text
+    axis_of(case, "solenoid.fill_orifice=drills:0.8mm:2.5mm")   the standard drills of that range
+
+Inside everything is SI; the unit of the text is the unit of axis and table.
+"""
+
+import itertools
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sleevelift import units
+from sleevelift.case.change import si_value
+from sleevelift.case.faults import CaseError, Fault
+from sleevelift.case.read import with_values
+from sleevelift.case.schema import Case
+from sleevelift.case.walk import info_at, split, value_at
+from sleevelift.measures import ABOVE_AMBIENT
+from sleevelift.plant.names import NAMES, UNITS
+
+DEFAULT_POINTS, MOST_POINTS = 25, 1000
+"""Points of a range without a count, and the most."""
+SCREEN_UNITS = {
+    "s": ("ms", "time"), "Pa": ("bar", "pressure difference"), "kg": ("g", "mass"), "m2": ("mm2", "area"), "m": ("mm", "length"),
+}  # fmt: skip
+"""SI unit of a measure -> unit on screen and its kind (absolute pressures stay absolute)."""
+_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*(.*?)\s*")
+
+
+class Axis(NamedTuple):
+    """One value of the case and what it takes."""
+
+    path: str
+    values: np.ndarray
+    """SI"""
+    labels: tuple[str, ...] | None
+    """names of catalogue sizes; None for a range"""
+    unit: str
+    kind: str
+
+    def shown(self, si: Any, ambient: float) -> Any:
+        """SI values in the axis' unit."""
+        return np.vectorize(lambda x: units.in_unit(x, self.unit, self.kind, ambient), otypes=[float])(si)
+
+
+def refused(where: str, rule: str) -> CaseError:
+    """A fault of an argument, as one line."""
+    return CaseError([Fault((), rule)], where)
+
+
+class Refusals(CaseError):
+    """Several refusals, each with its own place, as one."""
+
+    def __init__(self, errors: Sequence[CaseError]) -> None:
+        self.errors = list(errors)
+        super().__init__([fault for error in errors for fault in error.faults])
+
+    def lines(self) -> list[str]:
+        """One line per fault."""
+        return list(dict.fromkeys(line for error in self.errors for line in error.lines()))
+
+
+def together(calls: Sequence[Callable[[], Any]]) -> list[Any]:
+    """What each call returns. `Refusals` tells the faults of all of them, not of the first alone."""
+    found, errors = [], []
+    for call in calls:
+        try:
+            found.append(call())
+        except CaseError as error:
+            errors.append(error)
+    if errors:
+        raise Refusals(errors)
+    return found
+
+
+def unit_text(text: str) -> str:
+    """The unit behind a number, as written."""
+    match = _NUMBER.fullmatch(text)
+    return match.group(1) if match else ""
+
+
+def parts_of(text: str, option: str) -> tuple[str, list[str]]:
+    """(path, fields) of "path=a:b:c"."""
+    path, sign, rest = text.partition("=")
+    fields = [field.strip() for field in rest.split(":")]
+    if not sign or not path.strip() or len(fields) < 2 or "" in fields:
+        raise refused(f"{option} {text}", "must be path=low:high, path=low:high:count, path=drills:low:high or path=wires:low:high")
+    return path.strip(), fields
+
+
+def kind_of(case: Case, path: str) -> str:
+    """Kind of quantity at a path. CaseError where it is no number of this case."""
+    info = info_at(split(path))
+    if info is None or info.quantity is None or info.is_list:
+        si_value(case, path, "0")  # names the fault of an unknown key or a table
+        raise refused(path, "is no single number, so a study cannot move it")
+    return info.quantity.kind
+
+
+def own_value(case: Case, path: str) -> Any:
+    """The case's value; for `slots.row.key` that of the first row."""
+    parts = path.split(".")
+    if parts[:2] == ["slots", "row"] and len(parts) > 2 and not parts[2].isdigit():
+        parts.insert(2, "0")
+    try:
+        return value_at(case, ".".join(parts))
+    except KeyError:
+        return None
+
+
+def ends_of(case: Case, path: str, low: str, high: str) -> tuple[float, float]:
+    """SI ends of a range given as text; CaseError where they do not fit the case."""
+    ends = float(si_value(case, path, low)), float(si_value(case, path, high))
+    if not ends[0] < ends[1]:
+        raise refused(f"{path}={low}:{high}", "the low end must be below the high end")
+    return ends
+
+
+def catalogue(path: str, name: str, low: float, high: float) -> list[tuple[str, float]]:
+    """(name, SI size) of the standard sizes between two ends: drills, or wires of springs."""
+    from sleevelift.sizing.orifice_sizes import drill_sizes
+    from sleevelift.sizing.spring_design import wire_diameters
+
+    found: dict[float, str] = {}
+    if name == "drills":
+        for label, size in drill_sizes(low, high):
+            found.setdefault(round(size, 9), label)
+    elif name == "wires":
+        found = {round(size, 9): f"{size * 1e3:.3g} mm wire" for size in wire_diameters(low, high)}
+    else:
+        raise refused(path, f"knows no list of sizes called {units.shown(name)}: drills and wires are known")
+    if not found:
+        raise refused(path, f"no standard size ({name}) lies in that range")
+    return [(label, size) for size, label in found.items()]
+
+
+def axis_of(case: Case, text: str, option: str = "--vary") -> Axis:
+    """The axis that a text describes. CaseError where it cannot be."""
+    path, fields = parts_of(text, option)
+    kind = kind_of(case, path)
+    if not fields[0][0].isdigit() and fields[0][0] not in "+-.":
+        if len(fields) != 3:
+            raise refused(f"{option} {text}", "must be path=drills:low:high")
+        low, high = ends_of(case, path, fields[1], fields[2])
+        sizes = catalogue(path, fields[0], low, high)
+        return Axis(path, np.array([size for _, size in sizes]), tuple(label for label, _ in sizes), unit_text(fields[1]), kind)
+    if len(fields) > 3:
+        raise refused(f"{option} {text}", "must be path=low:high or path=low:high:count")
+    low, high = ends_of(case, path, fields[0], fields[1])
+    count = DEFAULT_POINTS
+    if len(fields) == 3:
+        if not fields[2].isdigit() or not 2 <= int(fields[2]) <= MOST_POINTS:
+            raise refused(f"{option} {text}", f"the count must be a whole number from 2 to {MOST_POINTS}")
+        count = int(fields[2])
+    return Axis(path, np.linspace(low, high, count), None, unit_text(fields[0]), kind)
+
+
+def check_corners(case: Case, axes: Sequence[Axis]) -> None:
+    """CaseError where the ends of the ranges leave no valid case (each corner is checked once, lanes are not)."""
+    for corner in itertools.product(*[(float(axis.values[0]), float(axis.values[-1])) for axis in axes]):
+        with_values(case, {axis.path: end for axis, end in zip(axes, corner)}, check=True)
+
+
+def known_measures(names: Sequence[str], option: str) -> list[str]:
+    """The names if each is a measure. CaseError names the nearest ones."""
+    from difflib import get_close_matches
+
+    errors = []
+    for name in names:
+        if name not in NAMES:
+            near = ", ".join(get_close_matches(name, NAMES, 3)) or ", ".join(NAMES)
+            errors.append(refused(f"{option} {name}", f"is no measure; near it: {near}"))
+    if errors:
+        raise Refusals(errors)
+    return list(dict.fromkeys(names))
+
+
+def screen_unit(name: str) -> str:
+    """Unit of a measure on screen and axes."""
+    if name in ABOVE_AMBIENT:
+        return "barg"
+    return SCREEN_UNITS.get(UNITS[name], (UNITS[name], ""))[0]
+
+
+def on_screen(name: str, si: Any) -> Any:
+    """SI values of a measure in its unit on screen."""
+    if UNITS[name] not in SCREEN_UNITS:
+        return np.asarray(si, dtype=float)
+    text, kind = SCREEN_UNITS[UNITS[name]]
+    return np.asarray(si, dtype=float) / units.read_quantity(f"1 {text}", kind).si
+
+
+def number(value: float | None, digits: int = 4) -> str:
+    """A number for a table; a dash where it did not happen."""
+    return "-" if value is None or not np.isfinite(value) else f"{value:.{digits}g}"
+
+
+def with_unit(name: str, si: float | None) -> str:
+    """A measure with its unit, as a person reads it."""
+    if si is None or not np.isfinite(si):
+        return "did not happen"
+    return f"{number(float(on_screen(name, si)))} {screen_unit(name)}".strip()
+
+
+def inputs_text(override: Mapping[str, Any], most: int = 8) -> str:
+    """Inputs of a lane in SI, for a list of failures."""
+    pairs = [f"{path} = {value:.6g}" if isinstance(value, float) else f"{path} = {value}" for path, value in override.items()]
+    return ", ".join(pairs[:most]) + (", ..." if len(pairs) > most else "")

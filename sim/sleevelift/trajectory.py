@@ -1,0 +1,290 @@
+"""What a run left: traces against time, and the timeline of what happened.
+
+Signals that are not states are those the right-hand side itself gives, at the stored points and between them on the dense
+output. Two samples at one instant are the two sides of a jump.
+"""
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sleevelift.integrate.workspace import TARGET
+from sleevelift.plant.build import Plant
+from sleevelift.plant.lane import refine, refined_points
+from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
+from sleevelift.plant.state import (
+    AT_STOP,
+    D_CALMED,
+    D_CAVITY_F,
+    D_CAVITY_O,
+    D_LIT,
+    D_MODE,
+    D_ON,
+    G_ALLOWABLE,
+    G_CAVITY_F,
+    G_CAVITY_O,
+    G_FIRST_F,
+    G_FIRST_O,
+    G_IGNITABLE,
+    G_MODE_B,
+    G_PASSAGE_F,
+    G_PASSAGE_O,
+    G_SETTLED,
+    M_REFERENCE_F,
+    M_REFERENCE_O,
+    MODE_NAMES,
+    N_DISCRETE,
+    N_SIGNAL,
+    S_BOTTLE_P,
+    S_BOTTLE_T,
+    S_CHAMBER_P,
+    S_EXHAUST,
+    S_FILL,
+    S_FRICTION,
+    S_FUEL,
+    S_FUEL_INJECTOR,
+    S_FUEL_P,
+    S_GAP,
+    S_GAP_P,
+    S_JET,
+    S_LIFT_P,
+    S_LIFT_T,
+    S_NET,
+    S_OXIDIZER,
+    S_OXIDIZER_INJECTOR,
+    S_OXIDIZER_P,
+    S_PLENUM_P,
+    S_PLENUM_T,
+    S_RUN,
+    S_SLOT,
+    S_SPRING_P,
+    S_SPRING_T,
+    S_SUPPLY_P,
+    S_TUBE_P,
+    S_TUBE_T,
+    S_VALVE,
+    S_VENT,
+    SEATED,
+    SLIDING_DOWN,
+    SLIDING_UP,
+    STUCK,
+)
+
+INSIDE = 3
+"""Points added to each longer step of the traces, so that curves are smooth."""
+
+UNITS = {
+    "time": "s", "command": "", "valve_opening": "", "supply_pressure": "Pa", "tube_pressure": "Pa",
+    "lift_chamber_pressure": "Pa", "spring_side_pressure": "Pa", "tube_temperature": "K", "lift_chamber_temperature": "K",
+    "spring_side_temperature": "K", "lift": "m", "speed": "m/s", "mode": "", "opening_force": "N", "closing_force": "N",
+    "friction_force": "N", "breakaway_force": "N", "seat_reaction": "N", "gap_pressure": "Pa", "fill_flow": "kg/s",
+    "exhaust_flow": "kg/s", "vent_flow": "kg/s", "slot_area": "m2", "seat_area": "m2", "jet_force": "N",
+    "oxidizer_manifold_pressure": "Pa", "fuel_manifold_pressure": "Pa", "oxidizer_line_flow": "kg/s",
+    "fuel_line_flow": "kg/s", "oxidizer_flow": "kg/s", "fuel_flow": "kg/s", "oxidizer_injector_flow": "kg/s",
+    "fuel_injector_flow": "kg/s", "mixture_ratio": "", "chamber_pressure": "Pa", "unburned_oxidizer": "kg",
+    "unburned_fuel": "kg", "lit": "", "plenum_pressure": "Pa", "plenum_temperature": "K", "bottle_pressure": "Pa",
+    "bottle_temperature": "K",
+}  # fmt: skip
+"""Unit of each trace. Areas are effective ones, Cd A."""
+
+MIXTURE_SHARE = 0.1
+"""-. The mixture ratio is traced while both flows exceed this share of their reference; elsewhere nan."""
+
+
+class Event(NamedTuple):
+    """One thing that happened."""
+
+    instant: float
+    """s"""
+    what: str
+    mode_before: str
+    mode_after: str
+
+
+class Raw(NamedTuple):
+    """Arrays a run left, cut to length."""
+
+    t: np.ndarray
+    y: np.ndarray
+    disc: np.ndarray
+    sig: np.ndarray
+    dense: np.ndarray
+    event_time: np.ndarray
+    event_which: np.ndarray
+    event_disc: np.ndarray
+    memo: np.ndarray
+
+
+def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
+    """Name -> array over time, SI; units in `UNITS`."""
+    record = plant.record[0]
+    points = len(raw.t)
+    total = refined_points(raw.t, points, INSIDE)
+    t = np.empty(total)
+    y = np.empty((total, raw.y.shape[1]))
+    disc = np.empty((total, N_DISCRETE), dtype=np.int64)
+    sig = np.zeros((total, N_SIGNAL))
+    refine(
+        plant.record, plant.tables, plant.gas, np.zeros(raw.y.shape[1]), raw.memo,
+        raw.t, raw.y, raw.disc, raw.sig, raw.dense, points, INSIDE, t, y, disc, sig,
+    )  # fmt: skip
+    out = {"time": t, "command": disc[:, D_ON].astype(float)}
+    for name, place in _COMMON:
+        out[name] = sig[:, place]
+    index = record["index"]
+    out["lift"] = y[:, int(index["lift_height"])]
+    out["speed"] = y[:, int(index["speed"])]
+    out["mode"] = disc[:, D_MODE]
+    out |= _forces(out, sig, record)
+    kind = int(record["supply"]["kind"])
+    if kind == REGULATED_SUPPLY:
+        out["plenum_pressure"], out["plenum_temperature"] = sig[:, S_PLENUM_P], sig[:, S_PLENUM_T]
+    if kind in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
+        out["bottle_pressure"], out["bottle_temperature"] = sig[:, S_BOTTLE_P], sig[:, S_BOTTLE_T]
+    if record["oxidizer"]["present"]:
+        out |= _liquids(y, sig, record, raw.memo)
+    if record["chamber"]["hot"]:
+        out["unburned_oxidizer"] = y[:, int(index["unburned_oxidizer"])]
+        out["unburned_fuel"] = y[:, int(index["unburned_fuel"])]
+        out["lit"] = disc[:, D_LIT].astype(float)
+    return out
+
+
+_COMMON = (
+    ("valve_opening", S_VALVE),
+    ("supply_pressure", S_SUPPLY_P),
+    ("tube_pressure", S_TUBE_P),
+    ("lift_chamber_pressure", S_LIFT_P),
+    ("spring_side_pressure", S_SPRING_P),
+    ("tube_temperature", S_TUBE_T),
+    ("lift_chamber_temperature", S_LIFT_T),
+    ("spring_side_temperature", S_SPRING_T),
+    ("friction_force", S_FRICTION),
+    ("gap_pressure", S_GAP_P),
+    ("fill_flow", S_FILL),
+    ("exhaust_flow", S_EXHAUST),
+    ("vent_flow", S_VENT),
+    ("slot_area", S_SLOT),
+    ("seat_area", S_GAP),
+    ("jet_force", S_JET),
+    ("fuel_manifold_pressure", S_FUEL_P),
+    ("chamber_pressure", S_CHAMBER_P),
+)
+
+
+def _forces(out: dict[str, np.ndarray], sig: np.ndarray, record: Any) -> dict[str, np.ndarray]:
+    """Opening and closing forces above ambient pressure, breakaway, and the reaction of seat (positive) or stop (negative)."""
+    s = record["sleeve"]
+    amb = float(record["ambient_pressure"])
+    opening = (
+        (sig[:, S_LIFT_P] - amb) * s["lift_area"]
+        + (sig[:, S_FUEL_P] - amb) * s["assist_area"]
+        + (sig[:, S_GAP_P] - amb) * s["nose_area"]
+        + (sig[:, S_CHAMBER_P] - amb) * s["face_area"]
+    )
+    closing = opening - sig[:, S_NET]
+    mode = out["mode"]
+    rest = -(sig[:, S_NET] + sig[:, S_FRICTION])
+    reaction = np.where(mode == SEATED, np.maximum(rest, 0.0), np.where(mode == AT_STOP, np.minimum(rest, 0.0), 0.0))
+    return {
+        "opening_force": opening,
+        "closing_force": closing,
+        "breakaway_force": sig[:, S_RUN] * float(record["friction"]["ratio"]),
+        "seat_reaction": reaction,
+    }
+
+
+def _liquids(y: np.ndarray, sig: np.ndarray, record: Any, memo: np.ndarray) -> dict[str, np.ndarray]:
+    """Manifolds, flows and mixture ratio."""
+    index = record["index"]
+    ox, fuel = sig[:, S_OXIDIZER], sig[:, S_FUEL]
+    both = (ox > MIXTURE_SHARE * memo[M_REFERENCE_O]) & (fuel > MIXTURE_SHARE * memo[M_REFERENCE_F])
+    ratio = np.full(len(ox), np.nan)
+    ratio[both] = ox[both] / fuel[both]
+    return {
+        "oxidizer_manifold_pressure": sig[:, S_OXIDIZER_P],
+        "oxidizer_line_flow": y[:, int(index["oxidizer_flow"])],
+        "fuel_line_flow": y[:, int(index["fuel_flow"])],
+        "oxidizer_flow": ox,
+        "fuel_flow": fuel,
+        "oxidizer_injector_flow": sig[:, S_OXIDIZER_INJECTOR],
+        "fuel_injector_flow": sig[:, S_FUEL_INJECTOR],
+        "mixture_ratio": ratio,
+    }
+
+
+def _mode_sentence(which: int, before: int, after: int) -> str:
+    """What a change of the sleeve's mode is, in words."""
+    if before == SEATED:
+        return "sleeve leaves its seat"
+    if which == G_MODE_B and before == SLIDING_UP:
+        return "sleeve hits its stop" + ("" if after == SLIDING_DOWN else " and stays there")
+    if which == G_MODE_B and before == SLIDING_DOWN:
+        return "sleeve hits its seat" + (" and stays there" if after == SEATED else "")
+    if after == STUCK:
+        return "sleeve stops part-way, held by friction"
+    if before in (STUCK, AT_STOP):
+        return "sleeve breaks away " + ("upward" if after == SLIDING_UP else "downward")
+    return "sleeve turns " + ("upward" if after == SLIDING_UP else "downward")
+
+
+_GUARD_SENTENCES = {
+    G_SETTLED: "actuation gas vented, flows settled",
+    G_FIRST_O: "oxidizer enters the chamber",
+    G_FIRST_F: "fuel enters the chamber",
+    G_IGNITABLE: "mixture of the flows becomes ignitable",
+    G_ALLOWABLE: "the unlit pool reaches the allowable pressure (estimate)",
+    G_PASSAGE_O: "oxidizer passage is full",
+    G_PASSAGE_F: "fuel passage is full",
+}
+
+
+def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Plant) -> list[str]:
+    """What happens at a known instant, in words."""
+    out = []
+    if after[D_ON] != before[D_ON]:
+        out.append("command on" if after[D_ON] else "command off")
+    for effect, opens, _ in plant.schedule.effects:
+        if effect == t:
+            out.append("fill port starts to open" if opens else "exhaust port starts to open")
+    ends = [
+        (knot, opening)
+        for i, (knot, opening) in enumerate(zip(plant.schedule.times, plant.schedule.openings))
+        if i > 0 and opening in (0.0, 1.0) and plant.schedule.openings[i - 1] != opening
+    ]
+    for knot, opening in ends:
+        if knot == t:
+            out.append("fill port fully open" if opening == 1.0 else "exhaust port fully open")
+    if after[D_LIT] and not before[D_LIT]:
+        out.append("chamber lights")
+    windows = plant.record[0]["ignition"]["windows"]
+    for i in range(int(windows["count"])):
+        k = int(windows["start"]) + 2 * i
+        if plant.tables[k] == t:
+            out.append("igniter burns")
+        if plant.tables[k + 1] == t:
+            out.append("igniter off")
+    if after[D_CALMED] and not before[D_CALMED]:
+        out.append("lines: rest of the ringing left out")
+    return out
+
+
+def timeline(raw: Raw, plant: Plant) -> list[Event]:
+    """Everything that happened, in order."""
+    out: list[Event] = []
+    for t, which, (before, after) in zip(raw.event_time.tolist(), raw.event_which.tolist(), raw.event_disc):
+        modes = MODE_NAMES[int(before[D_MODE])], MODE_NAMES[int(after[D_MODE])]
+        if which == TARGET:
+            out += [Event(t, what, *modes) for what in _known_sentences(t, before, after, plant)]
+        elif which <= G_MODE_B:
+            what = _mode_sentence(which, int(before[D_MODE]), int(after[D_MODE]))
+            out.append(Event(t, what, *modes))
+        elif which in (G_CAVITY_O, G_CAVITY_F):
+            side, place = ("oxidizer", D_CAVITY_O) if which == G_CAVITY_O else ("fuel", D_CAVITY_F)
+            verb = "opens" if after[place] else "closes"
+            out.append(Event(t, f"cavity {verb} in the {side} manifold", *modes))
+        else:
+            out.append(Event(t, _GUARD_SENTENCES[which], *modes))
+        if which != TARGET and after[D_LIT] and not before[D_LIT]:
+            out.append(Event(t, "chamber lights", *modes))
+    return out
