@@ -31,7 +31,6 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "sim"))
 
 import numpy as np  # noqa: E402
-
 from sleevelift import gas_tables  # noqa: E402
 from sleevelift.batch import simulate_many  # noqa: E402
 from sleevelift.case.read import case_from_text, load_case, with_values  # noqa: E402
@@ -53,7 +52,7 @@ from sleevelift.plant.state import (  # noqa: E402
     SEATED,
     SLIDING_UP,
 )
-from sleevelift.run import bench_for, solve  # noqa: E402
+from sleevelift.run import buffers_for, solve  # noqa: E402
 from sleevelift.study.scatter import ranged, scaled, unit_points  # noqa: E402
 
 TOLERANCES = (1e-2, 5e-3, 2e-3, 1e-3, 5e-4, 2e-4, 1e-4, 5e-5, 2e-5, 1e-5, 1e-6, 1e-7, 1e-8)
@@ -75,41 +74,41 @@ def for_peers(function: Callable[..., Any]) -> Any:
 
 
 @for_peers
-def rhs_call(t, y, disc, memo, lanes, tables, gas, scratch, dy, sig):
-    return rhs_room.rhs(t, y, disc, memo, (lanes[0], tables, gas, scratch), dy, sig)
+def rhs_call(t, y, discrete_state, event_memory, lanes, tables, gas, scratch, dy, outputs):
+    return rhs_room.rhs(t, y, discrete_state, event_memory, (lanes[0], tables, gas, scratch), dy, outputs)
 
 
 @for_peers
-def guards_call(t, y, disc, memo, lanes, tables, gas, scratch, dy, sig, g):
+def guards_call(t, y, discrete_state, event_memory, lanes, tables, gas, scratch, dy, outputs, g):
     par = (lanes[0], tables, gas, scratch)
-    status = rhs_room.rhs(t, y, disc, memo, par, dy, sig)
-    modes.guards(t, y, disc, memo, par, sig, g)
+    status = rhs_room.rhs(t, y, discrete_state, event_memory, par, dy, outputs)
+    modes.guards(t, y, discrete_state, event_memory, par, outputs, g)
     return status
 
 
 @for_peers
-def start_call(y, disc, memo, lanes, tables, gas, scratch):
-    return start(y, disc, memo, (lanes[0], tables, gas, scratch))
+def start_call(y, discrete_state, event_memory, lanes, tables, gas, scratch):
+    return start(y, discrete_state, event_memory, (lanes[0], tables, gas, scratch))
 
 
 @for_peers
-def reset_call(t, y, disc, memo, lanes, tables, gas, scratch, which):
-    return modes.reset(t, y, disc, memo, (lanes[0], tables, gas, scratch), which)
+def reset_call(t, y, discrete_state, event_memory, lanes, tables, gas, scratch, which):
+    return modes.reset(t, y, discrete_state, event_memory, (lanes[0], tables, gas, scratch), which)
 
 
 @for_peers
-def target_call(t, disc, memo, lanes, tables, gas, scratch):
-    return modes.next_target(t, disc, memo, (lanes[0], tables, gas, scratch))
+def target_call(t, discrete_state, event_memory, lanes, tables, gas, scratch):
+    return modes.next_target(t, discrete_state, event_memory, (lanes[0], tables, gas, scratch))
 
 
 @for_peers
-def at_target_call(t, y, disc, memo, lanes, tables, gas, scratch):
-    return modes.at_target(t, y, disc, memo, (lanes[0], tables, gas, scratch))
+def at_target_call(t, y, discrete_state, event_memory, lanes, tables, gas, scratch):
+    return modes.at_target(t, y, discrete_state, event_memory, (lanes[0], tables, gas, scratch))
 
 
 @for_peers
-def finished_call(t, y, disc, memo, lanes, tables, gas, scratch, sig):
-    return modes.finished(t, y, disc, memo, (lanes[0], tables, gas, scratch), sig)
+def finished_call(t, y, discrete_state, event_memory, lanes, tables, gas, scratch, outputs):
+    return modes.finished(t, y, discrete_state, event_memory, (lanes[0], tables, gas, scratch), outputs)
 
 
 def as_objects(record: Any) -> Any:
@@ -129,19 +128,19 @@ class Machine:
         self.end = float(plant.record[0]["instants"]["end"])
         lanes = [as_objects(plant.record[0])] if INTERPRETED else plant.record
         self.par = (lanes, plant.tables, plant.gas, np.zeros(self.n + N_SIGNAL))
-        self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
-        self.memo = np.zeros(N_MEMO)
-        self.dy, self.sig, self.g = np.zeros(self.n), np.zeros(N_SIGNAL), np.zeros(N_GUARD)
+        self.discrete_state = np.zeros(N_DISCRETE, dtype=np.int64)
+        self.event_memory = np.zeros(N_MEMO)
+        self.dy, self.outputs, self.g = np.zeros(self.n), np.zeros(N_SIGNAL), np.zeros(N_GUARD)
         self.calls = 0
 
     def rhs(self, t: float, y: np.ndarray) -> np.ndarray:
         self.calls += 1
-        status = rhs_call(t, y, self.disc, self.memo, *self.par, self.dy, self.sig)
+        status = rhs_call(t, y, self.discrete_state, self.event_memory, *self.par, self.dy, self.outputs)
         return self.dy.copy() if status == 0 else np.full(self.n, np.nan)
 
     def guard(self, t: float, y: np.ndarray) -> float:
         """The least guard: it reaches zero where the first one fires."""
-        guards_call(t, y, self.disc, self.memo, *self.par, self.dy, self.sig, self.g)
+        guards_call(t, y, self.discrete_state, self.event_memory, *self.par, self.dy, self.outputs, self.g)
         return float(self.g.min())
 
 
@@ -151,33 +150,33 @@ Advance = Callable[[Machine, float, float, np.ndarray, float], tuple[float, np.n
 def hybrid_run(machine: Machine, advance: Advance, rtol: float) -> tuple[float, float]:
     """(first stop contact, final seating), s, of a peer integrator on the whole run; nan where it did not come about."""
     y = np.zeros(machine.n)
-    start_call(y, machine.disc, machine.memo, *machine.par)
+    start_call(y, machine.discrete_state, machine.event_memory, *machine.par)
     t, contact, seated = 0.0, np.nan, np.nan
     machine.calls = 0
     began = time.perf_counter()
     while t < machine.end:
         if time.perf_counter() - began > PEER_LIMIT:
             return np.nan, np.nan
-        target = min(target_call(t, machine.disc, machine.memo, *machine.par), machine.end)
+        target = min(target_call(t, machine.discrete_state, machine.event_memory, *machine.par), machine.end)
         t, y, fired = advance(machine, t, target, y, rtol)
         if not fired:
-            at_target_call(t, y, machine.disc, machine.memo, *machine.par)
+            at_target_call(t, y, machine.discrete_state, machine.event_memory, *machine.par)
         for _ in range(20):
             machine.guard(t, y)
             tiny = 1e-9
             which = next((i for i in range(N_GUARD) if machine.g[i] <= (tiny if fired else 0.0)), -1)
             if which < 0:
                 break
-            before = int(machine.disc[D_MODE])
-            reset_call(t, y, machine.disc, machine.memo, *machine.par, which)
-            after = int(machine.disc[D_MODE])
+            before = int(machine.discrete_state[D_MODE])
+            reset_call(t, y, machine.discrete_state, machine.event_memory, *machine.par, which)
+            after = int(machine.discrete_state[D_MODE])
             if before == SLIDING_UP and which == G_MODE_B and np.isnan(contact):
                 contact = t
             if after == SEATED and before != SEATED:
                 seated = t
             fired = False
-        rhs_call(t, y, machine.disc, machine.memo, *machine.par, machine.dy, machine.sig)
-        if finished_call(t, y, machine.disc, machine.memo, *machine.par, machine.sig):
+        rhs_call(t, y, machine.discrete_state, machine.event_memory, *machine.par, machine.dy, machine.outputs)
+        if finished_call(t, y, machine.discrete_state, machine.event_memory, *machine.par, machine.outputs):
             break
     return contact, seated
 
@@ -212,7 +211,7 @@ def cvode_advance(machine: Machine, t: float, target: float, y: np.ndarray, rtol
 
     def rhsfn(t: float, y: np.ndarray, yp: np.ndarray) -> None:
         machine.calls += 1
-        rhs_call(t, np.ascontiguousarray(y), machine.disc, machine.memo, *machine.par, yp, machine.sig)
+        rhs_call(t, np.ascontiguousarray(y), machine.discrete_state, machine.event_memory, *machine.par, yp, machine.outputs)
 
     def eventsfn(t: float, y: np.ndarray, events: np.ndarray) -> None:
         events[0] = machine.guard(t, np.ascontiguousarray(y))
@@ -241,7 +240,7 @@ class Line(NamedTuple):
 
 def own_time(plant: Plant, rtol: float, repeats: int) -> float:
     """Median time of one run, ms."""
-    bench = bench_for(plant)
+    bench = buffers_for(plant)
     solve(plant, bench, rtol)
     times = []
     for _ in range(repeats):
@@ -253,7 +252,7 @@ def own_time(plant: Plant, rtol: float, repeats: int) -> float:
 
 def own_instants(plant: Plant, rtol: float) -> tuple[float, float]:
     """(first stop contact, final seating), s, of this solver."""
-    bench = bench_for(plant)
+    bench = buffers_for(plant)
     lane = solve(plant, bench, rtol)
     a, contact, seated = bench.arrays, np.nan, np.nan
     for i in range(lane.events):
@@ -274,7 +273,7 @@ def compare(name: str, plant: Plant, quick: bool) -> list[Line]:
 
     rtol = next(r for r in TOLERANCES if near(own_instants(plant, r)) or r == TOLERANCES[-1])
     mine = [own_time(plant, rtol, BESIDE)]
-    calls = int(bench_for(plant).main["rhs_calls"])
+    calls = int(buffers_for(plant).main["rhs_calls"])
 
     def own() -> float:
         mine.append(own_time(plant, rtol, BESIDE))

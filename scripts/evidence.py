@@ -194,13 +194,9 @@ def summary(rows: list[dict], tests: list[dict]) -> str:
 
 def main() -> int:
     """Run, print, write."""
-    parser = argparse.ArgumentParser(
-        description=("Run every outside check and write the table of what was expected and got.")
-    )
+    parser = argparse.ArgumentParser(description=("Run every outside check and write the table of what was expected and got."))
     parser.add_argument("--out", type=Path, default=ROOT / "results" / "evidence", help="folder of evidence.html")
-    parser.add_argument(
-        "--python", default=sys.executable, help=("interpreter that has the package and its tests' needs")
-    )
+    parser.add_argument("--python", default=sys.executable, help=("interpreter that has the package and its tests' needs"))
     given = parser.parse_args()
     code, lines = run_checks(given.python)
     rows = [row for row in lines if row["kind"] in ("value", "bracket", "stated")]

@@ -119,9 +119,7 @@ def equilibrium_gas() -> Any:
     import cantera
 
     species = [
-        one
-        for one in cantera.Species.list_from_file(SPECIES_FILE)
-        if set(one.composition) <= set("CHON") and one.charge == 0
+        one for one in cantera.Species.list_from_file(SPECIES_FILE) if set(one.composition) <= set("CHON") and one.charge == 0
     ]
     return cantera.Solution(thermo="ideal-gas", species=species)
 

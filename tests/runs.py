@@ -8,7 +8,6 @@ from math import pi
 from pathlib import Path
 
 import numpy as np
-
 from sleevelift import load_case, simulate, with_values
 from sleevelift.case.read import case_from_text
 
@@ -76,9 +75,9 @@ rate = "1 N/mm"
 mass = "0 g"
 [seals]
 breakaway_ratio = 1.0
-post = {{ squeeze = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
-rod = {{ squeeze = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
-piston = {{ squeeze = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
+post = {{ squeeze_friction = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
+rod = {{ squeeze_friction = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
+piston = {{ squeeze_friction = "0 N/m", pressure_coefficient = 0.0, cord = "1.78 mm" }}
 """
 LIFT_AREA = pi / 4.0 * (0.030**2 - 0.020**2)
 TOP_AREA = pi / 4.0 * (0.030**2 - 0.010**2)
@@ -97,7 +96,7 @@ def changed(case, **values):
 
 def constant_forces(opening, *, mass, preload, rate, stroke, friction=0.0, **more):
     """The bare machine pushed by a constant gas force `opening` (N, above ambient), in huge volumes, no supply."""
-    squeeze = friction / (pi * 0.030)
+    squeeze_friction = friction / (pi * 0.030)
     return changed(
         bare_machine(),
         lift_chamber__dead_volume=LARGE,
@@ -107,7 +106,7 @@ def constant_forces(opening, *, mass, preload, rate, stroke, friction=0.0, **mor
         sleeve__stroke=stroke,
         spring__preload=preload,
         spring__rate=rate,
-        seals__piston__squeeze=squeeze,
+        seals__piston__squeeze_friction=squeeze_friction,
         **more,
     )
 

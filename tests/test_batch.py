@@ -1,15 +1,14 @@
 """Many runs at once: each lane is what it is alone, whatever stands beside it in its group."""
 
 import numpy as np
-from runs import shipped_case
-
 import sleevelift.run
+from runs import shipped_case
 from sleevelift import simulate
 from sleevelift.batch import GROUP, NOT_BUILT, run_group, simulate_many
 from sleevelift.case.read import with_values
 from sleevelift.integrate.status import Status
 from sleevelift.plant.build import build
-from sleevelift.run import lent_bench
+from sleevelift.run import lent_buffers
 
 NAMES = ("dry_bench", "hot_start", "helium_lift", "cold_flow", "hot_start", "late_igniter", "bottle_blowdown")
 """Dry and hot cases, nitrogen and helium, one repeated at a finer tolerance (`hammer` below), side by side."""
@@ -84,7 +83,7 @@ def test_groups_of_any_size_have_the_same_digits():
 
 def test_arrays_are_lent_to_one_at_a_time():
     plant = build(shipped_case("dry_bench"))
-    with lent_bench(plant) as one, lent_bench(plant) as other:
+    with lent_buffers(plant) as one, lent_buffers(plant) as other:
         assert one is not other
-    with lent_bench(plant) as again:
+    with lent_buffers(plant) as again:
         assert again is one or again is other

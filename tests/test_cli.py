@@ -10,13 +10,12 @@ import time
 from pathlib import Path
 
 import pytest
-from runs import CASES
-from typer.testing import CliRunner
-
 import sleevelift
+from runs import CASES
 from sleevelift.case.starter import starter_case
 from sleevelift.cli import app
 from sleevelift.plant.names import NAMES
+from typer.testing import CliRunner
 
 ROOT = Path(sleevelift.__file__).resolve().parents[1]
 ENOUGH = 600.0
@@ -93,7 +92,7 @@ def test_a_run_leaves_results_that_any_reader_takes(tmp_path):
 def test_pictures_are_written_beside_the_numbers(tmp_path):
     result = called("run", CASES / "dry_bench.toml", "--out", tmp_path)
     assert result.exit_code == 0, result.output
-    assert {"start.png", "stop.png", "report.html", "result.json", "traces.csv"} <= set(os.listdir(tmp_path))
+    assert {"start.png", "shutdown.png", "report.html", "result.json", "traces.csv"} <= set(os.listdir(tmp_path))
     assert not [name for name in os.listdir(tmp_path) if name.startswith(".")]
     assert 'src="start.png"' in (tmp_path / "report.html").read_text()
 

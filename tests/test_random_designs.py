@@ -20,9 +20,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 from mode_paths import first_difference, mode_path, without_cascades
-from wide_designs import wide_design
-
 from sleevelift import simulate
+from wide_designs import wide_design
 
 ORDINARY, SLOW = 40, 2000
 BLOCK = 100

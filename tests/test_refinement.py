@@ -3,12 +3,11 @@
 from pathlib import Path
 
 import pytest
-from wide_designs import wide_design
-
 from sleevelift.batch import run_lane
 from sleevelift.case.read import load_case
 from sleevelift.plant.names import PLACE
 from sleevelift.run import ENERGY_ALLOWED, REFINEMENT, simulate
+from wide_designs import wide_design
 
 CASES = Path(__file__).resolve().parent.parent / "cases"
 REBOUNDS = 265

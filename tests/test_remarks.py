@@ -1,7 +1,6 @@
 """What a run and a static check say of themselves: ranges that margins do not count, pulses after the first."""
 
 from runs import CASES, shipped_case
-
 from sleevelift import simulate
 from sleevelift.case.change import with_texts
 from sleevelift.case.read import case_from_text, with_values

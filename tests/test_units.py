@@ -6,7 +6,6 @@ import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
 from sleevelift import units
 from sleevelift.units import KINDS, NAMED_UNITS, UnitError, in_unit, read_quantity, unit, written
 

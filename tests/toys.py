@@ -2,14 +2,13 @@
 others.
 
 All of them live in one set of compiled functions, told apart by the first number of `par`, so that they compile once.
-Every toy has at most 4 states, two modes (`disc`), two memory values, one signal and two guards.
+Every toy has at most 4 states, two modes (`discrete_state`), two memory values, one signal and two guards.
 """
 
 import math
 from typing import NamedTuple
 
 import numpy as np
-
 from sleevelift.integrate.loop import integrator
 from sleevelift.integrate.status import Status
 from sleevelift.integrate.workspace import Trajectory, trajectory, workspace, workspace_dtype
@@ -46,7 +45,7 @@ TWO_CLOCKS = 10
 CHATTER = 11
 """A guard whose jump leaves it below zero: y' = -1, g = y."""
 SWITCHED = 12
-"""y' = mode - y, the mode toggled at known instants; par: number of instants, then the instants."""
+"""y' = mode - y, the mode toggled at time events; par: number of instants, then the instants."""
 EDGE = 13
 """y' = -1; outside the model's range below par[1]."""
 SPIRAL = 14
@@ -56,23 +55,23 @@ RATTLE = 15
 
 
 @kernel
-def rhs(t, y, disc, memo, par, dy, sig):
+def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
     """Derivative of the toy `par[0]`; the signal is its first state."""
     kind = int(par[0])
-    if sig.shape[0] > 0:
-        sig[0] = y[0]
+    if outputs.shape[0] > 0:
+        outputs[0] = y[0]
     if kind == BALL:
         dy[0] = y[1]
-        dy[1] = -par[1] if disc[0] == 0 else 0.0
+        dy[1] = -par[1] if discrete_state[0] == 0 else 0.0
     elif kind == RATTLE:
         dy[0] = y[1]
-        dy[1] = -par[1] * (1.0 + par[4] * math.sin(par[5] * t)) if disc[0] == 0 else 0.0
+        dy[1] = -par[1] * (1.0 + par[4] * math.sin(par[5] * t)) if discrete_state[0] == 0 else 0.0
     elif kind == FRICTION:
         dy[0] = y[1]
-        dy[1] = (-par[2] * y[0] - disc[0] * par[3]) / par[1] if disc[0] != 0 else 0.0
+        dy[1] = (-par[2] * y[0] - discrete_state[0] * par[3]) / par[1] if discrete_state[0] != 0 else 0.0
     elif kind == BELT:
         dy[0] = y[1]
-        dy[1] = (-par[2] * y[0] + par[3]) / par[1] if disc[0] == 1 else 0.0
+        dy[1] = (-par[2] * y[0] + par[3]) / par[1] if discrete_state[0] == 1 else 0.0
     elif kind == STROKE:
         dy[0] = y[1]
         dy[1] = (par[4] - par[3] - par[2] * y[0]) / par[1]
@@ -95,10 +94,10 @@ def rhs(t, y, disc, memo, par, dy, sig):
     elif kind == DIP:
         dy[0] = 1.0
     elif kind == TWO_CLOCKS:
-        dy[0] = -1.0 if disc[0] == 0 else 0.0
-        dy[1] = -1.0 if disc[1] == 0 else 0.0
+        dy[0] = -1.0 if discrete_state[0] == 0 else 0.0
+        dy[1] = -1.0 if discrete_state[1] == 0 else 0.0
     elif kind == SWITCHED:
-        dy[0] = disc[0] - y[0]
+        dy[0] = discrete_state[0] - y[0]
     elif kind == SPIRAL:
         dy[0] = -par[1] * y[1]
         dy[1] = par[1] * y[0]
@@ -109,7 +108,7 @@ def rhs(t, y, disc, memo, par, dy, sig):
 
 
 @kernel
-def jacobian(t, y, disc, memo, par, J, dfdt):
+def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     """Derivatives of `rhs` by hand."""
     kind = int(par[0])
     for i in range(J.shape[0]):
@@ -118,9 +117,9 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
             J[i, j] = 0.0
     if kind == BALL or kind == RATTLE or kind == FRICTION or kind == BELT or kind == STROKE:
         J[0, 1] = 1.0
-        if kind == RATTLE and disc[0] == 0:
+        if kind == RATTLE and discrete_state[0] == 0:
             dfdt[1] = -par[1] * par[4] * par[5] * math.cos(par[5] * t)
-        elif kind == STROKE or ((kind == FRICTION or kind == BELT) and disc[0] != 0):
+        elif kind == STROKE or ((kind == FRICTION or kind == BELT) and discrete_state[0] != 0):
             J[1, 0] = -par[2] / par[1]
     elif kind == LINE:
         J[0, 0] = -(1.0 + par[4]) * abs(y[0]) / par[2]
@@ -155,62 +154,62 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
 
 
 @kernel
-def guards(t, y, disc, memo, par, sig, g):
+def guards(t, y, discrete_state, event_memory, par, outputs, g):
     """Guards of the toy's current mode; the others stand at +1."""
     kind = int(par[0])
     g[0] = 1.0
     g[1] = 1.0
-    if (kind == BALL or kind == RATTLE) and disc[0] == 0:
-        g[0] = sig[0]
+    if (kind == BALL or kind == RATTLE) and discrete_state[0] == 0:
+        g[0] = outputs[0]
     elif kind == FRICTION:
-        g[0] = disc[0] * y[1] if disc[0] != 0 else par[4] - abs(par[2] * y[0])
+        g[0] = discrete_state[0] * y[1] if discrete_state[0] != 0 else par[4] - abs(par[2] * y[0])
     elif kind == BELT:
-        g[0] = par[5] - y[1] if disc[0] == 1 else par[4] - par[2] * y[0]
-    elif (kind == STROKE or kind == LINE) and disc[0] == 0:
+        g[0] = par[5] - y[1] if discrete_state[0] == 1 else par[4] - par[2] * y[0]
+    elif (kind == STROKE or kind == LINE) and discrete_state[0] == 0:
         g[0] = par[5] - y[0]
-    elif kind == DIP and disc[0] == 0:
+    elif kind == DIP and discrete_state[0] == 0:
         g[0] = (y[0] - par[1]) ** 2 - par[2] ** 2
     elif kind == TWO_CLOCKS:
         for i in range(2):
-            g[i] = y[i] if disc[i] == 0 else 1.0
+            g[i] = y[i] if discrete_state[i] == 0 else 1.0
     elif kind == CHATTER:
         g[0] = y[0]
 
 
 @kernel
-def reset(t, y, disc, memo, par, which):
+def reset(t, y, discrete_state, event_memory, par, which):
     """The jump of the toy's guard."""
     kind = int(par[0])
-    memo[0] = t
-    memo[1] += 1.0
+    event_memory[0] = t
+    event_memory[1] += 1.0
     if kind == BALL or kind == RATTLE:
         y[0] = 0.0
         y[1] = -par[2] * y[1]
         if y[1] < par[3]:
             y[1] = 0.0
-            disc[0] = 1
+            discrete_state[0] = 1
     elif kind == FRICTION:
         force = par[2] * y[0]
-        if disc[0] == 0:
-            disc[0] = -1 if force > 0.0 else 1
+        if discrete_state[0] == 0:
+            discrete_state[0] = -1 if force > 0.0 else 1
         else:
             y[1] = 0.0
-            disc[0] = 0 if abs(force) <= par[4] else -disc[0]
+            discrete_state[0] = 0 if abs(force) <= par[4] else -discrete_state[0]
     elif kind == BELT:
-        disc[0] = 1 - disc[0]
+        discrete_state[0] = 1 - discrete_state[0]
         y[1] = par[5]
     elif kind == TWO_CLOCKS:
         y[which] = 0.0
-        disc[which] = 1
+        discrete_state[which] = 1
     elif kind == CHATTER:
         y[0] = -1.0
     else:
-        disc[0] = 1
+        discrete_state[0] = 1
     return 0
 
 
 @kernel
-def next_target(t, disc, memo, par):
+def next_target(t, discrete_state, event_memory, par):
     """The first of the SWITCHED instants after t."""
     if int(par[0]) == SWITCHED:
         for i in range(int(par[1])):
@@ -220,21 +219,21 @@ def next_target(t, disc, memo, par):
 
 
 @kernel
-def at_target(t, y, disc, memo, par):
+def at_target(t, y, discrete_state, event_memory, par):
     """Toggle the mode of SWITCHED, but leave it alone at an instant that is a whole number of seconds."""
     if int(par[0]) != SWITCHED or t == math.floor(t):
         return 0
-    disc[0] = 1 - disc[0]
+    discrete_state[0] = 1 - discrete_state[0]
     return 1
 
 
 @kernel
-def finished(t, y, disc, memo, par, sig):
+def finished(t, y, discrete_state, event_memory, par, outputs):
     """Whether the toy has come to its end: at rest, at the stroke, at the speed."""
     kind = int(par[0])
     if kind == BALL or kind == RATTLE or kind == STROKE or kind == LINE:
-        return disc[0] == 1
-    return kind == FRICTION and disc[0] == 0 and memo[1] > 0.0
+        return discrete_state[0] == 1
+    return kind == FRICTION and discrete_state[0] == 0 and event_memory[1] > 0.0
 
 
 _integrate = integrator(rhs, jacobian, guards, reset, next_target, at_target, finished)
@@ -243,11 +242,39 @@ LAYOUT = workspace_dtype(STATES, STATES, MODES, MEMORY, SIGNALS, GUARDS)
 
 @kernel
 def run(
-    t, t_end, y, disc, memo, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc
+    t,
+    t_end,
+    y,
+    discrete_state,
+    event_memory,
+    par,
+    w,
+    t_out,
+    y_out,
+    disc_out,
+    sig_out,
+    dense_out,
+    event_time,
+    event_which,
+    event_disc,
 ):
     """The compiled entry of the toys."""
     return _integrate(
-        t, t_end, y, disc, memo, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc
+        t,
+        t_end,
+        y,
+        discrete_state,
+        event_memory,
+        par,
+        w,
+        t_out,
+        y_out,
+        disc_out,
+        sig_out,
+        dense_out,
+        event_time,
+        event_which,
+        event_disc,
     )
 
 
@@ -257,7 +284,7 @@ class Run(NamedTuple):
     status: Status
     t: np.ndarray
     y: np.ndarray
-    disc: np.ndarray
+    discrete_state: np.ndarray
     dense: np.ndarray
     event_time: np.ndarray
     event_which: np.ndarray
@@ -272,14 +299,12 @@ class Run(NamedTuple):
         return (1 - s) * self.y[k - 1] + s * (self.y[k] + (1 - s) * (k1 + s * (k2 + s * k3)))
 
 
-def solve(
-    kind, y, parameters=(), t_end=10.0, atol=1e-9, n_core=None, disc=(0, 0), room=20000, t=0.0, **settings
-) -> Run:
+def solve(kind, y, parameters=(), t_end=10.0, atol=1e-9, n_core=None, discrete_state=(0, 0), room=20000, t=0.0, **settings) -> Run:
     """Run the toy `kind` from `y` to `t_end` with these settings of `workspace`."""
     n = len(y)
     w = workspace(LAYOUT, atol, n=n, n_core=n if n_core is None else n_core, **settings)
     arrays: Trajectory = trajectory(n, MODES, SIGNALS, room, room)
-    modes = np.array(disc, dtype=np.int64)
+    modes = np.array(discrete_state, dtype=np.int64)
     par = np.array([kind, *parameters, 0.0], dtype=np.float64)
     status = run(t, t_end, np.array(y, dtype=np.float64), modes, np.zeros(MEMORY), par, w, *arrays)
     k, e = int(w["points"]), int(w["events"])

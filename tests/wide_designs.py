@@ -15,7 +15,6 @@ from typing import Any
 
 import numpy as np
 from runs import shipped_with_supply
-
 from sleevelift.case.change import with_values
 from sleevelift.case.read import CaseError
 
@@ -94,7 +93,7 @@ def _sleeve(case: Any, draw: Draw, pressure: float, fuel_pressure: float) -> dic
     if fuel_pressure > 0.0:
         preload += fuel_pressure * 0.25 * pi * (sleeve.rod_diameter**2 - sleeve.seat_diameter**2) * draw.between(0.8, 1.4)
     friction = draw.one_of(0.0, draw.size(1e-3, 3.0) * preload, draw.size(1e-3, 0.3) * preload)
-    squeeze = friction / (pi * (sleeve.post_diameter + sleeve.rod_diameter + sleeve.piston_diameter))
+    squeeze_friction = friction / (pi * (sleeve.post_diameter + sleeve.rod_diameter + sleeve.piston_diameter))
     values: dict[str, Any] = {
         "sleeve.moving_mass": draw.size(0.02, 5.0),
         "sleeve.axis_tilt": draw.between(0.0, pi),
@@ -105,13 +104,13 @@ def _sleeve(case: Any, draw: Draw, pressure: float, fuel_pressure: float) -> dic
         "spring.mass": draw.size(5e-3, 0.5),
         "spring.free_length": None,
         "seals.breakaway_ratio": draw.between(1.0, 2.5),
-        "seals.falling_speed": draw.one_of(0.0, draw.size(1e-3, 0.1)),
+        "seals.stribeck_velocity": draw.one_of(0.0, draw.size(1e-3, 0.1)),
         "seals.viscous": draw.one_of(0.0, draw.size(1.0, 500.0)),
         "seals.friction_factor": 1.0,
     }
     pressed = draw.one_of(0.0, draw.size(0.003, 0.15))
     for seal in ("post", "rod", "piston"):
-        values[f"seals.{seal}.squeeze"] = squeeze
+        values[f"seals.{seal}.squeeze_friction"] = squeeze_friction
         values[f"seals.{seal}.pressure_coefficient"] = pressed if friction > 0.0 else 0.0
     return values
 
@@ -122,8 +121,8 @@ def _liquids(case: Any, draw: Draw) -> dict[str, Any]:
         "slots.clearance": draw.size(2e-6, 20e-6),
         "slots.eccentricity": draw.between(0.0, 1.0),
         "slots.row.lap": draw.between(0.0, 0.5e-3),
-        "seat.pilot_length": draw.one_of(0.0, draw.between(0.1e-3, 1.0e-3)),
-        "seat.pilot_clearance": draw.size(3e-6, 30e-6),
+        "seat.spigot_length": draw.one_of(0.0, draw.between(0.1e-3, 1.0e-3)),
+        "seat.spigot_clearance": draw.size(3e-6, 30e-6),
         "seat.annulus_area": draw.size(8e-6, 60e-6),
         "seat.jet_factor": draw.between(-1.0, 1.0),
         "seals.post_seal_faces": draw.one_of("oxidizer", "chamber"),
@@ -133,7 +132,7 @@ def _liquids(case: Any, draw: Draw) -> dict[str, Any]:
             f"{side}.inlet_pressure": draw.size(20 * BAR, 60 * BAR),
             f"{side}.manifold_volume": draw.size(1e-6, 200e-6),
             f"{side}.line_length": draw.size(0.1, 5.0),
-            f"{side}.passage_volume": draw.one_of(0.0, draw.size(0.1e-6, 5e-6)),
+            f"{side}.dribble_volume": draw.one_of(0.0, draw.size(0.1e-6, 5e-6)),
         }
     if case.chamber is None:
         for side in ("oxidizer", "fuel"):
@@ -144,7 +143,7 @@ def _liquids(case: Any, draw: Draw) -> dict[str, Any]:
             "seals.post_leak_area": draw.one_of(0.0, draw.size(1e-9, 1e-7)),
             "igniter.delay": draw.between(0.0, 0.05),
             "igniter.rise": draw.one_of(0.0, 0.04),
-            "chamber.burn_time": draw.size(0.2e-3, 5e-3),
+            "chamber.combustion_time_constant": draw.size(0.2e-3, 5e-3),
             "chamber.volume": draw.size(0.3e-3, 5e-3),
         }
     return values

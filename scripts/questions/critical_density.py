@@ -3,7 +3,8 @@
     python scripts/questions/critical_density.py
 
 Prints, for several degrees, the greatest relative error of the Chebyshev fit in s = (n-1)/(n+1) over 0 to 0.5 (n from 1 to 3),
-and the coefficients of degree 12 by powers of k = 4 s - 1, which stand in `sim/sleevelift/physics/restriction.py`. The function itself is
+and the coefficients of degree 12 by powers of k = 4 s - 1, which stand in `sim/sleevelift/physics/restriction.py`. The function
+itself is
 computed to 30 digits.
 """
 

@@ -25,7 +25,7 @@ from sleevelift.integrate.status import Status
 from sleevelift.measures import named, outcome_name
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.names import NAMES
-from sleevelift.run import failure_of, lent_bench, solved
+from sleevelift.run import failure_of, lent_buffers, solved
 
 GROUP = 16
 """Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
@@ -121,13 +121,13 @@ def _run(built: Sequence[tuple[Case, Plant]], tolerance: float | None) -> Iterat
     plants = [plant for _, plant in built]
     if not plants:
         return
-    with lent_bench(plants[0]) as bench:
-        for (case, plant), (lane, values) in zip(built, solved(plants, bench, tolerance)):
+    with lent_buffers(plants[0]) as buffers:
+        for (case, plant), (lane, values) in zip(built, solved(plants, buffers, tolerance)):
             status = Status(lane.status)
             outcome = outcome_name(lane.outcome)
             if not status.good and status != Status.OUT_OF_RANGE:
                 outcome = "failed"
-            yield _Ran(case, values, outcome, lane.status, failure_of(lane, plant, bench))
+            yield _Ran(case, values, outcome, lane.status, failure_of(lane, plant, buffers))
 
 
 def _runs_with(lane: tuple[Case, Plant] | _Row) -> tuple[int, int]:

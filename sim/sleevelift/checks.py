@@ -34,11 +34,11 @@ MARGINS: dict[str, tuple[str, str]] = {
     ),
     "no_fuel_margin": (
         "the interlock: gas alone does not open it, so it cannot start dry of fuel",
-        "raise the preload, make the lift area smaller and the assist area larger, limit the gas pressure",
+        "raise the preload, make the lift area smaller and the fuel opening area larger, limit the gas pressure",
     ),
     "fuel_alone_margin": (
         "fuel pressure alone does not open it",
-        "raise the preload or make the assist area smaller",
+        "raise the preload or make the fuel opening area smaller",
     ),
     "fuel_loss_margin": (
         "the spring shuts it when fuel is lost while the gas is on",
@@ -46,12 +46,12 @@ MARGINS: dict[str, tuple[str, str]] = {
     ),
     "closing_margin": (
         "the spring shuts it when the gas is lost, chamber lit",
-        "make nose and face ring narrower, raise the preload, make the assist area smaller, cut the seal friction; a sleeve "
+        "make nose and face ring narrower, raise the preload, make the fuel opening area smaller, cut the seal friction; a sleeve "
         "that shuts only because chamber pressure decays must be seen to shut on the fuel run valve",
     ),
     "closing_margin_unlit": (
         "the spring shuts it when the gas is lost, chamber unlit",
-        "make the nose narrower (the gap pressure pushes it open), raise the preload, make the assist area smaller",
+        "make the nose narrower (the gap pressure pushes it open), raise the preload, make the fuel opening area smaller",
     ),
     "surge_margin": (
         "pressure surges do not unseat it before the command and after closing",
@@ -126,7 +126,7 @@ def _lead_check(found: Measures, case: Case) -> list[Check]:
     advice = (
         "oxidizer reaches the chamber first by the lead asked for"
         if ok
-        else "fuel comes first, or the lead is too short. To change: a longer pilot on the nose (a bare cone passes fuel from the "
+        else "fuel comes first, or the lead is too short. To change: a longer spigot on the nose (a bare cone passes fuel from the "
         "first micrometre), less lap on the slots"
     )
     return [Check("oxidizer_lead", lead, limit, ok, advice)]

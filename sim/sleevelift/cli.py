@@ -95,9 +95,7 @@ def printed_version(wanted: bool) -> None:
 
 @app.callback()
 def common(
-    version: Annotated[
-        bool, typer.Option("--version", help="Print the version.", callback=printed_version, is_eager=True)
-    ] = False,
+    version: Annotated[bool, typer.Option("--version", help="Print the version.", callback=printed_version, is_eager=True)] = False,
 ) -> None:
     """Transient simulator of a gas-lifted sleeve valve in a bipropellant injector."""
 

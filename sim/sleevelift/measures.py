@@ -51,7 +51,7 @@ def units() -> dict[str, str]:
 def _opening_reason(name: str, outcome: str, found: dict[str, float | None]) -> str:
     if found["energize_time"] is None:
         return "the case gives no on command"
-    if found["electrical_delay"] is None:
+    if found["valve_delay"] is None:
         return "the solenoid valve never shifted"
     if found["fill_delay"] is None:
         return NO_LIFT
@@ -63,7 +63,7 @@ def _opening_reason(name: str, outcome: str, found: dict[str, float | None]) -> 
 def _closing_reason(name: str, outcome: str, found: dict[str, float | None]) -> str:
     if found["deenergize_time"] is None:
         return NO_OFF
-    if found["electrical_delay"] is None:
+    if found["valve_delay"] is None:
         return "the solenoid valve never shifted"
     if found["release_delay"] is None:
         return "the off command never took effect"

@@ -176,25 +176,23 @@ def _line(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
                 f"{name} manifold: peak {peak / 1e5:.4g} bar absolute; a sudden stop of the {speed:.3g} m/s in the line would add "
                 f"rho a dv = {joukowsky / 1e5:.3g} bar."
             )
-        cavity = bool(np.any(raw.disc[:, place] != 0)) if float(line["pocket"]) <= 0.0 else False
-        if float(line["pocket"]) > 0.0:
+        cavity = bool(np.any(raw.discrete_state[:, place] != 0)) if float(line["trapped_gas"]) <= 0.0 else False
+        if float(line["trapped_gas"]) > 0.0:
             from sleevelift.plant.state import S_FUEL_P, S_OXIDIZER_P
 
-            pressure = raw.sig[:, S_OXIDIZER_P if name == "oxidizer" else S_FUEL_P]
+            pressure = raw.outputs[:, S_OXIDIZER_P if name == "oxidizer" else S_FUEL_P]
             cavity = bool(np.any(pressure < part.vapour_pressure))
         if cavity:
-            out.append(
-                f"A cavity forms in the {name} manifold (column separation): later pressure peaks are not to be trusted."
-            )
-        reference = max(float(raw.sig[:, signal].max(initial=0.0)), 1e-12)
-        least = float(raw.sig[:, signal].min(initial=0.0))
+            out.append(f"A cavity forms in the {name} manifold (column separation): later pressure peaks are not to be trusted.")
+        reference = max(float(raw.outputs[:, signal].max(initial=0.0)), 1e-12)
+        least = float(raw.outputs[:, signal].min(initial=0.0))
         if least < -REVERSE_FLOW * reference:
             out.append(f"Chamber gas or liquid flows back into the {name} manifold at up to {-least:.3g} kg/s.")
     return out
 
 
 def _gas(raw: Any) -> list[str]:
-    flags = int(np.bitwise_or.reduce(raw.sig[:, S_SUPERSATURATED].astype(np.int64))) if len(raw.sig) else 0
+    flags = int(np.bitwise_or.reduce(raw.outputs[:, S_SUPERSATURATED].astype(np.int64))) if len(raw.outputs) else 0
     wet = [name for bit, name in enumerate(NODES) if flags >> bit & 1]
     if wet:
         return [f"Supersaturated vapour (up to 5 K below saturation) in: {', '.join(wet)}. Real gas may condense there."]

@@ -65,7 +65,7 @@ class Group:
         self.outs = np.zeros((lanes, N_MEASURE))
 
 
-class Bench:
+class RunBuffers:
     """The arrays one thread works in for one layout of states."""
 
     def __init__(self, n: int, core: int) -> None:
@@ -76,14 +76,14 @@ class Bench:
         self.main = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
         self.side = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
         self.y = np.zeros(n)
-        self.disc = np.zeros(N_DISCRETE, dtype=np.int64)
-        self.memo = np.zeros(N_MEMO)
+        self.discrete_state = np.zeros(N_DISCRETE, dtype=np.int64)
+        self.event_memory = np.zeros(N_MEMO)
         self.out = np.zeros(N_MEASURE)
         self.scratch = np.zeros(n + N_SIGNAL)
         self.inside = np.zeros(n)
         self.side_y = np.zeros(n)
-        self.side_disc = np.zeros(N_DISCRETE, dtype=np.int64)
-        self.side_memo = np.zeros(N_MEMO)
+        self.side_discrete_state = np.zeros(N_DISCRETE, dtype=np.int64)
+        self.side_event_memory = np.zeros(N_MEMO)
         self.arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, FIRST_POINTS, FIRST_EVENTS)
         self.side_arrays: Trajectory = trajectory(n, N_DISCRETE, N_SIGNAL, SIDE_POINTS, FIRST_EVENTS, dense=False)
         self.group = Group(1, 0, core)
@@ -109,7 +109,7 @@ class Bench:
 
 
 _local = threading.local()
-_spare: dict[tuple[int, int], list[Bench]] = {}
+_spare: dict[tuple[int, int], list[RunBuffers]] = {}
 _lock = threading.Lock()
 
 
@@ -118,18 +118,18 @@ def _size_for(plant: Plant) -> tuple[int, int]:
     return len(plant.floors) + N_BALANCE, len(plant.floors)
 
 
-def bench_for(plant: Plant) -> Bench:
+def buffers_for(plant: Plant) -> RunBuffers:
     """This thread's own arrays for the plant's layout."""
     size = _size_for(plant)
-    benches: dict[tuple[int, int], Bench] = getattr(_local, "benches", {})
+    benches: dict[tuple[int, int], RunBuffers] = getattr(_local, "benches", {})
     _local.benches = benches
     if size not in benches:
-        benches[size] = Bench(*size)
+        benches[size] = RunBuffers(*size)
     return benches[size]
 
 
 @contextlib.contextmanager
-def lent_bench(plant: Plant) -> Iterator[Bench]:
+def lent_buffers(plant: Plant) -> Iterator[RunBuffers]:
     """Arrays for the plant's layout while inside: those of a thread that needs them no more, or new ones.
 
     A batch has new threads each time; making and first filling arrays takes them as long as some runs.
@@ -137,18 +137,18 @@ def lent_bench(plant: Plant) -> Iterator[Bench]:
     size = _size_for(plant)
     with _lock:
         spare = _spare.setdefault(size, [])
-        bench = spare.pop() if spare else None
-    if bench is None:
-        bench = Bench(*size)
+        buffers = spare.pop() if spare else None
+    if buffers is None:
+        buffers = RunBuffers(*size)
     try:
-        yield bench
+        yield buffers
     finally:
         with _lock:
-            spare.append(bench)
+            spare.append(buffers)
 
 
 class LaneResult(NamedTuple):
-    """What a lane leaves in its bench: valid until the bench's next run."""
+    """What a lane leaves in its buffers: valid until the buffers's next run."""
 
     status: int
     outcome: int
@@ -158,49 +158,48 @@ class LaneResult(NamedTuple):
     """the relative tolerance of the run, after any repetition"""
 
 
-def solve(plant: Plant, bench: Bench, tolerance: float | None = None) -> LaneResult:
-    """Run one plant in a bench as `solved` does; the measures stand in `bench.out`."""
-    (answer,) = solved([plant], bench, tolerance)
-    bench.out[:] = answer[1]
+def solve(plant: Plant, buffers: RunBuffers, tolerance: float | None = None) -> LaneResult:
+    """Run one plant in a buffers as `solved` does; the measures stand in `buffers.out`."""
+    (answer,) = solved([plant], buffers, tolerance)
+    buffers.out[:] = answer[1]
     return answer[0]
 
 
-def solved(
-    plants: Sequence[Plant], bench: Bench, tolerance: float | None = None
-) -> Iterator[tuple[LaneResult, np.ndarray]]:
-    """Run plants of the bench's layout and one gas table: what each left, and its measures, (N_MEASURE,), its own array.
+def solved(plants: Sequence[Plant], buffers: RunBuffers, tolerance: float | None = None) -> Iterator[tuple[LaneResult, np.ndarray]]:
+    """Run plants of the buffers's layout and one gas table: what each left, and its measures, (N_MEASURE,), its own array.
 
     With the case's own tolerance a run whose energy balance stays open (long rebounds, hard knocks) is repeated more
-    finely; a tolerance given here is kept. What the bench holds is of the lane given last if that did not come to its end,
+    finely; a tolerance given here is kept. What the buffers holds is of the lane given last if that did not come to its end,
     or if it is the last of all.
     """
     count = len(plants)
-    bench.take(plants)
-    group = bench.group
+    buffers.take(plants)
+    group = buffers.group
     rtol, energy_allowed = (np.nan, ENERGY_ALLOWED) if tolerance is None else (float(tolerance), np.inf)
     done = 0
     while done < count:
         reached, full = solve_lanes(
             done, count, rtol, energy_allowed, REFINEMENT, FINEST, group.lanes, group.curves, group.tables, plants[0].gas,
             group.floors, group.answers, group.used, group.outs,
-            bench.scratch, bench.y, bench.disc, bench.memo, bench.inside, bench.side_y, bench.side_disc, bench.side_memo,
-            bench.main, bench.side, *bench.arrays, *bench.side_arrays,
+            buffers.scratch, buffers.y, buffers.discrete_state, buffers.event_memory, buffers.inside,
+            buffers.side_y, buffers.side_discrete_state, buffers.side_event_memory,
+            buffers.main, buffers.side, *buffers.arrays, *buffers.side_arrays,
         )  # fmt: skip
-        given_up = full and len(bench.arrays.t_out) >= MOST_POINTS
+        given_up = full and len(buffers.arrays.t_out) >= MOST_POINTS
         for lane in range(done, reached + given_up):
             status, outcome, points, events = group.answers[lane].tolist()
             yield LaneResult(status, outcome, points, events, float(group.used[lane])), group.outs[lane].copy()
         done = reached + given_up
         if full and not given_up:
-            bench.enlarge()
+            buffers.enlarge()
 
 
-def raw_of(bench: Bench, lane: LaneResult) -> traj.Raw:
+def raw_of(buffers: RunBuffers, lane: LaneResult) -> traj.Raw:
     """Copies of a lane's arrays, cut to length."""
-    a, k, e = bench.arrays, lane.points, lane.events
+    a, k, e = buffers.arrays, lane.points, lane.events
     return traj.Raw(
         a.t_out[:k].copy(), a.y_out[:k].copy(), a.disc_out[:k].copy(), a.sig_out[:k].copy(), a.dense_out[:k].copy(),
-        a.event_time[:e].copy(), a.event_which[:e].copy(), a.event_disc[:e].copy(), bench.memo.copy(),
+        a.event_time[:e].copy(), a.event_which[:e].copy(), a.event_disc[:e].copy(), buffers.event_memory.copy(),
     )  # fmt: skip
 
 
@@ -231,22 +230,22 @@ PLACES = ("", "tube", "lift chamber", "spring side", "plenum", "bottle", "supply
 """Place codes of `sleevelift.plant.rhs`: whose gas left its range."""
 
 
-def failure_of(lane: LaneResult, plant: Plant, bench: Bench) -> str | None:
+def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers) -> str | None:
     """Why a run stopped before its end: which node, when, in which state; None for a good run."""
     status = Status(lane.status)
     if status.good:
         return None
-    place, detail = blame(plant, bench, lane)
+    place, detail = out_of_range_node(plant, buffers, lane)
     if lane.points == 0:
         return f"The run cannot start: gas in the {place} is outside the range of its table at t = 0 ({detail})."
-    t = float(bench.arrays.t_out[lane.points - 1])
-    mode = MODE_NAMES[int(bench.arrays.disc_out[lane.points - 1][D_MODE])]
+    t = float(buffers.arrays.t_out[lane.points - 1])
+    mode = MODE_NAMES[int(buffers.arrays.disc_out[lane.points - 1][D_MODE])]
     if status == Status.OUT_OF_RANGE:
         return f"Gas in the {place} left the range of its table after t = {t:.6g} s ({detail}; sleeve {mode})."
     return f"{status.sentence} It happened at t = {t:.6g} s (sleeve {mode})."
 
 
-def blame(plant: Plant, bench: Bench, lane: LaneResult) -> tuple[str, str]:
+def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult) -> tuple[str, str]:
     """(node that left the gas range, else the coldest, its state in words) at the last stored point or at the start."""
     from sleevelift.plant.state import S_LIFT_P, S_LIFT_T, S_SPRING_P, S_SPRING_T, S_TUBE_P, S_TUBE_T
 
@@ -263,23 +262,23 @@ def blame(plant: Plant, bench: Bench, lane: LaneResult) -> tuple[str, str]:
             if node["volume"] > 0.0 and gas_at(node["pressure"], node["temperature"], plant.gas)[2] >= 2:
                 return name, f"{node['pressure'] / 1e5:.4g} bar absolute, {node['temperature']:.4g} K"
         return "supply", "see the supply's pressure and temperature"
-    sig = bench.arrays.sig_out[lane.points - 1]
+    outputs = buffers.arrays.sig_out[lane.points - 1]
     nodes = [
-        ("tube", sig[S_TUBE_P], sig[S_TUBE_T]),
-        ("lift chamber", sig[S_LIFT_P], sig[S_LIFT_T]),
-        ("spring side", sig[S_SPRING_P], sig[S_SPRING_T]),
+        ("tube", outputs[S_TUBE_P], outputs[S_TUBE_T]),
+        ("lift chamber", outputs[S_LIFT_P], outputs[S_LIFT_T]),
+        ("spring side", outputs[S_SPRING_P], outputs[S_SPRING_T]),
     ]
-    nodes += _source_nodes(sig, plant)
+    nodes += _source_nodes(outputs, plant)
     # the place code that the right-hand side gave last; the Jacobian does not say which node it was
-    known = lane.status == Status.OUT_OF_RANGE and int(bench.main["phase"]) != PREPARING
-    place = PLACES[int(bench.main["answer"]) or int(bench.main["outside"])] if known else ""
+    known = lane.status == Status.OUT_OF_RANGE and int(buffers.main["phase"]) != PREPARING
+    place = PLACES[int(buffers.main["answer"]) or int(buffers.main["outside"])] if known else ""
     if place in LONE_PRESSURES:
-        return place, f"last {sig[LONE_PRESSURES[place]] / 1e5:.4g} bar absolute"
+        return place, f"last {outputs[LONE_PRESSURES[place]] / 1e5:.4g} bar absolute"
     name, p, T = min(nodes, key=lambda node: (node[0] != place, node[2]))
     return name, f"last {p / 1e5:.4g} bar absolute, {T:.4g} K"
 
 
-def _source_nodes(sig: np.ndarray, plant: Plant) -> list[tuple[str, Any, Any]]:
+def _source_nodes(outputs: np.ndarray, plant: Plant) -> list[tuple[str, Any, Any]]:
     from sleevelift.plant.state import S_BOTTLE_P, S_BOTTLE_T, S_PLENUM_P, S_PLENUM_T
 
     out = []
@@ -288,7 +287,7 @@ def _source_nodes(sig: np.ndarray, plant: Plant) -> list[tuple[str, Any, Any]]:
         ("bottle", plant.record[0]["supply"]["bottle"], S_BOTTLE_P, S_BOTTLE_T),
     ):
         if node["volume"] > 0.0:
-            out.append((name, sig[p], sig[T]))
+            out.append((name, outputs[p], outputs[T]))
     return out
 
 
@@ -310,18 +309,22 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
     not go on has outcome `left-gas-range` or `failed`, and says so in `failure`.
     """
     plant = build(case)
-    bench = bench_for(plant)
-    lane = solve(plant, bench, tolerance)
-    found = named_measures.named(bench.out)
-    failure = failure_of(lane, plant, bench)
+    buffers = buffers_for(plant)
+    lane = solve(plant, buffers, tolerance)
+    found = named_measures.named(buffers.out)
+    failure = failure_of(lane, plant, buffers)
     status = Status(lane.status)
     outcome = named_measures.outcome_name(lane.outcome)
     if not status.good and status != Status.OUT_OF_RANGE:
         outcome = "failed"
-    raw = raw_of(bench, lane)
-    sheet = balance_sheet(plant.record, raw.memo, raw.t, raw.y, raw.disc, raw.sig, raw.dense, lane.points) if lane.points else ()
+    raw = raw_of(buffers, lane)
+    sheet = (
+        balance_sheet(plant.record, raw.event_memory, raw.t, raw.y, raw.discrete_state, raw.outputs, raw.dense, lane.points)
+        if lane.points
+        else ()
+    )
     names = ("gas_mass", "gas_energy", "machine_energy", "gas_moved", "gas_energy_moved", "work_moved")
-    w = bench.main
+    w = buffers.main
     return Result(
         case=case,
         measures=found,

@@ -14,21 +14,21 @@ from sleevelift.plant.lane import refine, refined_points
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.state import (
     AT_STOP,
-    D_CALMED,
     D_CAVITY_F,
     D_CAVITY_O,
+    D_DAMPED,
     D_LIT,
     D_MODE,
     D_ON,
     G_ALLOWABLE,
     G_CAVITY_F,
     G_CAVITY_O,
+    G_DRIBBLE_F,
+    G_DRIBBLE_O,
     G_FIRST_F,
     G_FIRST_O,
     G_IGNITABLE,
     G_MODE_B,
-    G_PASSAGE_F,
-    G_PASSAGE_O,
     G_SETTLED,
     M_REFERENCE_F,
     M_REFERENCE_O,
@@ -106,13 +106,13 @@ class Raw(NamedTuple):
 
     t: np.ndarray
     y: np.ndarray
-    disc: np.ndarray
-    sig: np.ndarray
+    discrete_state: np.ndarray
+    outputs: np.ndarray
     dense: np.ndarray
     event_time: np.ndarray
     event_which: np.ndarray
     event_disc: np.ndarray
-    memo: np.ndarray
+    event_memory: np.ndarray
 
 
 def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
@@ -122,31 +122,31 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
     total = refined_points(raw.t, points, INSIDE)
     t = np.empty(total)
     y = np.empty((total, raw.y.shape[1]))
-    disc = np.empty((total, N_DISCRETE), dtype=np.int64)
-    sig = np.zeros((total, N_SIGNAL))
+    discrete_state = np.empty((total, N_DISCRETE), dtype=np.int64)
+    outputs = np.zeros((total, N_SIGNAL))
     refine(
-        plant.record, plant.tables, plant.gas, np.zeros(raw.y.shape[1]), raw.memo,
-        raw.t, raw.y, raw.disc, raw.sig, raw.dense, points, INSIDE, t, y, disc, sig,
+        plant.record, plant.tables, plant.gas, np.zeros(raw.y.shape[1]), raw.event_memory,
+        raw.t, raw.y, raw.discrete_state, raw.outputs, raw.dense, points, INSIDE, t, y, discrete_state, outputs,
     )  # fmt: skip
-    out = {"time": t, "command": disc[:, D_ON].astype(float)}
+    out = {"time": t, "command": discrete_state[:, D_ON].astype(float)}
     for name, place in _COMMON:
-        out[name] = sig[:, place]
+        out[name] = outputs[:, place]
     index = record["index"]
     out["lift"] = y[:, int(index["lift_height"])]
     out["speed"] = y[:, int(index["speed"])]
-    out["mode"] = disc[:, D_MODE]
-    out |= _forces(out, sig, record)
+    out["mode"] = discrete_state[:, D_MODE]
+    out |= _forces(out, outputs, record)
     kind = int(record["supply"]["kind"])
     if kind == REGULATED_SUPPLY:
-        out["plenum_pressure"], out["plenum_temperature"] = sig[:, S_PLENUM_P], sig[:, S_PLENUM_T]
+        out["plenum_pressure"], out["plenum_temperature"] = outputs[:, S_PLENUM_P], outputs[:, S_PLENUM_T]
     if kind in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
-        out["bottle_pressure"], out["bottle_temperature"] = sig[:, S_BOTTLE_P], sig[:, S_BOTTLE_T]
+        out["bottle_pressure"], out["bottle_temperature"] = outputs[:, S_BOTTLE_P], outputs[:, S_BOTTLE_T]
     if record["oxidizer"]["present"]:
-        out |= _liquids(y, sig, record, raw.memo)
+        out |= _liquids(y, outputs, record, raw.event_memory)
     if record["chamber"]["hot"]:
         out["unburned_oxidizer"] = y[:, int(index["unburned_oxidizer"])]
         out["unburned_fuel"] = y[:, int(index["unburned_fuel"])]
-        out["lit"] = disc[:, D_LIT].astype(float)
+        out["lit"] = discrete_state[:, D_LIT].astype(float)
     return out
 
 
@@ -172,43 +172,43 @@ _COMMON = (
 )
 
 
-def _forces(out: dict[str, np.ndarray], sig: np.ndarray, record: Any) -> dict[str, np.ndarray]:
+def _forces(out: dict[str, np.ndarray], outputs: np.ndarray, record: Any) -> dict[str, np.ndarray]:
     """Opening and closing forces above ambient pressure, breakaway, and the reaction of seat (positive) or stop (negative)."""
     s = record["sleeve"]
     amb = float(record["ambient_pressure"])
     opening = (
-        (sig[:, S_LIFT_P] - amb) * s["lift_area"]
-        + (sig[:, S_FUEL_P] - amb) * s["assist_area"]
-        + (sig[:, S_GAP_P] - amb) * s["nose_area"]
-        + (sig[:, S_CHAMBER_P] - amb) * s["face_area"]
+        (outputs[:, S_LIFT_P] - amb) * s["lift_area"]
+        + (outputs[:, S_FUEL_P] - amb) * s["fuel_opening_area"]
+        + (outputs[:, S_GAP_P] - amb) * s["nose_area"]
+        + (outputs[:, S_CHAMBER_P] - amb) * s["face_area"]
     )
-    closing = opening - sig[:, S_NET]
+    closing = opening - outputs[:, S_NET]
     mode = out["mode"]
-    rest = -(sig[:, S_NET] + sig[:, S_FRICTION])
+    rest = -(outputs[:, S_NET] + outputs[:, S_FRICTION])
     reaction = np.where(mode == SEATED, np.maximum(rest, 0.0), np.where(mode == AT_STOP, np.minimum(rest, 0.0), 0.0))
     return {
         "opening_force": opening,
         "closing_force": closing,
-        "breakaway_force": sig[:, S_RUN] * float(record["friction"]["ratio"]),
+        "breakaway_force": outputs[:, S_RUN] * float(record["friction"]["ratio"]),
         "seat_reaction": reaction,
     }
 
 
-def _liquids(y: np.ndarray, sig: np.ndarray, record: Any, memo: np.ndarray) -> dict[str, np.ndarray]:
+def _liquids(y: np.ndarray, outputs: np.ndarray, record: Any, event_memory: np.ndarray) -> dict[str, np.ndarray]:
     """Manifolds, flows and mixture ratio."""
     index = record["index"]
-    ox, fuel = sig[:, S_OXIDIZER], sig[:, S_FUEL]
-    both = (ox > MIXTURE_SHARE * memo[M_REFERENCE_O]) & (fuel > MIXTURE_SHARE * memo[M_REFERENCE_F])
+    ox, fuel = outputs[:, S_OXIDIZER], outputs[:, S_FUEL]
+    both = (ox > MIXTURE_SHARE * event_memory[M_REFERENCE_O]) & (fuel > MIXTURE_SHARE * event_memory[M_REFERENCE_F])
     ratio = np.full(len(ox), np.nan)
     ratio[both] = ox[both] / fuel[both]
     return {
-        "oxidizer_manifold_pressure": sig[:, S_OXIDIZER_P],
+        "oxidizer_manifold_pressure": outputs[:, S_OXIDIZER_P],
         "oxidizer_line_flow": y[:, int(index["oxidizer_flow"])],
         "fuel_line_flow": y[:, int(index["fuel_flow"])],
         "oxidizer_flow": ox,
         "fuel_flow": fuel,
-        "oxidizer_injector_flow": sig[:, S_OXIDIZER_INJECTOR],
-        "fuel_injector_flow": sig[:, S_FUEL_INJECTOR],
+        "oxidizer_injector_flow": outputs[:, S_OXIDIZER_INJECTOR],
+        "fuel_injector_flow": outputs[:, S_FUEL_INJECTOR],
         "mixture_ratio": ratio,
     }
 
@@ -234,13 +234,13 @@ _GUARD_SENTENCES = {
     G_FIRST_F: "fuel enters the chamber",
     G_IGNITABLE: "mixture of the flows becomes ignitable",
     G_ALLOWABLE: "the unlit pool reaches the allowable pressure (estimate)",
-    G_PASSAGE_O: "oxidizer passage is full",
-    G_PASSAGE_F: "fuel passage is full",
+    G_DRIBBLE_O: "oxidizer passage is full",
+    G_DRIBBLE_F: "fuel passage is full",
 }
 
 
 def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Plant) -> list[str]:
-    """What happens at a known instant, in words."""
+    """What happens at a time event, in words."""
     out = []
     if after[D_ON] != before[D_ON]:
         out.append("command on" if after[D_ON] else "command off")
@@ -264,7 +264,7 @@ def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Pla
             out.append("igniter burns")
         if plant.tables[k + 1] == t:
             out.append("igniter off")
-    if after[D_CALMED] and not before[D_CALMED]:
+    if after[D_DAMPED] and not before[D_DAMPED]:
         out.append("lines: rest of the ringing left out")
     return out
 

@@ -217,9 +217,7 @@ RANGE_KIND = {"pressure": "pressure difference", "temperature": "temperature dif
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.ASCII | re.DOTALL)
 _TOKEN = re.compile(r"\s*(?:\*\*|\^)\s*([+-]?\d+)|([+-]?\d+)|\s*([A-Za-z]+)|\s*([*/()])", re.ASCII)
 """An exponent stands after ** or ^, or at once behind its unit (m3); then names and signs."""
-_SPELLINGS = str.maketrans(
-    {"\u00b5": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "\u00b7": "*", "²": "2", "³": "3"}
-)
+_SPELLINGS = str.maketrans({"\u00b5": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "\u00b7": "*", "²": "2", "³": "3"})
 
 
 # -------------------------------------------------------------------------------- reading a unit
@@ -361,9 +359,7 @@ def read_quantity(text: str, kind: str, ambient_pressure: float = math.nan) -> R
     if not unit_text:
         raise UnitError(f"needs a unit, such as {wanted.examples}")
     if wanted.dimension == _PRESSURE and _pressure_reference(unit_text):
-        raise UnitError(
-            f"is a {kind}: write {unit_text[:-1]}, not {unit_text} (absolute and gauge are for pressures at a point)"
-        )
+        raise UnitError(f"is a {kind}: write {unit_text[:-1]}, not {unit_text} (absolute and gauge are for pressures at a point)")
     meaning = unit(unit_text)
     if meaning.dimension != wanted.dimension:
         raise UnitError(f"must be a {kind} such as {wanted.examples}; {shown(unit_text)} measures something else")

@@ -3,7 +3,6 @@
 from pathlib import Path
 
 import pytest
-
 from sleevelift.case.read import CaseError, case_from_text
 
 CASES = Path(__file__).parents[2] / "cases"

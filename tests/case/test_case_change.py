@@ -6,7 +6,6 @@ import pytest
 from case_texts import DRY, HOT, with_key
 from hypothesis import given
 from hypothesis import strategies as st
-
 from sleevelift.case.change import fault_values, si_value, with_texts, without_ranges
 from sleevelift.case.read import CaseError, case_from_text, with_values
 from sleevelift.case.walk import value_at, values
@@ -39,10 +38,7 @@ def test_a_quick_copy_is_what_pydantic_makes() -> None:
 
 
 def test_rows_together_and_alone() -> None:
-    text = (
-        HOT
-        + '\n[[slots.row]]\ncount = 4\nshape = "round"\nheight = "1 mm"\nlap = "0.2 mm"\ndischarge_coefficient = 0.6\n'
-    )
+    text = HOT + '\n[[slots.row]]\ncount = 4\nshape = "round"\nheight = "1 mm"\nlap = "0.2 mm"\ndischarge_coefficient = 0.6\n'
     case = case_from_text(text)
     assert [row.lap for row in with_values(case, {"slots.row.lap": 3e-4}).slots.row] == [3e-4, 3e-4]  # type: ignore[union-attr]
     assert [row.lap for row in with_values(case, {"slots.row.1.lap": 3e-4}).slots.row] == [1e-4, 3e-4]  # type: ignore[union-attr]

@@ -4,7 +4,6 @@ import tomllib
 
 import pytest
 from case_texts import COLD, DRY, HOT, refusal, with_key, without_table
-
 from sleevelift.case import checks
 from sleevelift.case.facts import facts_of_case, facts_of_file
 from sleevelift.case.read import case_from_text
@@ -41,8 +40,7 @@ BROKEN = [
     ("supply_complete", with_key(DRY, "supply", "kind", '"constant"'), 'has no meaning with kind = "constant"'),
     (
         "supply_table_in_range",
-        with_key(with_key(constant_supply(DRY), "supply", "pressure", None), "supply", "kind", '"table"')
-        + SUPPLY_TABLE,
+        with_key(with_key(constant_supply(DRY), "supply", "pressure", None), "supply", "kind", '"table"') + SUPPLY_TABLE,
         "between 1 kPa and 350 bar",
     ),
     ("restrictions_given_once", with_key(DRY, "solenoid", "fill_orifice", None), "is missing: give it with fill_disch"),
@@ -119,18 +117,16 @@ BROKEN = [
     ),
     (
         "seals_known",
-        with_key(
-            DRY, "seals", "rod", '{ cord = "1.78 mm", groove_depth = "1.5 mm", hardness = 70, groove_width = "1 mm" }'
-        ),
+        with_key(DRY, "seals", "rod", '{ cord = "1.78 mm", groove_depth = "1.5 mm", hardness = 70, groove_width = "1 mm" }'),
         "must be at least the cord",
     ),
     (
         "seals_known",
-        with_key(DRY, "seals", "piston", '{ cord = "15 mm", squeeze = "70 N/m", pressure_coefficient = 0.03 }'),
+        with_key(DRY, "seals", "piston", '{ cord = "15 mm", squeeze_friction = "70 N/m", pressure_coefficient = 0.03 }'),
         "must be below half of piston_diameter",
     ),
     ("gaps_leave_metal", with_key(HOT, "slots", "clearance", '"0.8 mm"'), "its bore, 17.6 mm, must be below nose_diameter"),
-    ("gaps_leave_metal", with_key(HOT, "seat", "pilot_clearance", '"1.5 mm"'), "must leave a pilot, 16 mm, around the post"),
+    ("gaps_leave_metal", with_key(HOT, "seat", "spigot_clearance", '"1.5 mm"'), "must leave a spigot, 16 mm, around the post"),
     ("gaps_leave_metal", with_key(HOT, "seat", "land_width", '"1 mm"'), "the cone between seat and nose (0.989949 mm"),
     ("feeds_complete", with_key(HOT, "fuel", "inlet_pressure", None), "needs inlet_pressure or inlet_table"),
     (
@@ -144,10 +140,10 @@ BROKEN = [
         with_key(
             with_key(with_key(HOT, "fuel", "rated_flow", None), "fuel", "rated_loss", None),
             "fuel",
-            "passage_volume",
+            "dribble_volume",
             '"3 cm3"',
         ),
-        "[fuel] passage_time: is missing",
+        "[fuel] dribble_time: is missing",
     ),
     ("slots_fit", HOT + TABLE, "needs [[slots.row]] or [slots.table], one of the two"),
     ("slots_fit", with_key(HOT, "slots", "discharge_coefficient", "0.6"), "each [[slots.row]] has its own"),
@@ -166,8 +162,8 @@ BROKEN = [
         with_key(with_key(HOT, "slots", "post_material", '"304"'), "slots", "post_contraction", "0.001"),
         "is given beside post_material",
     ),
-    ("seat_complete", with_key(HOT, "seat", "pilot_length", '"2 mm"'), "the pilot never leaves the seat"),
-    ("seat_complete", with_key(HOT, "seat", "pilot_clearance", None), "is missing (a pilot needs it)"),
+    ("seat_complete", with_key(HOT, "seat", "spigot_length", '"2 mm"'), "the spigot never leaves the seat"),
+    ("seat_complete", with_key(HOT, "seat", "spigot_clearance", None), "is missing (a spigot needs it)"),
     ("seat_complete", with_key(HOT, "seat", "annulus_area", None), "annulus_area and annulus_discharge_coefficient"),
     ("mixture_bracketed", with_key(HOT, "fuel", "rated_flow", '"5 g/s"'), "mixture ratio of the rated flows, 132;"),
     (

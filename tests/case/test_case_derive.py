@@ -10,7 +10,6 @@ import CoolProp.CoolProp as coolprop
 import numpy as np
 import pytest
 from case_texts import COLD, DRY, HOT, with_key
-
 from sleevelift.case import liquids
 from sleevelift.case.derive import RULES
 from sleevelift.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSED
@@ -40,9 +39,7 @@ def test_tube() -> None:
 
 def test_flow_coefficients() -> None:
     kv = case_from_text(with_key(DRY, "tube", "port_component", "{ kv = 0.3 }")).tube.port_component
-    cv = case_from_text(
-        with_key(DRY, "tube", "port_component", "{ cv = 0.3, terminal_pressure_ratio = 0.6 }")
-    ).tube.port_component
+    cv = case_from_text(with_key(DRY, "tube", "port_component", "{ cv = 0.3, terminal_pressure_ratio = 0.6 }")).tube.port_component
     assert kv is not None and cv is not None
     assert (kv.conductance, kv.critical_ratio) == pytest.approx(kv_to_component(0.3, 0.72)[:2])
     assert (cv.conductance, cv.critical_ratio) == pytest.approx(cv_to_component(0.3, 0.6)[:2])
@@ -52,7 +49,7 @@ def test_seal_from_its_gland() -> None:
     gland = '{ cord = "1.78 mm", groove_depth = "1.45 mm", hardness = 70 }'
     case = case_from_text(with_key(DRY, "seals", "rod", gland))
     expected = seal_friction_coefficients(1.78e-3, 1.45e-3, 70.0)
-    assert (case.seals.rod.squeeze, case.seals.rod.pressure_coefficient) == pytest.approx(expected)
+    assert (case.seals.rod.squeeze_friction, case.seals.rod.pressure_coefficient) == pytest.approx(expected)
 
 
 def test_contraction_of_the_metals() -> None:
@@ -228,9 +225,7 @@ def test_admitted_gases_are_coolprops(name: str) -> None:
 
 @pytest.mark.parametrize("name", sorted(set(REFUSED) - {"steam"}))
 def test_refused_gases_would_condense(name: str) -> None:
-    fluid = {"sulfur hexafluoride": "SulfurHexafluoride", "propane": "n-Propane"}.get(
-        name, name.title().replace(" ", "")
-    )
+    fluid = {"sulfur hexafluoride": "SulfurHexafluoride", "propane": "n-Propane"}.get(name, name.title().replace(" ", ""))
     assert REFUSED[name] == pytest.approx(coolprop.PropsSI("Tcrit", fluid), rel=2e-4)
     assert REFUSED[name] >= HIGHEST_CRITICAL_TEMPERATURE
 

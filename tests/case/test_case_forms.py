@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from case_texts import CASES, DRY, HOT, with_key
-
 from sleevelift.case.json_schema import case_json_schema
 from sleevelift.case.read import CaseError, case_from_text, load_case, with_values
 from sleevelift.case.show import case_rows

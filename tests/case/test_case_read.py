@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 from case_texts import CASES, COLD, DRY, HOT, line_of, refusal, with_key, without_table
-
 from sleevelift.case.read import LARGEST_FILE, CaseError, case_from_text, load_case
 from sleevelift.case.walk import values
 
@@ -116,8 +115,7 @@ REFUSALS = [
     ),
     (
         ("supply", "pressure", '"31 bar"'),
-        '[supply] pressure = "31 bar": must say from where it is measured: '
-        "bara (absolute) or barg (gauge, above ambient)",
+        '[supply] pressure = "31 bar": must say from where it is measured: bara (absolute) or barg (gauge, above ambient)',
     ),
     (
         ("supply", "droop_band", '"2 barg"'),

@@ -4,7 +4,6 @@ from pathlib import Path
 
 import pytest
 from case_texts import CASES
-
 from sleevelift.case.read import load_case
 
 STORIES = {

@@ -5,7 +5,6 @@ import time
 
 import numpy as np
 import pytest
-
 from sleevelift.gas_tables import GasError, build, gas_facts, load_gas
 from sleevelift.physics.gas import IN_RANGE, OUTSIDE, SUPERSATURATED, gas_state
 

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 import sleevelift.gas_tables as gas_tables
 from sleevelift.gas_tables import load_gas, store
 

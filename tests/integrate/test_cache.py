@@ -11,7 +11,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from sleevelift.jit import folder as jit_folder
 from sleevelift.jit import stored
 from sleevelift.physics.gas import gas_at, perfect_gas

@@ -1,9 +1,11 @@
-"""Guards, jumps, known instants: closed forms of hybrid toys, and the statuses of runs that cannot go on."""
+"""Guards, jumps, time events: closed forms of hybrid toys, and the statuses of runs that cannot go on."""
 
 import math
 
 import numpy as np
 import pytest
+from sleevelift.integrate.status import Status
+from sleevelift.integrate.workspace import LOOK_ALWAYS, LOOK_NEVER, TARGET
 from toys import (
     BALL,
     BELT,
@@ -21,9 +23,6 @@ from toys import (
     solve,
 )
 
-from sleevelift.integrate.status import Status
-from sleevelift.integrate.workspace import LOOK_ALWAYS, LOOK_NEVER, TARGET
-
 INSTANT = 1e-9
 """Events of the model are located to this (s)."""
 TIGHT = {"rtol": 1e-9, "atol": 1e-12}
@@ -39,7 +38,7 @@ def test_bouncing_ball_comes_to_rest():
     assert run.status == Status.FINISHED
     assert run.t[-1] == pytest.approx(0.571137, rel=1e-5)
     assert abs(run.t[-1] - math.sqrt(2 * h / g) * (1 + e) / (1 - e)) < 2 * rest_speed / (g * (1 - e)) + INSTANT
-    assert run.y[-1, 0] == 0.0 and run.y[-1, 1] == 0.0 and run.disc[-1, 0] == 1
+    assert run.y[-1, 0] == 0.0 and run.y[-1, 1] == 0.0 and run.discrete_state[-1, 0] == 1
 
 
 def test_every_bounce_at_its_instant():
@@ -96,13 +95,13 @@ def test_both_points_of_a_jump_are_kept():
 
 def test_dry_friction_turns_and_stops():
     """k 5000 N/m, m 0.5 kg, F 10 N from 21.5 mm: turns at -17.5, 13.5, -9.5, 5.5 and stops at -1.5 mm (closed form)."""
-    run = solve(FRICTION, [0.0215, 0.0], [0.5, 5000.0, 10.0, 10.0], disc=(-1, 0), **TIGHT)
+    run = solve(FRICTION, [0.0215, 0.0], [0.5, 5000.0, 10.0, 10.0], discrete_state=(-1, 0), **TIGHT)
     assert run.status == Status.FINISHED
     turns = [run.y[np.searchsorted(run.t, t), 0] for t in run.event_time]
     np.testing.assert_allclose(turns, [-0.0175, 0.0135, -0.0095, 0.0055, -0.0015], atol=1e-10)
     half_period = math.pi * math.sqrt(0.5 / 5000.0)
     np.testing.assert_allclose(run.event_time, half_period * np.arange(1, 6), atol=INSTANT)
-    assert run.disc[-1, 0] == 0 and run.y[-1, 1] == 0.0
+    assert run.discrete_state[-1, 0] == 0 and run.y[-1, 1] == 0.0
 
 
 def test_friction_coefficient_from_a_decay():
@@ -110,7 +109,7 @@ def test_friction_coefficient_from_a_decay():
     2.9, from memory; the loss 4 mu g/w^2 per cycle is closed form)."""
     mass, g, w = 1.0, 9.81, 5 * math.pi
     force = 0.1132 * mass * g
-    run = solve(FRICTION, [0.1, 0.0], [mass, mass * w**2, force, force], t_end=2.5, disc=(-1, 0), **TIGHT)
+    run = solve(FRICTION, [0.1, 0.0], [mass, mass * w**2, force, force], t_end=2.5, discrete_state=(-1, 0), **TIGHT)
     tenth_turn = run.y[np.searchsorted(run.t, run.event_time[9]), 0]
     assert run.event_time[9] == pytest.approx(2.0, abs=INSTANT)
     assert tenth_turn == pytest.approx(0.01, rel=2e-3)
@@ -163,7 +162,7 @@ def test_an_event_is_bracketed_to_its_tolerance(rtol):
 def test_few_evaluations_per_event():
     """Locating a friction turn costs under ten right-hand sides on average: the search is not bisection (which takes
     25)."""
-    run = solve(FRICTION, [0.0215, 0.0], [0.5, 5000.0, 10.0, 10.0], disc=(-1, 0), look_inside=LOOK_NEVER)
+    run = solve(FRICTION, [0.0215, 0.0], [0.5, 5000.0, 10.0, 10.0], discrete_state=(-1, 0), look_inside=LOOK_NEVER)
     stages = 8 * (run.w["steps"] + run.w["rejected"])
     assert (run.w["rhs_calls"] - stages) / len(run.event_time) < 10
 
@@ -269,10 +268,9 @@ def test_not_a_number_is_a_status():
 
 
 def test_without_dense_output_the_points_are_the_same():
+    from sleevelift.integrate.workspace import trajectory, workspace
     from toys import LAYOUT, MODES, SIGNALS
     from toys import run as entry
-
-    from sleevelift.integrate.workspace import trajectory, workspace
 
     kept = solve(BALL, [0.1, 0.0], [9.81, 0.6, 1e-3])
     w = workspace(LAYOUT, 1e-9, n=2, n_core=2)

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from sleevelift.integrate.linear import factor, invert, make_plan, pattern_grew, solve
 from sleevelift.integrate.workspace import workspace, workspace_dtype
 from sleevelift.jit import kernel

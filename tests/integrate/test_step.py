@@ -5,9 +5,8 @@ import math
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
-from toys import GROWTH, PROTHERO_ROBINSON, ROBERTSON, SPIRAL, VAN_DER_POL, solve
-
 from sleevelift.integrate.status import Status
+from toys import GROWTH, PROTHERO_ROBINSON, ROBERTSON, SPIRAL, VAN_DER_POL, solve
 
 FIXED = {"rtol": 1e9, "atol": 1e9}
 """A tolerance nothing exceeds: every step is as long as `largest_step` allows."""
@@ -159,10 +158,9 @@ def test_threads_do_not_disturb_each_other():
 
 def test_a_workspace_remembers_nothing():
     """A workspace used for another run before gives the digits of a fresh one."""
+    from sleevelift.integrate.workspace import trajectory, workspace
     from toys import LAYOUT, MODES, SIGNALS
     from toys import run as entry
-
-    from sleevelift.integrate.workspace import trajectory, workspace
 
     w = workspace(LAYOUT, 1e-9, n=3, n_core=3)
     arrays = trajectory(4, MODES, SIGNALS, 2000, 100)
@@ -170,8 +168,8 @@ def test_a_workspace_remembers_nothing():
     def points(kind, y, parameters, t_end):
         w["n"] = w["n_core"] = len(y)
         par = np.array([kind, *parameters, 0.0])
-        disc, memo = np.zeros(2, dtype=np.int64), np.zeros(2)
-        entry(0.0, t_end, np.array(y), disc, memo, par, w, *arrays)
+        discrete_state, event_memory = np.zeros(2, dtype=np.int64), np.zeros(2)
+        entry(0.0, t_end, np.array(y), discrete_state, event_memory, par, w, *arrays)
         return arrays.y_out[: int(w["points"]), : len(y)].copy()
 
     points(ROBERTSON, [1.0, 0.0, 0.0], [], 1e3)

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from sleevelift.integrate.tableau import ALPHA, GAMMA, STAGES, A, C, D, H
 
 ROUNDING = 2e-13

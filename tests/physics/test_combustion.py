@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-
 from sleevelift.physics.combustion import (
     gamma_squared,
     hard_start_pressure,

@@ -3,12 +3,11 @@
 import math
 
 import pytest
-
 from sleevelift.physics.friction import breakaway_force, running_force, sliding_force, sticks
 
 
 def test_running_force_of_a_seal():
-    """pi d (f_squeeze + f_pressure cord |dp|): the same either way across, proportional to the diameter."""
+    """pi d (squeeze_friction + f_pressure cord |dp|): the same either way across, proportional to the diameter."""
     force = running_force(0.02, 70.0, 0.03, 1.78e-3, 30e5)
     assert force == pytest.approx(math.pi * 0.02 * (70.0 + 0.03 * 1.78e-3 * 30e5), rel=1e-14)
     assert running_force(0.02, 70.0, 0.03, 1.78e-3, -30e5) == force

@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-
 from sleevelift.gas_tables import gas_facts, load_gas
 from sleevelift.physics.gas import (
     IN_RANGE,

@@ -3,7 +3,6 @@
 import math
 
 import pytest
-
 from sleevelift.gas_tables import load_gas
 from sleevelift.physics.gas import content_place, gas_at, gas_state, perfect_gas
 from sleevelift.physics.gas_node import expansion_energy, node_state, wall_heat

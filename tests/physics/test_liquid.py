@@ -3,7 +3,6 @@
 import math
 
 import pytest
-
 from sleevelift.physics.liquid import JOINT_PRESSURE, orifice_liquid_flow
 
 

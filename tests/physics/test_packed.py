@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-
 from sleevelift.gas_tables import load_gas
 from sleevelift.jit import bare_kernel, packed
 from sleevelift.jit.packed import (

@@ -1,10 +1,9 @@
-"""Seat gap: limits and joints of the passage, pilot, series with the annulus."""
+"""Seat gap: limits and joints of the passage, spigot, series with the annulus."""
 
 import math
 
 import numpy as np
 import pytest
-
 from sleevelift.physics.seat import (
     EDGE_ON_SEAT,
     EDGE_ON_SLEEVE,
@@ -12,7 +11,7 @@ from sleevelift.physics.seat import (
     gap_area,
     gap_pressure,
     in_series,
-    pilot_loss,
+    spigot_loss,
 )
 
 D_SEAT, D_NOSE, B = 0.019, 0.0176, math.radians(45.0)
@@ -45,12 +44,12 @@ def test_flat_face_is_a_cylinder_and_far_away_the_area_follows_the_lift():
 
 
 def test_passage_never_shrinks_with_lift():
-    for pilot in (0.0, PILOT):
-        areas = [gap_area(x, EDGE_ON_SEAT, D_SEAT, D_NOSE, B, pilot, CLEARANCE) for x in np.linspace(0.0, 2e-3, 401)]
+    for spigot in (0.0, PILOT):
+        areas = [gap_area(x, EDGE_ON_SEAT, D_SEAT, D_NOSE, B, spigot, CLEARANCE) for x in np.linspace(0.0, 2e-3, 401)]
         assert all(b >= a - 1e-18 for a, b in zip(areas, areas[1:]))
 
 
-def test_pilot_holds_the_passage_at_its_ring():
+def test_spigot_holds_the_passage_at_its_ring():
     ring = math.pi * D_SEAT * CLEARANCE
     arguments = (EDGE_ON_SEAT, D_SEAT, D_NOSE, B, PILOT, CLEARANCE)
     assert gap_area(1e-7, *arguments) == cone_area(1e-7, EDGE_ON_SEAT, D_SEAT, D_NOSE, B)  # the cone is narrower still
@@ -60,12 +59,12 @@ def test_pilot_holds_the_passage_at_its_ring():
     assert gap_area(0.3e-3, EDGE_ON_SEAT, D_SEAT, D_NOSE, B, 0.0, 0.0) > 20.0 * ring
 
 
-def test_pilot_loss_falls_to_zero_at_its_end():
+def test_spigot_loss_falls_to_zero_at_its_end():
     full = 12.0 * 1.2e-3 * PILOT / (math.pi * D_SEAT * CLEARANCE**3)
-    assert pilot_loss(0.0, D_SEAT, PILOT, CLEARANCE, 1.2e-3) == pytest.approx(full)
-    assert pilot_loss(0.5 * PILOT, D_SEAT, PILOT, CLEARANCE, 1.2e-3) == pytest.approx(0.5 * full)
-    assert pilot_loss(PILOT, D_SEAT, PILOT, CLEARANCE, 1.2e-3) == 0.0
-    assert pilot_loss(0.0, D_SEAT, 0.0, CLEARANCE, 1.2e-3) == 0.0
+    assert spigot_loss(0.0, D_SEAT, PILOT, CLEARANCE, 1.2e-3) == pytest.approx(full)
+    assert spigot_loss(0.5 * PILOT, D_SEAT, PILOT, CLEARANCE, 1.2e-3) == pytest.approx(0.5 * full)
+    assert spigot_loss(PILOT, D_SEAT, PILOT, CLEARANCE, 1.2e-3) == 0.0
+    assert spigot_loss(0.0, D_SEAT, 0.0, CLEARANCE, 1.2e-3) == 0.0
 
 
 def test_gap_pressure_lies_between_and_conserves_flow():

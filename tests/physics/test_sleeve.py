@@ -3,14 +3,13 @@
 import math
 
 import pytest
-
 from sleevelift.physics.sleeve import axial_areas, jet_force, pressure_force
 
 AREAS = axial_areas(0.016, 0.0176, 0.019, 0.0243, 0.0292)
 
 
 def test_areas_add_up():
-    assert AREAS.lift + AREAS.assist + AREAS.nose + AREAS.face == pytest.approx(AREAS.top, rel=1e-13)
+    assert AREAS.lift + AREAS.fuel_opening + AREAS.nose + AREAS.face == pytest.approx(AREAS.top, rel=1e-13)
     assert AREAS.top == pytest.approx(math.pi / 4.0 * (0.0292**2 - 0.016**2), rel=1e-13)
     assert min(AREAS) > 0.0
 

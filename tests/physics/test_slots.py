@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-
 from sleevelift.physics.slots import (
     OBROUND,
     RECTANGULAR,

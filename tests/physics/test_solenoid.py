@@ -3,7 +3,6 @@
 import math
 
 import pytest
-
 from sleevelift.physics.solenoid import (
     Coil,
     ValveTimes,

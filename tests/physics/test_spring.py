@@ -1,7 +1,6 @@
 """Spring: force and the energy it stores."""
 
 import pytest
-
 from sleevelift.physics.spring import MOVING_SHARE, spring_energy, spring_force
 
 

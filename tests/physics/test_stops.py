@@ -1,7 +1,6 @@
 """Stops: restitution and its energy."""
 
 import pytest
-
 from sleevelift.physics.stops import impact_loss, rebound_speed
 
 

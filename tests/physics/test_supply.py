@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from sleevelift.physics.supply import regulator_opening, table_segment, table_slope, table_value
 
 TABLE = np.array([9.0, 9.0, 0.1, 5.0, 0.3, 9.0, 0.3, 2.0, 0.6, 8.0])

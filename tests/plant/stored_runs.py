@@ -14,12 +14,11 @@ from types import ModuleType
 from typing import NamedTuple
 
 import numpy as np
-from runs import shipped_case
-
 import sleevelift.plant.rhs
+from runs import shipped_case
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.state import N_BALANCE, N_SIGNAL
-from sleevelift.run import bench_for, raw_of, solve
+from sleevelift.run import buffers_for, raw_of, solve
 from sleevelift.trajectory import Raw
 
 
@@ -39,7 +38,7 @@ def stored(name, tolerance=1e-5):
 
 def run_of(plant, tolerance=1e-5):
     """Run of a plant."""
-    bench = bench_for(plant)
+    bench = buffers_for(plant)
     lane = solve(plant, bench, tolerance)
     return Run(plant, raw_of(bench, lane))
 
@@ -60,7 +59,7 @@ class Rates(NamedTuple):
     """Right-hand side at one point."""
 
     dy: np.ndarray
-    sig: np.ndarray
+    outputs: np.ndarray
     status: int
 
 
@@ -68,18 +67,23 @@ def rates(run, k, rhs=None, y=None, t=None):
     """Right-hand side at stored point k (or at y, t in its discrete state), compiled unless another is given."""
     raw, plant = run.raw, run.plant
     y = raw.y[k] if y is None else y
-    dy, sig = np.zeros(len(y)), np.zeros(N_SIGNAL)
+    dy, outputs = np.zeros(len(y)), np.zeros(N_SIGNAL)
     record = plant.record.view(np.recarray)[0] if rhs is not None else plant.record[0]
     par = (record, plant.tables, plant.gas, scratch(len(y)))
     function = sleevelift.plant.rhs.rhs if rhs is None else rhs
-    status = function(float(raw.t[k] if t is None else t), y, raw.disc[k], raw.memo, par, dy, sig)
-    return Rates(dy, sig, int(status))
+    status = function(float(raw.t[k] if t is None else t), y, raw.discrete_state[k], raw.event_memory, par, dy, outputs)
+    return Rates(dy, outputs, int(status))
 
 
 SOURCE = Path(sleevelift.plant.rhs.__file__).read_text(encoding="utf-8")
 
 
-PACKED_SOURCES = ("sleevelift.physics.restriction", "sleevelift.physics.gas", "sleevelift.physics.gas_node", "sleevelift.plant.gas_side")
+PACKED_SOURCES = (
+    "sleevelift.physics.restriction",
+    "sleevelift.physics.gas",
+    "sleevelift.physics.gas_node",
+    "sleevelift.plant.gas_side",
+)
 """Modules whose compiled functions take four numbers at a time, which only compiled code can hand them."""
 
 

@@ -3,8 +3,6 @@ exactly, in every mode, along real runs; and a flipped sign in its source is see
 
 import numpy as np
 import pytest
-from stored_runs import balance_of, every, mutant, rates, stored
-
 from sleevelift.plant.state import (
     AT_STOP,
     B_FRICTION,
@@ -27,6 +25,7 @@ from sleevelift.plant.state import (
     SLIDING_UP,
     STUCK,
 )
+from stored_runs import balance_of, every, mutant, rates, stored
 
 NODES = ("bottle", "plenum", "tube", "lift", "spring")
 
@@ -45,7 +44,7 @@ def leftovers(run, k, rhs=None):
     gas_energy = sum(dy[i + 1] for i in at) + b[B_GAS_WORK] - b[B_GAS_ENERGY]
     s = record["sleeve"]
     x, v = y[int(index["lift_height"])], y[int(index["speed"])]
-    if run.raw.disc[k][D_MODE] in (SEATED, STUCK, AT_STOP):
+    if run.raw.discrete_state[k][D_MODE] in (SEATED, STUCK, AT_STOP):
         v = 0.0
     stored_rate = float(s["mass"]) * v * dy[int(index["speed"])] + (s["preload"] + s["rate"] * x + s["weight"]) * v
     liquid = moved = 0.0
@@ -54,8 +53,8 @@ def leftovers(run, k, rhs=None):
         if line["present"]:
             w = y[int(index[f"{side}_flow"])]
             liquid += line["inertance"] * w * dy[int(index[f"{side}_flow"])] / line["rho"]
-            liquid += got.sig[place] * dy[int(index[f"{side}_volume"])]
-            moved += got.sig[place] * abs(w) / line["rho"]  # what the liquid carries through, whose difference counts
+            liquid += got.outputs[place] * dy[int(index[f"{side}_volume"])]
+            moved += got.outputs[place] * abs(w) / line["rho"]  # what the liquid carries through, whose difference counts
     machine = stored_rate + liquid + b[B_FRICTION] - b[B_GAS_WORK] - b[B_OTHER_WORK]
     sizes = (
         sum(abs(dy[i]) for i in at) + 1e-6,
@@ -74,12 +73,10 @@ def test_rates_close_all_balances(name):
 
 def test_the_points_cover_every_mode_and_a_cavity():
     """What the test above looks at."""
-    modes = {
-        int(run.raw.disc[k][D_MODE]) for run in (stored("dry_bench"), stored("hot_start")) for k in every(run, 150)
-    }
+    modes = {int(run.raw.discrete_state[k][D_MODE]) for run in (stored("dry_bench"), stored("hot_start")) for k in every(run, 150)}
     assert modes == {SEATED, STUCK, SLIDING_UP, SLIDING_DOWN, AT_STOP}
     surge = stored("hammer")
-    assert any(surge.raw.disc[k][D_CAVITY_F] or surge.raw.disc[k][D_CAVITY_O] for k in range(len(surge.raw.t)))
+    assert any(surge.raw.discrete_state[k][D_CAVITY_F] or surge.raw.discrete_state[k][D_CAVITY_O] for k in range(len(surge.raw.t)))
 
 
 def test_the_interpreted_source_is_the_compiled_one():
@@ -98,10 +95,10 @@ def test_the_interpreted_source_is_the_compiled_one():
     plant = run.plant.record[0]
     index, p_set = plant["index"], float(plant["supply"]["set_pressure"])
     for row, each in enumerate(compiled):
-        p_tube, p_lift, p_plenum = each.sig[S_TUBE_P], each.sig[S_LIFT_P], each.sig[S_PLENUM_P]
-        regulated = each.dy[int(index["plenum"])] + each.sig[S_FILL]
+        p_tube, p_lift, p_plenum = each.outputs[S_TUBE_P], each.outputs[S_LIFT_P], each.outputs[S_PLENUM_P]
+        regulated = each.dy[int(index["plenum"])] + each.outputs[S_FILL]
         for nodes, p, dp, w in (
-            (("tube", "lift"), p_tube, p_tube - p_lift, each.sig[S_PORT]),
+            (("tube", "lift"), p_tube, p_tube - p_lift, each.outputs[S_PORT]),
             (("plenum", "bottle"), p_plenum, p_set - p_plenum, regulated),
         ):
             magnified = 8.0 * np.finfo(float).eps * p / abs(dp) * abs(w) if dp != 0.0 else 0.0
@@ -144,12 +141,10 @@ def test_a_flipped_sign_is_seen(before, after, broken):
     """
     run = stored("cold_flow")
     wrong = mutant(before, after)
-    points = [k for k in range(len(run.raw.t)) if run.raw.disc[k][D_MODE] in (SLIDING_UP, SLIDING_DOWN)][::3]
+    points = [k for k in range(len(run.raw.t)) if run.raw.discrete_state[k][D_MODE] in (SLIDING_UP, SLIDING_DOWN)][::3]
     points += every(run, 60)
     if before.startswith("return -sliding_force"):
-        heat = [
-            balance_of(rates(run, k, wrong).dy, int(run.plant.record[0]["index"]["core"]))[B_FRICTION] for k in points
-        ]
+        heat = [balance_of(rates(run, k, wrong).dy, int(run.plant.record[0]["index"]["core"]))[B_FRICTION] for k in points]
         assert min(heat) < -1e-3
         return
     worst = np.max(np.abs([leftovers(run, k, wrong) for k in points]), axis=0)

@@ -3,12 +3,11 @@
 import numpy as np
 import pytest
 from runs import bare_machine, changed, shipped, shipped_case
-from stored_runs import rates, run_of, stored
-
 from sleevelift.constants import STANDARD_GRAVITY
 from sleevelift.plant.build import build
 from sleevelift.plant.state import S_NET, S_RUN
 from sleevelift.plant.wet_side import net_force
+from stored_runs import rates, run_of, stored
 
 
 @pytest.mark.parametrize("name", ["dry_bench", "cold_flow", "hot_start"])
@@ -27,7 +26,7 @@ def test_dry_case_at_ambient_starts_with_spring_and_weight_alone():
     got = rates(run, 0)
     case = shipped_case("dry_bench")
     mass = case.sleeve.moving_mass + case.spring.mass / 3.0
-    assert got.sig[S_NET] == pytest.approx(-(case.spring.preload + mass * STANDARD_GRAVITY), rel=1e-9)
+    assert got.outputs[S_NET] == pytest.approx(-(case.spring.preload + mass * STANDARD_GRAVITY), rel=1e-9)
 
 
 @pytest.mark.parametrize("tilt, share", [(0.0, 1.0), (np.pi / 2.0, 0.0), (np.pi, -1.0), (np.pi / 3.0, 0.5)])
@@ -38,13 +37,15 @@ def test_weight_follows_the_tilt(tilt, share):
 
 
 def test_seals_by_hand_at_the_start_of_the_dry_bench():
-    """All at ambient: squeeze alone, pi (d_post + d_rod + d_piston) f_squeeze."""
+    """All at ambient: squeeze alone, pi (d_post + d_rod + d_piston) squeeze_friction."""
     case = shipped_case("dry_bench")
     s, d = case.seals, case.sleeve
     expected = np.pi * (
-        d.post_diameter * s.post.squeeze + d.rod_diameter * s.rod.squeeze + d.piston_diameter * s.piston.squeeze
+        d.post_diameter * s.post.squeeze_friction
+        + d.rod_diameter * s.rod.squeeze_friction
+        + d.piston_diameter * s.piston.squeeze_friction
     )
-    assert rates(stored("dry_bench"), 0).sig[S_RUN] == pytest.approx(expected, rel=1e-6)
+    assert rates(stored("dry_bench"), 0).outputs[S_RUN] == pytest.approx(expected, rel=1e-6)
 
 
 # The invented engine's design sheet: margins worked out independently of this program for its ranges (gas 29.5 to
@@ -68,20 +69,18 @@ def test_margins_of_the_invented_engine(name, expected):
 def test_margin_formulas_by_hand():
     """opening_margin, no_fuel_margin and fuel_alone_margin of a machine without friction or weight, by their
     formulas."""
-    case = changed(
-        bare_machine(), supply__pressure=41e5, bench__fuel_side_pressure=11e5, spring__preload=1500.0, run__end=1e-3
-    )
+    case = changed(bare_machine(), supply__pressure=41e5, bench__fuel_side_pressure=11e5, spring__preload=1500.0, run__end=1e-3)
     area_lift = np.pi / 4.0 * (0.030**2 - 0.020**2)
-    area_assist = np.pi / 4.0 * (0.020**2 - 0.014**2)
+    area_fuel_opening = np.pi / 4.0 * (0.020**2 - 0.014**2)
     from sleevelift import simulate
 
     m = simulate(case).measures
-    gas, fuel = 40e5 * area_lift, 10e5 * area_assist
+    gas, fuel = 40e5 * area_lift, 10e5 * area_fuel_opening
     assert m["opening_margin"] == pytest.approx((gas + fuel) / 1500.0 - 1.0, rel=1e-12)
     assert m["no_fuel_margin"] == pytest.approx(1500.0 / gas - 1.0, rel=1e-12)
     assert m["fuel_alone_margin"] == pytest.approx(1500.0 / fuel - 1.0, rel=1e-12)
     assert m["fuel_loss_margin"] == pytest.approx(1500.0 / gas - 1.0, rel=1e-12)
-    assert m["fuel_pressure_to_open"] == pytest.approx((1500.0 - gas) / area_assist, rel=1e-10)
+    assert m["fuel_pressure_to_open"] == pytest.approx((1500.0 - gas) / area_fuel_opening, rel=1e-10)
     assert m["required_lift_area"] == pytest.approx(1.5 * (1500.0 - fuel) / 40e5, rel=1e-12)
     assert m["sealing_load"] == pytest.approx((1500.0 - fuel) / (np.pi * 0.014), rel=1e-9)
 

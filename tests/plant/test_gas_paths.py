@@ -6,7 +6,6 @@ import math
 import numpy as np
 import pytest
 from runs import AMBIENT, BARE, GAMMA, NITROGEN_R, bare_machine, changed, instants, shipped_case
-
 from sleevelift import simulate
 from sleevelift.case.read import case_from_text
 from sleevelift.plant.gas_side import HOT_GAS_LIMIT
@@ -69,10 +68,7 @@ def test_finite_bottle_gives_what_the_cylinder_gets():
 
 def test_quick_exhaust_empties_the_chamber_past_the_tube():
     """Tube at ambient, chamber at 20 bar: the shuttle vents it through its own hole, the adiabatic choked blow-down."""
-    quick = (
-        BARE
-        + '[quick_exhaust]\ncracking_pressure = "0.01 bar"\nvent_orifice = "2 mm"\nvent_discharge_coefficient = 1.0\n'
-    )
+    quick = BARE + '[quick_exhaust]\ncracking_pressure = "0.01 bar"\nvent_orifice = "2 mm"\nvent_discharge_coefficient = 1.0\n'
     area, volume = math.pi / 4.0 * 4e-6, 1e-4
     case = changed(
         case_from_text(quick, "quick"), lift_chamber__pressure=20e5, lift_chamber__dead_volume=volume, spring__preload=5000.0,
@@ -99,9 +95,7 @@ def test_pressure_wave_delays_both_edges(length):
 def test_passage_holds_the_flow_back_until_it_is_full_and_drains_after():
     """Lifted: nothing arrives before the injector has passed rho V less what was there; seated for good:
     exp(-t/tau)."""
-    case = changed(
-        shipped_case("cold_flow"), fuel__passage_volume=6e-6, fuel__passage_time=3e-3, run__end=0.6, run__tolerance=1e-6
-    )
+    case = changed(shipped_case("cold_flow"), fuel__dribble_volume=6e-6, fuel__dribble_time=3e-3, run__end=0.6, run__tolerance=1e-6)
     result = simulate(case)
     t, into, injector = (result.traces[name] for name in ("time", "fuel_flow", "fuel_injector_flow"))
     arrives = result.measures["first_fuel"]
@@ -117,11 +111,10 @@ def test_passage_holds_the_flow_back_until_it_is_full_and_drains_after():
 
 def test_hot_leak_enters_the_spring_side_as_warm_gas():
     """Past the post seal comes p_c A Psi/sqrt(R T) of combustion gas, R T = p V/m_g, with at most 700 K of enthalpy."""
-    from stored_runs import rates, run_of
-
     from sleevelift.physics.combustion import gamma_squared, mixture
     from sleevelift.plant.build import build
     from sleevelift.plant.state import S_CHAMBER_P, S_POST_LEAK, S_SPRING_T
+    from stored_runs import rates, run_of
 
     case = shipped_case("hot_start")
     run = run_of(build(case))
@@ -129,15 +122,15 @@ def test_hot_leak_enters_the_spring_side_as_warm_gas():
     got = rates(run, k)
     record, y = run.plant.record[0], run.raw.y[k]
     index, chamber = record["index"], record["chamber"]
-    rt = got.sig[S_CHAMBER_P] * float(chamber["volume"]) / y[int(index["gas_mass"])]
+    rt = got.outputs[S_CHAMBER_P] * float(chamber["volume"]) / y[int(index["gas_mass"])]
     o, f = y[int(index["unburned_oxidizer"])], y[int(index["unburned_fuel"])]
     curve = chamber["curve"]
     g = mixture(o / (o + f), run.plant.tables, int(curve["start"]), int(curve["count"]))[1]
     area = case.seals.post_leak_area * case.seals.post_leak_discharge_coefficient
-    expected = area * got.sig[S_CHAMBER_P] * math.sqrt(gamma_squared(g)) / math.sqrt(rt)
-    assert got.sig[S_POST_LEAK] == pytest.approx(expected, rel=1e-9)
+    expected = area * got.outputs[S_CHAMBER_P] * math.sqrt(gamma_squared(g)) / math.sqrt(rt)
+    assert got.outputs[S_POST_LEAK] == pytest.approx(expected, rel=1e-9)
     assert rt / case.chamber.gas_constant > HOT_GAS_LIMIT
-    assert case.ambient.temperature < got.sig[S_SPRING_T] < HOT_GAS_LIMIT
+    assert case.ambient.temperature < got.outputs[S_SPRING_T] < HOT_GAS_LIMIT
 
 
 def test_seat_reaction_and_sealing_load():

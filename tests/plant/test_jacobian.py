@@ -3,12 +3,11 @@
 import numpy as np
 import pytest
 from runs import changed, shipped_case
-from stored_runs import every, rates, run_of, scratch, stored
-
 from sleevelift.plant.build import build
 from sleevelift.plant.jacobian import jacobian
 from sleevelift.plant.params import REGULATED_SUPPLY
 from sleevelift.plant.state import S_PLENUM_P
+from stored_runs import every, rates, run_of, scratch, stored
 
 STEP = 1e-6
 """-. Share of a state's size by which it is moved for the differences here."""
@@ -22,7 +21,7 @@ def by_parts(run, k):
     n, core = len(raw.y[k]), int(plant.record[0]["index"]["core"])
     J, dfdt = np.zeros((n, core)), np.zeros(n)
     par = (plant.record[0], plant.tables, plant.gas, scratch(n))
-    assert jacobian(float(raw.t[k]), raw.y[k].copy(), raw.disc[k], raw.memo, par, J, dfdt) == 0
+    assert jacobian(float(raw.t[k]), raw.y[k].copy(), raw.discrete_state[k], raw.event_memory, par, J, dfdt) == 0
     return J, dfdt
 
 
@@ -76,7 +75,7 @@ def test_jacobian_with_passages_and_a_pocket():
     manifold."""
     case = changed(
         shipped_case("hot_start"),
-        oxidizer__passage_volume=8e-6, oxidizer__passage_time=2e-3, fuel__passage_volume=6e-6, fuel__passage_time=2e-3,
+        oxidizer__dribble_volume=8e-6, oxidizer__dribble_time=2e-3, fuel__dribble_volume=6e-6, fuel__dribble_time=2e-3,
         oxidizer__trapped_gas_volume=2e-6, solenoid__off=(0.3,),
     )  # fmt: skip
     compare(run_of(build(case)))
@@ -89,7 +88,7 @@ KINK = 10.0
 def regulator_on_its_kink(run, k):
     """Whether the plenum is so near to the set pressure that no derivative exists on the scale of the steps."""
     supply = run.plant.record[0]["supply"]
-    return supply["kind"] == REGULATED_SUPPLY and abs(run.raw.sig[k, S_PLENUM_P] - supply["set_pressure"]) < KINK
+    return supply["kind"] == REGULATED_SUPPLY and abs(run.raw.outputs[k, S_PLENUM_P] - supply["set_pressure"]) < KINK
 
 
 def compare(run):

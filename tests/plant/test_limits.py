@@ -6,7 +6,6 @@ import math
 import numpy as np
 import pytest
 from runs import AMBIENT, GAMMA, LIFT_AREA, NITROGEN_R, bare_machine, changed, constant_forces, instants, shipped_case
-
 from sleevelift import simulate
 from sleevelift.case.read import with_values
 
@@ -181,7 +180,7 @@ def test_friction_that_falls_over_next_to_no_speed_falls_at_once():
     case = shipped_case("dry_bench")
 
     def opening(speed):
-        values = {"seals.breakaway_ratio": 3.0, "seals.falling_speed": speed}
+        values = {"seals.breakaway_ratio": 3.0, "seals.stribeck_velocity": speed}
         return simulate(with_values(case, values), tolerance=1e-7).measures["opening_time"]
 
     at_once = opening(0.0)

@@ -5,7 +5,6 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import pytest
 from runs import CASES, shipped, shipped_case
-
 from sleevelift import simulate
 
 NAMES = ("dry_bench", "cold_flow", "hot_start", "hammer", "helium_lift", "bottle_blowdown")
@@ -15,9 +14,7 @@ def digits(name):
     """Every measure and trace of a run, as bytes."""
     result = simulate(shipped_case(name))
     numbers = [np.nan if v is None else v for v in result.measures.values()]
-    return np.array(numbers).tobytes() + b"".join(
-        np.ascontiguousarray(trace).tobytes() for trace in result.traces.values()
-    )
+    return np.array(numbers).tobytes() + b"".join(np.ascontiguousarray(trace).tobytes() for trace in result.traces.values())
 
 
 def test_same_digits_twice():

@@ -6,7 +6,6 @@ import random
 from pathlib import Path
 
 import pytest
-
 from sleevelift.case.read import load_case, with_values
 from sleevelift.plant import sections
 from sleevelift.plant.build import build

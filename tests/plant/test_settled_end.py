@@ -6,19 +6,17 @@ Nothing but the ringing itself may depend on it: the same case run on undamped t
 import numpy as np
 import pytest
 from runs import changed, shipped_case
-from stored_runs import run_of, scratch
-
 from sleevelift import simulate
 from sleevelift.plant.build import build
-from sleevelift.plant.modes import calm_lines, mode_reset
+from sleevelift.plant.modes import damp_artificially, mode_reset
 from sleevelift.plant.state import (
-    D_CALMED,
     D_CAVITY_O,
+    D_DAMPED,
     D_MODE,
     D_SETTLED,
     G_MODE_A,
     G_SETTLED,
-    M_CALM,
+    M_DAMPING,
     N_SIGNAL,
     S_FUEL_P,
     S_LIFT_P,
@@ -27,6 +25,7 @@ from sleevelift.plant.state import (
     SEATED,
     SLIDING_UP,
 )
+from stored_runs import run_of, scratch
 
 WET = ["cold_flow", "hot_start", "hammer", "helium_lift"]
 FINE = 1e-6
@@ -58,13 +57,13 @@ def test_the_lines_are_damped_two_periods_after_closing(name):
     leak leave without passing it again and again."""
     run = run_of(build(shipped_case(name)))
     record, raw = run.plant.record[0], run.raw
-    calmed = np.flatnonzero(raw.disc[:, D_CALMED])
-    rest = np.flatnonzero(np.diff(raw.disc[:, D_MODE]))[-1] + 1
-    assert raw.disc[rest, D_MODE] == SEATED
+    damped = np.flatnonzero(raw.discrete_state[:, D_DAMPED])
+    rest = np.flatnonzero(np.diff(raw.discrete_state[:, D_MODE]))[-1] + 1
+    assert raw.discrete_state[rest, D_MODE] == SEATED
     periods = [float(record[side]["period"]) for side in ("oxidizer", "fuel")]
-    assert raw.t[calmed[0]] - raw.t[rest] == pytest.approx(max(5e-3, 2.0 * max(periods)), rel=1e-9)
+    assert raw.t[damped[0]] - raw.t[rest] == pytest.approx(max(5e-3, 2.0 * max(periods)), rel=1e-9)
     for signal in (S_OXIDIZER_P, S_FUEL_P):
-        swing = raw.sig[calmed, signal] - raw.sig[-1, signal]
+        swing = raw.outputs[damped, signal] - raw.outputs[-1, signal]
         turns = np.count_nonzero(np.diff(np.sign(np.diff(swing[np.abs(swing) > 1e-4 * np.abs(swing).max()]))))
         assert turns <= 2, "it would ring"
 
@@ -73,11 +72,11 @@ def test_a_leak_goes_on_through_damped_lines():
     """The damping slows a flow towards what leaves the manifold, so a steady leak costs no pressure: p_m = p_inlet - K w^2."""
     run = run_of(build(shipped_case("hot_start")))
     line, raw = run.plant.record[0]["oxidizer"], run.raw
-    leak = float(raw.sig[-1, S_OXIDIZER_INJECTOR])
+    leak = float(raw.outputs[-1, S_OXIDIZER_INJECTOR])
     flow = float(raw.y[-1, int(run.plant.record[0]["index"]["oxidizer_flow"])])
     assert leak > 0.0
     assert flow == pytest.approx(leak, rel=1e-3)
-    assert raw.sig[-1, S_OXIDIZER_P] == pytest.approx(line["inlet"] - line["loss"] * leak**2, rel=1e-4)
+    assert raw.outputs[-1, S_OXIDIZER_P] == pytest.approx(line["inlet"] - line["loss"] * leak**2, rel=1e-4)
 
 
 @pytest.mark.parametrize("name", ["dry_bench", "hot_start", "fuel_lost"])
@@ -93,47 +92,49 @@ def test_the_run_ends_where_the_gas_has_vented():
     run = run_of(build(shipped_case("dry_bench")))
     assert run.raw.event_which[-1] == G_SETTLED
     ambient = float(run.plant.record[0]["ambient_pressure"])
-    assert run.raw.sig[-1, S_LIFT_P] <= 1.02 * ambient * (1.0 + 1e-9)
-    assert run.raw.sig[-1, S_LIFT_P] == pytest.approx(1.02 * ambient, abs=100.0)
+    assert run.raw.outputs[-1, S_LIFT_P] <= 1.02 * ambient * (1.0 + 1e-9)
+    assert run.raw.outputs[-1, S_LIFT_P] == pytest.approx(1.02 * ambient, abs=100.0)
 
 
 def test_a_given_end_keeps_the_ringing():
     """With [run] end nothing is damped, and the run goes on to it."""
     run = run_of(build(changed(shipped_case("cold_flow"), run__end=1.2)))
     assert run.raw.t[-1] == 1.2
-    assert not run.raw.disc[:, D_CALMED].any()
+    assert not run.raw.discrete_state[:, D_DAMPED].any()
 
 
 def at_rest_after_closing():
     """A plant and the discrete state, remembered numbers and instant at which its lines are to be damped."""
     run = run_of(build(shipped_case("hot_start")))
-    k = np.flatnonzero(run.raw.disc[:, D_CALMED])[0]
-    disc, memo = run.raw.disc[k].copy(), run.raw.memo.copy()
-    disc[D_CALMED] = 0
-    return run, k, disc, memo
+    k = np.flatnonzero(run.raw.discrete_state[:, D_DAMPED])[0]
+    discrete_state, event_memory = run.raw.discrete_state[k].copy(), run.raw.event_memory.copy()
+    discrete_state[D_DAMPED] = 0
+    return run, k, discrete_state, event_memory
 
 
 def test_an_open_cavity_is_waited_for():
     """Where liquid and vapour have parted, the knock of their meeting is still to come: two periods more."""
-    run, k, disc, memo = at_rest_after_closing()
+    run, k, discrete_state, event_memory = at_rest_after_closing()
     now = float(run.raw.t[k])
-    disc[D_CAVITY_O] = 1
-    calm_lines(now, disc, memo, run.plant.record[0])
-    assert disc[D_CALMED] == 0 and memo[M_CALM] == now
-    disc[D_CAVITY_O] = 0
-    calm_lines(now, disc, memo, run.plant.record[0])
-    assert disc[D_CALMED] == 0, "watched again from now"
-    calm_lines(now + 2.0 * float(run.plant.record[0]["instants"]["settle_time"]), disc, memo, run.plant.record[0])
-    assert disc[D_CALMED] == 1
+    discrete_state[D_CAVITY_O] = 1
+    damp_artificially(now, discrete_state, event_memory, run.plant.record[0])
+    assert discrete_state[D_DAMPED] == 0 and event_memory[M_DAMPING] == now
+    discrete_state[D_CAVITY_O] = 0
+    damp_artificially(now, discrete_state, event_memory, run.plant.record[0])
+    assert discrete_state[D_DAMPED] == 0, "watched again from now"
+    damp_artificially(
+        now + 2.0 * float(run.plant.record[0]["instants"]["settle_time"]), discrete_state, event_memory, run.plant.record[0]
+    )
+    assert discrete_state[D_DAMPED] == 1
 
 
 def test_leaving_the_seat_ends_the_damping():
-    run, k, disc, memo = at_rest_after_closing()
-    disc[D_CALMED] = disc[D_SETTLED] = 1
+    run, k, discrete_state, event_memory = at_rest_after_closing()
+    discrete_state[D_DAMPED] = discrete_state[D_SETTLED] = 1
     y = run.raw.y[k].copy()
-    mode_reset(float(run.raw.t[k]), y, disc, memo, scratch(len(y))[:N_SIGNAL], run.plant.record[0], G_MODE_A)
-    assert disc[D_MODE] == SLIDING_UP
-    assert disc[D_CALMED] == 0 and disc[D_SETTLED] == 0
+    mode_reset(float(run.raw.t[k]), y, discrete_state, event_memory, scratch(len(y))[:N_SIGNAL], run.plant.record[0], G_MODE_A)
+    assert discrete_state[D_MODE] == SLIDING_UP
+    assert discrete_state[D_DAMPED] == 0 and discrete_state[D_SETTLED] == 0
 
 
 def test_the_timeline_says_both():

@@ -6,7 +6,6 @@ does not scale so)."""
 
 import pytest
 from runs import shipped_case
-
 from sleevelift import simulate, with_values
 
 POWERS = {
@@ -17,7 +16,7 @@ POWERS = {
     "sleeve.seat_diameter": 1, "sleeve.rod_diameter": 1, "sleeve.piston_diameter": 1, "sleeve.stroke": 1,
     "sleeve.moving_mass": 3, "spring.preload": 2, "spring.rate": 1, "spring.mass": 3, "seals.viscous": 2,
     "seals.piston_leak_area": 2, "supply.plenum_volume": 3, "supply.regulator_orifice": 1, "supply.bottle_volume": 3,
-    "seals.post.squeeze": 1, "seals.rod.squeeze": 1, "seals.piston.squeeze": 1,
+    "seals.post.squeeze_friction": 1, "seals.rod.squeeze_friction": 1, "seals.piston.squeeze_friction": 1,
     "seals.post.cord": 1, "seals.rod.cord": 1, "seals.piston.cord": 1,
 }  # fmt: skip
 WET = {
@@ -29,9 +28,9 @@ WET = {
 } | {
     "slots.clearance": 1, "slots.minimum_length": 1, "slots.row.0.height": 1, "slots.row.0.width": 1,
     "slots.row.0.lap": 1,
-    "seat.pilot_length": 1, "seat.pilot_clearance": 1, "seat.annulus_area": 2,
+    "seat.spigot_length": 1, "seat.spigot_clearance": 1, "seat.annulus_area": 2,
 }  # fmt: skip
-HOT = {"chamber.volume": 3, "chamber.throat_area": 2, "chamber.burn_time": 1, "igniter.delay": 1, "igniter.rise": 1}
+HOT = {"chamber.volume": 3, "chamber.throat_area": 2, "chamber.combustion_time_constant": 1, "igniter.delay": 1, "igniter.rise": 1}
 
 
 def value(case, path):

@@ -3,7 +3,6 @@
 from functools import lru_cache
 
 from runs import CASES
-
 from sleevelift import load_case
 from sleevelift.case.read import case_from_text
 

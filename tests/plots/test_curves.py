@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 from runs import shipped
-
 from sleevelift.plots import curves
 
 
@@ -16,7 +15,7 @@ def test_slots_are_their_drawing():
 
 
 def test_fuel_passage_is_gap_and_annulus_in_series():
-    """1/(Cd A)^2 adds, beyond the pilot (the pressure drop's smoothing of 1 kPa is below 1e-5 of the flow)."""
+    """1/(Cd A)^2 adds, beyond the spigot (the pressure drop's smoothing of 1 kPa is below 1e-5 of the flow)."""
     t = curves.throttle(shipped("hot_start").plant)
     beyond = t.lift > 0.75e-3
     series = 1.0 / np.sqrt(1.0 / t.gap[beyond] ** 2 + 1.0 / t.annulus**2)

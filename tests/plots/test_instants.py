@@ -2,7 +2,6 @@
 
 import pytest
 from runs import instants, shipped
-
 from sleevelift.plots.instants import rest_window, start_window, stop_window
 
 CASES = (

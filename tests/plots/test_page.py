@@ -6,7 +6,6 @@ from html.parser import HTMLParser
 import pytest
 from hostile import hostile_case
 from runs import shipped
-
 from sleevelift import simulate
 from sleevelift.plant.names import MEASURES
 from sleevelift.plots import PICTURES
@@ -76,7 +75,7 @@ def test_pictures_beside_the_page_are_shown_by_relative_name(tmp_path):
     for name in PICTURES[:2]:
         (tmp_path / name).write_bytes(b"")
     reader, _ = read(write_page(shipped("dry_bench"), tmp_path))
-    assert sorted(set(reader.sources)) == ["start.png", "stop.png"]
+    assert sorted(set(reader.sources)) == ["start.png", "shutdown.png"]
 
 
 def test_text_of_a_case_is_text(tmp_path):

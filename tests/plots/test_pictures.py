@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hostile import hostile_case
 from runs import CASES, shipped
-
 from sleevelift import simulate
 from sleevelift.case.read import case_from_text
 from sleevelift.plots import PICTURES, write_pictures

@@ -6,7 +6,6 @@ import sys
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
 from sleevelift.plots import style
 
 

@@ -4,7 +4,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from runs import shipped
-
 from sleevelift.plots.words import answer, number, plain_text, shown
 
 

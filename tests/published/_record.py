@@ -48,9 +48,7 @@ def held(key, quantity, source, expected, got, rel_tol, unit="-", *, abs_tol=0.0
             "relative": expected != 0.0, "unit": unit, "passed": good, "test": _test_name(),
         }
     )  # fmt: skip
-    assert good, (
-        f"{key}: {quantity}: expected {expected:.9g} {unit}, got {got:.9g}, off by {error:.3g}, allowed {allowed:.3g}"
-    )
+    assert good, f"{key}: {quantity}: expected {expected:.9g} {unit}, got {got:.9g}, off by {error:.3g}, allowed {allowed:.3g}"
 
 
 def between(key, quantity, source, low, got, high, unit="-"):

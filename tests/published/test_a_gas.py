@@ -10,7 +10,6 @@ import math
 import pytest
 from _record import COMPUTED, FROM_MEMORY, held
 from scipy.optimize import brentq
-
 from sleevelift.constants import GAS_CONSTANT
 from sleevelift.gas_tables import gas_facts, load_gas
 from sleevelift.physics.gas import gas_at, gas_enthalpy, gas_state, speed_of_sound
@@ -41,9 +40,7 @@ def test_density_and_speed_of_sound_at_300_kelvin(check, gas, p, density, sound)
     source = COMPUTED + "CoolProp 8.0.0, PropsSI at 300 K"
     state = f"{gas}, 300 K, {p / 1e5:.0f} bar"
     held(f"{check}-D", f"density of {state}", source, density, rho, 2e-4, "kg/m3")
-    held(
-        f"{check}-A", f"speed of sound of {state}", source, sound, speed_of_sound(rho, u, load_gas(gas))[0], 3e-4, "m/s"
-    )
+    held(f"{check}-A", f"speed of sound of {state}", source, sound, speed_of_sound(rho, u, load_gas(gas))[0], 3e-4, "m/s")
 
 
 def test_enthalpy_falls_with_pressure():

@@ -6,7 +6,6 @@ import math
 import pytest
 from _record import CLOSED_FORM, PUBLISHED, held
 from scipy.optimize import brentq
-
 from sleevelift.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
 from sleevelift.sizing.chamber import choked_flow_factor
 from sleevelift.sizing.orifice_sizes import (
@@ -76,9 +75,7 @@ def test_kv_without_reducers_with_fluids(outlet):
     """Computed: fluids.size_control_valve_g, run live; not choked, little drop, choked. The standard's rounded
     24.6: 0.1 %."""
     fluids = pytest.importorskip("fluids")
-    expected = fluids.size_control_valve_g(
-        T=T1, MW=44.01, mu=1.4665e-5, gamma=1.30, Z=Z, P1=P1, P2=outlet, Q=38.0 / 36.0, xT=0.60
-    )
+    expected = fluids.size_control_valve_g(T=T1, MW=44.01, mu=1.4665e-5, gamma=1.30, Z=Z, P1=P1, P2=outlet, Q=38.0 / 36.0, xT=0.60)
     bores = {"valve_bore": 0.08, "inlet_bore": 0.08, "outlet_bore": 0.08}
     assert required_kv(FLOW, P1, outlet, DENSITY, 1.3, 0.60, **bores) == pytest.approx(expected, rel=1.5e-3)
 
@@ -154,9 +151,7 @@ def test_series_against_the_pressure_between(c1, b1, c2, b2):
         return c1 * iso_flow(brentq(difference, max(pressure_ratio, 1e-9), 1.0 - 1e-12), b1)
 
     assert combined == pytest.approx(flow(1e-6), rel=1e-9)
-    largest = max(
-        abs(combined * iso_flow(r, critical) - flow(r)) / combined for r in (0.05, 0.2, 0.4, 0.6, 0.8, 0.9, 0.98)
-    )
+    largest = max(abs(combined * iso_flow(r, critical) - flow(r)) / combined for r in (0.05, 0.2, 0.4, 0.6, 0.8, 0.9, 0.98))
     assert largest < 0.021
 
 

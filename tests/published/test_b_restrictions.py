@@ -5,7 +5,6 @@ import math
 
 import pytest
 from _record import CLOSED_FORM, COMPUTED, PUBLISHED, held
-
 from sleevelift.constants import AIR_GAS_CONSTANT
 from sleevelift.gas_tables import load_gas
 from sleevelift.physics.combustion import gamma_squared

@@ -14,13 +14,12 @@ from _record import CLOSED_FORM, COMPUTED, MEASURED, PUBLISHED, between, held, p
 from runs import bare_machine, changed
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
-
 from sleevelift import simulate
 from sleevelift.gas_tables import load_gas
 from sleevelift.physics.gas import gas_at, perfect_gas
 from sleevelift.physics.gas_node import node_state
 from sleevelift.physics.restriction import orifice_flow
-from sleevelift.plant.rest_gas import gas_table
+from sleevelift.plant.reservoir_state import gas_table
 
 BAR = 1e5
 ISOTHERMAL = 1e7
@@ -51,7 +50,7 @@ def vessel(volume, area, p, T, p_back, end, *, wall=0.0, gas="nitrogen", gamma=N
         spring_side__vent_discharge_coefficient=1.0,
         run__end=end,
         run__tolerance=tolerance,
-        run__straight_above=0.9999,
+        run__laminar_above=0.9999,
     )
     result = simulate(case)
     assert result.failure is None, result.failure
@@ -93,9 +92,7 @@ def test_adiabatic_blow_down():
     source = CLOSED_FORM + "T = T0 (p/p0)^((g-1)/g): t = tau 2/(g-1) ((p0/p1)^((g-1)/(2g)) - 1)"
     run = vessel(1e-3, 1e-6, 70 * BAR, 300.0, 1e5, 2.6, gas="helium", gamma=1.66667, gas_constant=2077.1)
     instant = time_to(run, 10 * BAR)
-    held(
-        "c-blow-ad-He", "adiabatic choked blow-down, perfect helium, 70 to 10 bar", source, 2.48992, instant, 0.001, "s"
-    )
+    held("c-blow-ad-He", "adiabatic choked blow-down, perfect helium, 70 to 10 bar", source, 2.48992, instant, 0.001, "s")
     held("c-blow-ad-He-T", "its end temperature", source, 137.75, temperature_at(run, instant), 0.001, "K")
 
 
@@ -203,8 +200,7 @@ def free_convection(gas_name, T_gas, T_wall, p, wall_area):
     coolprop = pytest.importorskip("CoolProp.CoolProp")
     film = 0.5 * (T_gas + T_wall)
     rho, cp, k, mu, beta = (
-        coolprop.PropsSI(key, "T", film, "P", p, gas_name)
-        for key in ("D", "C", "L", "V", "isobaric_expansion_coefficient")
+        coolprop.PropsSI(key, "T", film, "P", p, gas_name) for key in ("D", "C", "L", "V", "isobaric_expansion_coefficient")
     )
     rayleigh_per_cube = 9.81 * beta * abs(T_wall - T_gas) * rho**2 * cp / (mu * k)
     return 0.13 * k * rayleigh_per_cube ** (1.0 / 3.0) * wall_area
@@ -279,8 +275,7 @@ def test_measured_nitrogen_blow_down_whole_series():
 WOODFIELD_T = [0.168, 2.525, 4.819, 7.183, 9.48, 11.85]
 WOODFIELD_P = [96.55, 64.81, 44.66, 32.51, 24.22, 18.14]
 WOODFIELD = MEASURED + (
-    "Woodfield, Monde et al., J. Thermal Sci. Technol. 2/3 (2007-2008), digitised in an open "
-    "public repository; Cd 0.84 fitted"
+    "Woodfield, Monde et al., J. Thermal Sci. Technol. 2/3 (2007-2008), digitised in an open public repository; Cd 0.84 fitted"
 )
 
 
@@ -382,9 +377,7 @@ def test_measured_hydrogen_blow_down_once_the_valve_is_open():
         0.06,
         "bar",
     )
-    held(
-        "l-byrnes7-adiabatic", "the same, adiabatic", BYRNES, 57.3, float(pressure_at(adiabatic, since[2])), 0.06, "bar"
-    )
+    held("l-byrnes7-adiabatic", "the same, adiabatic", BYRNES, 57.3, float(pressure_at(adiabatic, since[2])), 0.06, "bar")
     cold = pressure_at(adiabatic, since)
     for t, p, with_heat, without in zip(BYRNES_T[3:], BYRNES_P[3:], got[3:], cold[3:]):
         stated(f"l-byrnes7-{t}", f"pressure at {t} s, the same with wall heat", BYRNES, p, with_heat, "bar")

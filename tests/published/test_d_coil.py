@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 from _record import CLOSED_FORM, COMPUTED, PUBLISHED, held
-
 from sleevelift.physics.solenoid import Coil, drop_out_time, falling_current, pull_in_time, rising_current
 
 VALVE = Coil(inductance=0.02, resistance=10.0, voltage=24.0, pull_in=1.5, drop_out=0.5, clamp=0.0)

@@ -4,7 +4,6 @@ import math
 
 import pytest
 from _record import CLOSED_FORM, PUBLISHED, held
-
 from sleevelift.sizing.spring_design import (
     EFFECTIVE_MASS_FRACTION,
     active_coils,

@@ -4,7 +4,6 @@ import math
 
 import pytest
 from _record import CLOSED_FORM, FROM_MEMORY, MEASURED, PUBLISHED, held, pictured
-
 from sleevelift.sizing.seal_gland import (
     INCH,
     POUND_PER_INCH,

@@ -4,7 +4,6 @@ import math
 
 import pytest
 from _record import CLOSED_FORM, PUBLISHED, held
-
 from sleevelift.sizing.seat_load import (
     MILLILITRE_PER_MINUTE,
     class_allowance,

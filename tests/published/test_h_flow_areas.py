@@ -5,7 +5,6 @@ import math
 import numpy as np
 import pytest
 from _record import CLOSED_FORM, COMPUTED, held
-
 from sleevelift.physics.seat import EDGE_ON_SEAT, EDGE_ON_SLEEVE, cone_area, gap_area, in_series
 from sleevelift.physics.slots import OBROUND, ROUND, clearance_flow, segment_area, slot_area
 
@@ -59,13 +58,13 @@ def test_cone_passage_is_the_least_frustum(lift):
     held(f"h-cone-search-{lift}", f"cone passage at lift {lift} mm", source, area[nearest], got, 1e-5, "m2")
 
 
-def test_passage_continues_beyond_the_pilot():
-    """At the end of the pilot the area is the pilot's ring, and it grows from there without a jump."""
+def test_passage_continues_beyond_the_spigot():
+    """At the end of the spigot the area is the spigot's ring, and it grows from there without a jump."""
     arguments = (EDGE_ON_SEAT, 19.0 * MM, 17.6 * MM, FORTY_FIVE, 0.7 * MM, 7e-6)
     ring = math.pi * 19.0 * MM * 7e-6
     source = CLOSED_FORM + "ring pi d c"
-    held("h-pilot-ring", "passage inside the pilot", source, ring, gap_area(0.5 * MM, *arguments), 1e-12, "m2")
-    held("h-pilot-end", "passage just past the pilot", source, ring, gap_area(0.7 * MM + 1e-12, *arguments), 1e-6, "m2")
+    held("h-spigot-ring", "passage inside the spigot", source, ring, gap_area(0.5 * MM, *arguments), 1e-12, "m2")
+    held("h-spigot-end", "passage just past the spigot", source, ring, gap_area(0.7 * MM + 1e-12, *arguments), 1e-6, "m2")
 
 
 def test_concentric_annular_leak():
@@ -79,13 +78,9 @@ def test_concentric_annular_gas_leak():
     p2)."""
     p1, p2, RT = 70e5, 1e5, 296.8 * 293.15
     mean_density = 0.5 * (p1 + p2) / RT
-    got = mean_density * clearance_flow(
-        0.0, 0.015, 1e-4, 0.02, 3e-6, 0.0, NO_ORIFICE_LOSS, mean_density, 1.78e-5, p1 - p2
-    )
+    got = mean_density * clearance_flow(0.0, 0.015, 1e-4, 0.02, 3e-6, 0.0, NO_ORIFICE_LOSS, mean_density, 1.78e-5, p1 - p2)
     source = CLOSED_FORM + "isothermal: pi D c^3 (p1^2 - p2^2)/(24 mu R T L)"
-    held(
-        "h-annular-gas", "concentric annular nitrogen leak, 70 to 1 bar, 3 um", source, 0.000149065, got, 0.001, "kg/s"
-    )
+    held("h-annular-gas", "concentric annular nitrogen leak, 70 to 1 bar, 3 um", source, 0.000149065, got, 0.001, "kg/s")
 
 
 @pytest.mark.parametrize("eccentricity", [0.3, 0.7, 1.0])

@@ -6,7 +6,6 @@ import math
 import numpy as np
 from _record import CLOSED_FORM, held
 from runs import constant_forces, instants, turning_points
-
 from sleevelift import simulate
 from sleevelift.constants import STANDARD_GRAVITY
 
@@ -52,10 +51,7 @@ def test_rest_position_of_a_coulomb_oscillator():
 def test_friction_coefficient_from_a_decay():
     """A block whose swing falls from 10 cm to 1 cm in 5 cycles and 2 s has mu = 0.1132: that friction is put in, the
     decay comes out. Rao, Mechanical Vibrations, section 2.9, from memory; the value here is the closed form's."""
-    source = (
-        CLOSED_FORM
-        + "loss 4 mu g/w^2 per cycle, w = 5 pi: mu = 0.09 w^2/(20 g) (Rao, section 2.9: 0.1132, from memory)"
-    )
+    source = CLOSED_FORM + "loss 4 mu g/w^2 per cycle, w = 5 pi: mu = 0.09 w^2/(20 g) (Rao, section 2.9: 0.1132, from memory)"
     mass, w, mu = 0.5, 5.0 * math.pi, 0.11318
     rate = mass * w * w
     case = constant_forces(

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from _record import CLOSED_FORM, COMPUTED, PUBLISHED, held
 from scipy.integrate import solve_ivp
-
 from sleevelift.case.liquids import liquid_state
 from sleevelift.physics.feed_line import line_acceleration, manifold_pressure, ringing_period, trapped_gas_pressure
 
@@ -63,9 +62,7 @@ def test_density_and_bulk_modulus_of_ethanol():
     source = COMPUTED + "CoolProp 8.0.0"
     state = liquid_state("Ethanol", 293.15, 60e5)
     held("j-rho-ethanol60", "density of ethanol, 60 bar", source, 794.49, state.density, 1e-4, "kg/m3")
-    held(
-        "j-B-ethanol60", "isentropic bulk modulus of ethanol, 60 bar", source, 1.1375e9, state.bulk_modulus, 1e-3, "Pa"
-    )
+    held("j-B-ethanol60", "isentropic bulk modulus of ethanol, 60 bar", source, 1.1375e9, state.bulk_modulus, 1e-3, "Pa")
 
 
 def hammer(rho, a, dv, area, length=0.4):
@@ -111,8 +108,7 @@ def test_water_hammer_of_a_large_pipe():
 def test_column_stopped_by_friction_and_head():
     """8 m of head against 90 m of pipe, Fanning factor 0.007."""
     source = (
-        PUBLISHED
-        + "Massey and Ward-Smith, Mechanics of Fluids, Example 12.1 (2.6 s); closed form atan(u1 sqrt(b/a))/sqrt(a b)"
+        PUBLISHED + "Massey and Ward-Smith, Mechanics of Fluids, Example 12.1 (2.6 s); closed form atan(u1 sqrt(b/a))/sqrt(a b)"
     )
     rho, area, length = 1000.0, math.pi / 4.0 * 0.15**2, 90.0
     loss = 4.0 * 0.007 * length / 0.15 / (2.0 * rho * area**2)

@@ -7,7 +7,6 @@ import pytest
 from _record import CLOSED_FORM, COMPUTED, PUBLISHED, held
 from runs import shipped, shipped_case
 from scipy.integrate import solve_ivp
-
 from sleevelift.physics.combustion import gamma_squared, hard_start_pressure, mixture, throat_flow
 from sleevelift.plant.build import build
 from sleevelift.plant.mixture_table import mixture_curve
@@ -141,7 +140,7 @@ def test_filling_of_the_lit_chamber(chamber):
         "k-burning",
         "unburned mass at constant feed: w tau",
         CLOSED_FORM + "dm/dt = w - m/tau",
-        feed_o * float(record["burn_time"]),
+        feed_o * float(record["combustion_time_constant"]),
         float(run.y[0, -1]),
         1e-6,
         "kg",

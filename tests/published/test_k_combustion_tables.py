@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 from _record import held
-
 from sleevelift.sizing.chamber import burned_pool_pressure, choked_flow_factor, perfect_gas_c_star, throat_area
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "scripts"))
@@ -161,8 +160,7 @@ def test_c_star_of_a_frozen_gas_is_the_perfect_gas_one(gas):
 def test_liquid_and_gaseous_oxidizer_differ_by_the_heat_of_evaporation(gas):
     """Conservation: per kilogram of mixture the enthalpies differ by 16.53 kJ/mol of nitrous oxide."""
     liquid, vapour = (
-        table.mixture(table.REACTANTS[name], table.REACTANTS["ethanol"], 4.5)
-        for name in ("nitrous-oxide", "nitrous-oxide-gas")
+        table.mixture(table.REACTANTS[name], table.REACTANTS["ethanol"], 4.5) for name in ("nitrous-oxide", "nitrous-oxide-gas")
     )
     moles = (4.5 / 5.5) / 44.0128e-3
     assert vapour.enthalpy - liquid.enthalpy == pytest.approx(16_530.0 * moles, rel=1e-9)

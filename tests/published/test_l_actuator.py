@@ -6,7 +6,6 @@ import numpy as np
 from _record import CLOSED_FORM, held
 from runs import AMBIENT, GAMMA, LIFT_AREA, NITROGEN_R, bare_machine, changed, instants
 from scipy.optimize import brentq
-
 from sleevelift import simulate
 from sleevelift.physics.gas import perfect_gas
 from sleevelift.physics.gas_node import node_state

@@ -2,7 +2,6 @@
 
 import pytest
 from _record import PUBLISHED, held
-
 from sleevelift.sizing.force_rules import (
     MEASURED,
     THEORETICAL,

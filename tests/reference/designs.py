@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 from runs import shipped_with_supply
-
 from sleevelift.case.read import CaseError, with_values
 
 SEED = 20240611
@@ -70,7 +69,7 @@ def _sleeve(case: Any, draw: np.random.Generator) -> dict[str, Any]:
         "spring.preload": case.spring.preload * float(draw.uniform(0.85, 1.05)),
         "spring.rate": case.spring.rate * float(draw.uniform(0.5, 1.3)),
         "seals.breakaway_ratio": float(draw.uniform(1.0, 1.7)),
-        "seals.falling_speed": float(draw.choice([0.0, 5e-3, 20e-3, 60e-3])),
+        "seals.stribeck_velocity": float(draw.choice([0.0, 5e-3, 20e-3, 60e-3])),
         "seals.viscous": float(draw.choice([0.0, 20.0, 40.0, 120.0])),
         "seals.friction_factor": float(draw.uniform(0.2, 1.4)),
     }
@@ -82,8 +81,8 @@ def _liquids(case: Any, draw: np.random.Generator) -> dict[str, Any]:
         "slots.clearance": float(draw.uniform(3e-6, 12e-6)),
         "slots.eccentricity": float(draw.choice([0.0, 0.5, 1.0])),
         "slots.row.lap": float(draw.uniform(0.0, 0.3e-3)),
-        "seat.pilot_length": float(draw.choice([0.0, 0.4e-3, 0.7e-3])),
-        "seat.pilot_clearance": float(draw.uniform(5e-6, 15e-6)),
+        "seat.spigot_length": float(draw.choice([0.0, 0.4e-3, 0.7e-3])),
+        "seat.spigot_clearance": float(draw.uniform(5e-6, 15e-6)),
         "seat.annulus_area": float(draw.uniform(18e-6, 30e-6)),
         "seat.jet_factor": float(draw.choice([1.0, 0.5, -0.5])),
         "seals.post_seal_faces": str(draw.choice(["oxidizer", "chamber"], p=[0.8, 0.2])),
@@ -97,8 +96,8 @@ def _liquids(case: Any, draw: np.random.Generator) -> dict[str, Any]:
         values["fuel.trapped_gas_volume"] = float(draw.choice([0.0, 2e-6]))
         values["oxidizer.trapped_gas_volume"] = float(draw.choice([0.0, 2e-6]))
         values["bench.back_pressure"] = float(draw.choice([101325.0, 5e5]))
-    values["oxidizer.passage_volume"] = float(draw.choice([0.0, 1.5e-6]))
-    values["fuel.passage_volume"] = float(draw.choice([0.0, 0.8e-6]))
+    values["oxidizer.dribble_volume"] = float(draw.choice([0.0, 1.5e-6]))
+    values["fuel.dribble_volume"] = float(draw.choice([0.0, 0.8e-6]))
     shape = str(draw.choice(["rectangular", "round", "obround"]))
     values["slots.row.shape"] = shape
     if shape != "rectangular":
@@ -109,7 +108,7 @@ def _liquids(case: Any, draw: np.random.Generator) -> dict[str, Any]:
         values["igniter.rise"] = float(draw.choice([0.0, 0.04]))
         if draw.random() < 0.3:
             values["igniter.ignitable_mixture"] = (0.5, 3.0)
-        values["chamber.burn_time"] = float(draw.uniform(0.5e-3, 2e-3))
+        values["chamber.combustion_time_constant"] = float(draw.uniform(0.5e-3, 2e-3))
     return values
 
 

@@ -23,9 +23,8 @@ from typing import Any, NamedTuple
 import pytest
 from designs import design
 from mode_paths import SEAT_CONTACT, STOP_CONTACT, first_difference, mode_path, without_cascades
-from twin import TwinResult, run_twin
-
 from sleevelift import load_case, simulate, with_values
+from twin import TwinResult, run_twin
 
 CASES = Path(__file__).parents[2] / "cases"
 SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))

@@ -17,6 +17,7 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq, minimize_scalar
+from sleevelift.case.read import case_from_text, load_case, with_values
 from twin import Run, run_twin
 from twin_gas import Component, Orifice, RealGas, one_way, psi, series, stream_at
 from twin_machine import DOWN, SEATED, STOP, STUCK, UP, Machine
@@ -32,8 +33,6 @@ from twin_parts import (
     throat_ratio,
 )
 
-from sleevelift.case.read import case_from_text, load_case, with_values
-
 CASES = Path(__file__).parents[2] / "cases"
 AMBIENT = 101325.0
 QUIET = {
@@ -46,7 +45,7 @@ QUIET = {
     "seals.piston_leak_area": 0.0,
     "seals.friction_factor": 0.0,
     "seals.viscous": 0.0,
-    "seals.falling_speed": 0.0,
+    "seals.stribeck_velocity": 0.0,
     "seals.breakaway_ratio": 1.0,
     "lift_chamber.wall_area": 0.0,
     "spring_side.vent_orifice": 0.0,
@@ -148,9 +147,7 @@ def test_regulated_supply_gives_what_the_valve_lets_through() -> None:
     run.go()
     m = run.machine
     start, end = m.start, run.y
-    lost = m.plenum_volume * (start[m.i_plenum] - end[m.i_plenum]) + m.bottle_volume * (
-        start[m.i_bottle] - end[m.i_bottle]
-    )
+    lost = m.plenum_volume * (start[m.i_plenum] - end[m.i_plenum]) + m.bottle_volume * (start[m.i_bottle] - end[m.i_bottle])
     assert lost == pytest.approx(end[m.i_filled], rel=1e-5)
 
 
@@ -184,7 +181,7 @@ def test_component_in_air_is_the_standard() -> None:
 
 
 def test_orifice_joins_its_branches() -> None:
-    """Continuous at the critical ratio and at straight_above; zero at r = 1."""
+    """Continuous at the critical ratio and at laminar_above; zero at r = 1."""
     up = stream_at(RealGas("Helium"), 50e5, 300.0)
     element = Orifice(1e-6)
     critical = (2 / (up.n + 1)) ** (up.n / (up.n - 1))
@@ -417,11 +414,7 @@ def test_cone_area_is_the_shortest_frustum(edge: str, x: float) -> None:
         method="bounded",
         options={"xatol": 1e-10},
     )
-    s = (
-        min((best.x, limit), key=lambda q: math.hypot(point(q)[0] - seat / 2, point(q)[1] - edge_z))
-        if edge == "seat"
-        else best.x
-    )
+    s = min((best.x, limit), key=lambda q: math.hypot(point(q)[0] - seat / 2, point(q)[1] - edge_z)) if edge == "seat" else best.x
     r, z = point(s)
     expected = math.pi * (seat / 2 + r) * math.hypot(r - seat / 2, z - edge_z)
     assert cone_area(x, edge, angle, seat, nose) == pytest.approx(expected, rel=1e-6)
@@ -433,12 +426,12 @@ def test_cone_check_value() -> None:
 
 
 def test_gap_pressure_follows_bernoulli() -> None:
-    """Without smoothing, w = S sqrt(2 rho (p_f - p_i)) = N sqrt(2 rho (p_i - p_c)), the latter on the pilot too."""
+    """Without smoothing, w = S sqrt(2 rho (p_f - p_i)) = N sqrt(2 rho (p_i - p_c)), the latter on the spigot too."""
     seat = Seat(load_case(CASES / "hot_start.toml"))
     for x in (0.2e-3, 0.75e-3, 1.9e-3):
         w, p_i = seat.flow(x, 27e5, 5e5)
         assert w == pytest.approx(seat.annulus * math.sqrt(2 * seat.rho * (p_i - 5e5)), rel=1e-6)
-        if x > seat.pilot:
+        if x > seat.spigot:
             assert w == pytest.approx(seat.cd * seat.area(x) * math.sqrt(2 * seat.rho * (27e5 - p_i)), rel=1e-6)
     assert seat.flow(0.0, 27e5, 5e5) == (0.0, 5e5)
 

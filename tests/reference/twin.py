@@ -27,12 +27,12 @@ Readings taken where MODEL.md leaves room (Rn in the code's comments):
  R10 seat and slot tables of lift against area are read linearly, constant outside.
  R11 gas drawn in from ambient is actuation gas at ambient temperature; so is the chamber's gas through the post leak,
      unlit, at the pressure in front of it.
- R12 electrical_delay counts from the first on command to the first edge that takes effect, though the first on was
+ R12 valve_delay counts from the first on command to the first edge that takes effect, though the first on was
      cancelled.
  R13 hung-part-way without an off command is judged at the end of the run.
  R14 the coil's pull-in starts from the current then flowing, like its release.
  R15 a given tube conductance replaces the tube formula only; a port restriction given beside it stays in series.
- R16 without an end, the run stops 0.1 s after the last known instant and the last seating, 1 s after the former at the
+ R16 without an end, the run stops 0.1 s after the last time event and the last seating, 1 s after the former at the
      latest (the settling rule is the program's own; compare runs with an end given).
  R17 lifted-without-command looks at lifts before the first on command only.
  R18 a sleeve stuck part-way moves again 0.1 % above breakaway, both ways; a seated one, and one at the stop, at breakaway.
@@ -52,7 +52,7 @@ from twin_measures import latest_light_off, measures_of, traces_of
 SPEED_BIAS = 1e-11
 """m/s by which a crossing of zero speed is looked for late, so that a start from rest is not one (1 ps at 10 m/s2)."""
 SETTLED, LATEST_END = 0.1, 1.0
-"""s beyond the last known instant at which a run without an end stops: seated for so long, and at the latest (R16)."""
+"""s beyond the last time event at which a run without an end stops: seated for so long, and at the latest (R16)."""
 STUCK_HOLDS = 1.001
 """-. Of breakaway: a sleeve stuck part-way moves again above this (MODEL.md section 4)."""
 MOST_SEGMENTS = 20000
@@ -155,10 +155,10 @@ class Run:
         if mode == DOWN and self.y[0] <= m.lap:
             m.uncovered = False
         self.modes.append((self.t, mode))
-        self._passages()
+        self._dribble_volumes()
         m.touch()
 
-    def _passages(self) -> None:
+    def _dribble_volumes(self) -> None:
         m = self.machine
         for side, i, content in (
             ("oxidizer", m.i_oxp, getattr(m, "ox_content", 0)),
@@ -289,8 +289,8 @@ class Run:
             sign = 1.0 if m.mode == UP else -1.0
             if m.post_leak.area > 0 and sign * (m.lap - self.y[0]) > 0:
                 add("lap", lambda t, y: y[0] - m.lap, sign)
-            if m.seat.pilot > 0 and sign * (m.seat.pilot - self.y[0]) > 0:
-                add("pilot", lambda t, y: y[0] - m.seat.pilot, sign)
+            if m.seat.spigot > 0 and sign * (m.seat.spigot - self.y[0]) > 0:
+                add("spigot", lambda t, y: y[0] - m.seat.spigot, sign)
         add("range", lambda t, y: signal(t, y)["margin"], -1)
         if not m.dry:
             if self.t >= m.first_on:
@@ -298,7 +298,7 @@ class Run:
                     add("flow", lambda t, y: signal(t, y)["a_ox"] - m.ox_threshold, 1)
                 if self.first["fuel"] is None:
                     add("flow", lambda t, y: signal(t, y)["a_fuel"] - m.fuel_threshold, 1)
-            if m.oxidizer_passage == "filling" and m.i_oxp >= 0:
+            if m.oxidizer_dribble == "filling" and m.i_oxp >= 0:
                 add("oxidizer full", lambda t, y: y[m.i_oxp] - m.ox_content, 1)
             if m.fuel_passage == "filling" and m.i_fuelp >= 0:
                 add("fuel full", lambda t, y: y[m.i_fuelp] - m.fuel_content, 1)
@@ -338,8 +338,8 @@ class Run:
             y[0] = m.lap
             m.uncovered = m.mode == UP
             m.touch()
-        elif name == "pilot":
-            y[0] = m.seat.pilot
+        elif name == "spigot":
+            y[0] = m.seat.spigot
             m.touch()
         elif name.endswith("full"):
             setattr(m, f"{name.split()[0]}_passage", "passing")
@@ -387,7 +387,7 @@ class Run:
                 return
             if self.t in m.on and m.rebounding:
                 m.rebounding = False
-                self._passages()
+                self._dribble_volumes()
             m.counting = m.hot and self.t >= m.first_on
             stop = min([k for k in m.known if k > self.t] + [self.end])
             if self.settles and self.t >= self.last_known:

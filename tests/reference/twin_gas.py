@@ -97,9 +97,7 @@ class RealGas:
         if rho > self.critical_density:
             low = CRITICAL_MARGIN * self.critical_temperature
         else:
-            low = (
-                float(np.interp(math.log(max(rho, LEAST_DENSITY)), self._log_density, self._saturation)) - SUPERCOOLING
-            )
+            low = float(np.interp(math.log(max(rho, LEAST_DENSITY)), self._log_density, self._saturation)) - SUPERCOOLING
         return min(T - low, HOTTEST - T, (HIGHEST - p) * 1e-5)
 
     def entropy(self, rho: float, T: float) -> float:
@@ -196,11 +194,11 @@ class Component(NamedTuple):
 Element = Orifice | Component
 
 
-def one_way(element: Element, up: Stream, p2: float, straight_above: float) -> float:
-    """kg/s through an element from a stream to p2 <= p1; straight in r above `straight_above`."""
+def one_way(element: Element, up: Stream, p2: float, laminar_above: float) -> float:
+    """kg/s through an element from a stream to p2 <= p1; straight in r above `laminar_above`."""
     r = p2 / up.p
-    if r > straight_above:
-        shape = element.ratio(straight_above, up.n) * (1 - r) / (1 - straight_above)
+    if r > laminar_above:
+        shape = element.ratio(laminar_above, up.n) * (1 - r) / (1 - laminar_above)
     else:
         shape = element.ratio(r, up.n)
     return element.area * shape * math.sqrt(up.p * up.rho)

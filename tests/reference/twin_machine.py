@@ -58,9 +58,7 @@ SEATED, STUCK, UP, DOWN, STOP = "seated", "stuck", "sliding up", "sliding down",
 def element_of(diameter: float | None, cd: float | None, component: Any) -> Element | None:
     """The restriction a table of the case gives: a component before an orifice; None when there is neither."""
     if component is not None:
-        return Component(
-            component.conductance * AREA_OF_CONDUCTANCE, component.critical_ratio, component.subsonic_index
-        )
+        return Component(component.conductance * AREA_OF_CONDUCTANCE, component.critical_ratio, component.subsonic_index)
     if diameter is None or diameter <= 0:
         return None
     return Orifice(cd * math.pi / 4 * diameter**2)
@@ -103,26 +101,26 @@ class Line:
 
     def pressure(self, P: float) -> float:
         """Manifold pressure, Pa, of the state."""
-        if self.pocket > 0:
+        if self.trapped_gas > 0:
             return max(P, 1.0)
         return self.vapour + P if P > 0 else self.vapour
 
     def rate(self, P: float, dz: float) -> float:
         """dP/dt of the state for a rate dz of the compressed volume, m3/s."""
-        if self.pocket > 0:
+        if self.trapped_gas > 0:
             p = max(P, 1.0)
-            slope = self.volume / self.bulk + self.pocket / (self.index * p) * (self.ambient / p) ** (1 / self.index)
+            slope = self.volume / self.bulk + self.trapped_gas / (self.index * p) * (self.ambient / p) ** (1 / self.index)
             return dz / slope
         return self.bulk / self.volume * dz
 
     def start(self, leak: Any) -> tuple[float, float]:
         """(w, P) steady with a leak(p_m) kg/s at p_inlet(0)."""
         inlet = self.inlet.at(0.0)
-        if inlet <= self.vapour and self.pocket <= 0:
+        if inlet <= self.vapour and self.trapped_gas <= 0:
             return 0.0, 0.0
         w = self.steady(leak, inlet)
         p = inlet - self.loss * w * abs(w)
-        return w, (p if self.pocket > 0 else p - self.vapour)
+        return w, (p if self.trapped_gas > 0 else p - self.vapour)
 
     def steady(self, flow: Any, inlet: float) -> float:
         """Steady flow, kg/s, of line and throttle(p_m) in series."""
@@ -166,7 +164,7 @@ class Machine:
         self.kind = case.case.kind
         self.dry, self.hot = self.kind == "dry", self.kind == "hot"
         self.ambient_pressure, self.ambient_temperature = case.ambient.pressure, case.ambient.temperature
-        self.straight = case.run.straight_above
+        self.straight = case.run.laminar_above
         self.ignite = ignite
         self.evaluations = 0
         self._build_gas()
@@ -238,11 +236,7 @@ class Machine:
         if case_derives(self.case, "spring.rate"):
             wire, coil = spring.wire_diameter, spring.mean_diameter
             self.rate = spring.shear_modulus * wire**4 / (8 * coil**3 * spring.active_coils)
-        if (
-            case_derives(self.case, "spring.mass")
-            and spring.wire_diameter is not None
-            and spring.total_coils is not None
-        ):
+        if case_derives(self.case, "spring.mass") and spring.wire_diameter is not None and spring.total_coils is not None:
             wire, coil = spring.wire_diameter, spring.mean_diameter
             spring_mass = spring.density * (math.pi / 4 * wire**2) * (math.pi * coil) * spring.total_coils
         else:
@@ -250,12 +244,12 @@ class Machine:
         self.mass = s.moving_mass + spring_mass / 3
         self.weight = self.mass * GRAVITY * math.cos(s.axis_tilt)
         self.e_stop, self.e_seat, self.rest_speed = s.restitution_stop, s.restitution_seat, s.rest_speed
-        self.breakaway_ratio, self.falling, self.viscous = seals.breakaway_ratio, seals.falling_speed, seals.viscous
+        self.breakaway_ratio, self.falling, self.viscous = seals.breakaway_ratio, seals.stribeck_velocity, seals.viscous
         self.seal_faces_chamber = seals.post_seal_faces == "chamber"
 
         def coefficients(seal: Any, diameter: float) -> tuple[float, float]:
             factor = seals.friction_factor * seal.friction_factor * math.pi * diameter
-            return factor * seal.squeeze, factor * seal.pressure_coefficient * seal.cord
+            return factor * seal.squeeze_friction, factor * seal.pressure_coefficient * seal.cord
 
         self.post_seal = coefficients(seals.post, s.post_diameter)
         self.rod_seal = coefficients(seals.rod, s.rod_diameter)
@@ -280,7 +274,11 @@ class Machine:
         self.fuel_line = line_of(case.fuel, self.A_a, self.ambient_pressure)
         if self.hot:
             chamber = case.chamber
-            self.volume, self.throat, self.burn_time = chamber.volume, chamber.throat_area, chamber.burn_time
+            self.volume, self.throat, self.combustion_time_constant = (
+                chamber.volume,
+                chamber.throat_area,
+                chamber.combustion_time_constant,
+            )
             self.leak_gas_constant = chamber.gas_constant
             self.burning = Propellants(case, chamber.efficiency)
             self.pooling = Propellants(case, 1.0)
@@ -297,10 +295,10 @@ class Machine:
 
     @staticmethod
     def _passage(side: Any, flow: float) -> tuple[float, float]:
-        content = (side.passage_volume or 0.0) * side.density
+        content = (side.dribble_volume or 0.0) * side.density
         if content <= 0:
             return 0.0, 1.0
-        return content, side.passage_time if side.passage_time is not None else content / flow
+        return content, side.dribble_time if side.dribble_time is not None else content / flow
 
     def _full_lift_flows(self, ox_inlet: float, fuel_inlet: float) -> tuple[float, float]:
         def flows(p_c: float) -> tuple[float, float]:
@@ -326,7 +324,7 @@ class Machine:
             return flows(self.ambient_pressure)
         return flows(brentq(gap, self.ambient_pressure, 2 * top, xtol=1e-3, rtol=1e-12))
 
-    # -- known instants
+    # -- time events
     def _build_schedule(self) -> None:
         sol = self.case.solenoid
         self.on, self.off = sorted(sol.on), sorted(sol.off)
@@ -381,9 +379,7 @@ class Machine:
 
         pa, Ta = self.ambient_pressure, self.ambient_temperature
         tube, lift, spring, supply = case.tube, case.lift_chamber, case.spring_side, case.supply
-        self.i_tube = node(
-            "tube", value(getattr(tube, "pressure", None), pa), value(getattr(tube, "temperature", None), Ta)
-        )
+        self.i_tube = node("tube", value(getattr(tube, "pressure", None), pa), value(getattr(tube, "temperature", None), Ta))
         self.i_lift = node("lift", value(lift.pressure, pa), value(lift.temperature, Ta))
         self.i_spring = node("spring", value(spring.pressure, pa), value(spring.temperature, Ta))
         self.i_plenum = self.i_bottle = -1
@@ -401,9 +397,7 @@ class Machine:
         if self.supply_kind == "regulator":
             bottle = supply.bottle_pressure
             set_pressure = supply.pressure
-            self.i_plenum = node(
-                "plenum", set_pressure if bottle is None else min(set_pressure, bottle), self.supply_temperature
-            )
+            self.i_plenum = node("plenum", set_pressure if bottle is None else min(set_pressure, bottle), self.supply_temperature)
             self.plenum_volume = supply.plenum_volume
             self.wall["plenum"] = (supply.plenum_wall_area or 0.0) * h_wall
             self.set_pressure, self.droop = set_pressure, supply.droop_band
@@ -453,7 +447,7 @@ class Machine:
         atol.append(1e-11)
         self.names, self.start, self.atol = names, np.array(start), np.array(atol)
         self.mode, self.lit, self.uncovered, self.rebounding, self.counting = SEATED, False, self.lap < 0, False, False
-        self.oxidizer_passage = self.fuel_passage = "draining"
+        self.oxidizer_dribble = self.fuel_passage = "draining"
         self.pieces: dict[str, tuple[float, float, float]] = {}
         self._memo: tuple[float, np.ndarray, Any] | None = None
 
@@ -466,7 +460,7 @@ class Machine:
             "uncovered": self.uncovered,
             "rebounding": self.rebounding,
             "counting": self.counting,
-            "oxidizer_passage": self.oxidizer_passage,
+            "oxidizer_dribble": self.oxidizer_dribble,
             "fuel_passage": self.fuel_passage,
             "pieces": dict(self.pieces),
         }
@@ -487,7 +481,7 @@ class Machine:
         return value + slope * (t - t0)
 
     def touch(self) -> None:
-        """Forget the memo after a discrete change."""
+        """Forget the event_memory after a discrete change."""
         self._memo = None
 
     # -- equations
@@ -497,9 +491,9 @@ class Machine:
 
     def evaluate(self, t: float, y: np.ndarray) -> tuple[np.ndarray, dict[str, float]]:
         """(dy/dt, signals) at a state; memorised for the events of the same step."""
-        memo = self._memo
-        if memo is not None and memo[0] == t and np.array_equal(memo[1], y):
-            return memo[2]
+        event_memory = self._memo
+        if event_memory is not None and event_memory[0] == t and np.array_equal(event_memory[1], y):
+            return event_memory[2]
         result = self._evaluate(t, y)
         self._memo = (t, np.array(y), result)
         return result
@@ -682,7 +676,7 @@ class Machine:
             w = y[k]
             dy[k] = (self._line(inlet, t) - p - line.loss * w * abs(w)) / line.inertance
             dy[k + 1] = line.rate(y[k + 1], (w - w_in) / line.rho - line.swept * v)
-        a_o = self._arrival(self.i_oxp, self.oxidizer_passage, self.ox_tau, w_o, y, dy)
+        a_o = self._arrival(self.i_oxp, self.oxidizer_dribble, self.ox_tau, w_o, y, dy)
         a_f = self._arrival(self.i_fuelp, self.fuel_passage, self.fuel_tau, w_f, y, dy)
         if self.hot:
             self._chamber(y, a_o, a_f, dy, s)
@@ -715,12 +709,12 @@ class Machine:
         total = m_o + m_f
         f = m_o / total if total > 0 else self.burning.best
         square, g = self.burning.at(f)
-        burn = total / self.burn_time
+        burn = total / self.combustion_time_constant
         RT = max(p, 1.0) * self.volume / max(m_g, 1e-12)
         Gamma = gamma_function(g)
         out = p * self.throat * throat_ratio(p, self.ambient_pressure, g, self.straight) * Gamma / math.sqrt(RT)
-        dy[i] -= m_o / self.burn_time
-        dy[i + 1] -= m_f / self.burn_time
+        dy[i] -= m_o / self.combustion_time_constant
+        dy[i + 1] -= m_f / self.combustion_time_constant
         dy[i + 2] = burn - out
         dy[i + 3] = g / self.volume * (Gamma * Gamma * square * burn - RT * out)
         s["g"] = g

@@ -137,9 +137,7 @@ def _before(run: Run, traces: dict[str, np.ndarray], spans: list[tuple[int, int]
     return index
 
 
-def measures_of(
-    run: Run, traces: dict[str, np.ndarray], details: dict[str, Any]
-) -> tuple[dict[str, float | None], str]:
+def measures_of(run: Run, traces: dict[str, np.ndarray], details: dict[str, Any]) -> tuple[dict[str, float | None], str]:
     """(measures, outcome)."""
     m, spans = run.machine, details["spans"]
     t, x = traces["time"], traces["lift"]
@@ -157,14 +155,14 @@ def measures_of(
     shown = min(ending, run.t)
     index = _before(run, traces, spans, shown)
     fully_open = first_lift < math.inf and x[index] >= full
-    M["electrical_delay"] = opens[0].effect - on if opens else None  # R12
+    M["valve_delay"] = opens[0].effect - on if opens else None  # R12
     M["fill_delay"] = first_lift - opens[0].effect if opens and first_lift < math.inf else None
     M["travel_time"] = None
     if fully_open:
         ups = [c for c in crossings(run, traces, spans, "lift", full, True) if c <= shown]
         if ups:
             M["travel_time"] = ups[-1] - first_lift
-    parts = [M["electrical_delay"], M["fill_delay"], M["travel_time"]]
+    parts = [M["valve_delay"], M["fill_delay"], M["travel_time"]]
     M["opening_time"] = None if None in parts else sum(parts)
     M["breakaway_pressure"] = None
     if first_lift < math.inf:
@@ -294,9 +292,7 @@ def latest_light_off(unlit: Run) -> float | None:
     return None
 
 
-def _outcome(
-    run: Run, M: dict[str, float | None], opens: list[Any], first_lift: float, fully_open: bool, t: np.ndarray
-) -> str:
+def _outcome(run: Run, M: dict[str, float | None], opens: list[Any], first_lift: float, fully_open: bool, t: np.ndarray) -> str:
     m = run.machine
     if run.left_range is not None:
         return "left-gas-range"

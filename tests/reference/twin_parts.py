@@ -212,9 +212,7 @@ class Slots:
         self.least = slots.minimum_length
         if self.clearance > 0:
             c = self.clearance
-            self.laminar = (
-                12 * case.oxidizer.viscosity / (math.pi * post * c**3 * (1 + 1.5 * (slots.eccentricity or 0.0) ** 2))
-            )
+            self.laminar = 12 * case.oxidizer.viscosity / (math.pi * post * c**3 * (1 + 1.5 * (slots.eccentricity or 0.0) ** 2))
             self.quadratic = 0.5 * self.rho / (slots.clearance_discharge_coefficient * math.pi * post * c) ** 2
 
     def effective_area(self, x: float) -> float:
@@ -235,7 +233,7 @@ class Slots:
 
 
 class Seat:
-    """Fuel throttle: conical gap, optional pilot, optional annulus in series."""
+    """Fuel throttle: conical gap, optional spigot, optional annulus in series."""
 
     def __init__(self, case: object) -> None:
         seat, sleeve = case.seat, case.sleeve
@@ -248,8 +246,8 @@ class Seat:
         self.table = None
         if getattr(seat, "table", None) is not None:
             self.table = (list(seat.table.lift), list(seat.table.area))
-        self.pilot = seat.pilot_length or 0.0
-        self.clearance = (seat.pilot_clearance or 0.0) if self.pilot > 0 else 0.0
+        self.spigot = seat.spigot_length or 0.0
+        self.clearance = (seat.spigot_clearance or 0.0) if self.spigot > 0 else 0.0
         self.annulus = (seat.annulus_area or 0.0) * (seat.annulus_discharge_coefficient or 0.0)
         self.viscosity = case.fuel.viscosity
         self.jet_factor = seat.jet_factor
@@ -259,12 +257,12 @@ class Seat:
         if self.table is not None:
             return float(np.interp(x, self.table[0], self.table[1]))
         cone = cone_area(x, self.edge, self.angle, self.seat_diameter, self.nose_diameter)
-        if self.pilot <= 0:
+        if self.spigot <= 0:
             return cone
         ring = math.pi * self.seat_diameter * self.clearance
-        if x <= self.pilot:
+        if x <= self.spigot:
             return min(cone, ring)
-        beyond = math.pi * self.seat_diameter * math.hypot(self.clearance, x - self.pilot)
+        beyond = math.pi * self.seat_diameter * math.hypot(self.clearance, x - self.spigot)
         return max(ring, min(beyond, cone))
 
     def flow(self, x: float, p_f: float, p_c: float) -> tuple[float, float]:
@@ -275,8 +273,8 @@ class Seat:
         if S <= 0:
             return 0.0, p_c
         dp = p_f - p_c
-        if self.table is None and self.pilot > 0 and x <= self.pilot:
-            R = 12 * self.viscosity * (self.pilot - x) / (math.pi * self.seat_diameter * self.clearance**3)
+        if self.table is None and self.spigot > 0 and x <= self.spigot:
+            R = 12 * self.viscosity * (self.spigot - x) / (math.pi * self.seat_diameter * self.clearance**3)
             k = 0.5 * rho * (1 / S**2 + (1 / N**2 if N > 0 else 0.0))
             Q = laminar_orifice(R, k, dp)
             return rho * Q, p_c + (math.copysign(0.5 * rho * (Q / N) ** 2, Q) if N > 0 else 0.0)
@@ -334,7 +332,7 @@ def gamma_function(g: float) -> float:
     return math.sqrt(g * (2 / (g + 1)) ** ((g + 1) / (g - 1)))
 
 
-def throat_ratio(p: float, p_amb: float, g: float, straight_above: float) -> float:
+def throat_ratio(p: float, p_amb: float, g: float, laminar_above: float) -> float:
     """psi of MODEL.md section 6: 1 while choked, isentropic below, straight near 1, 0 at and below ambient."""
     if p <= p_amb:
         return 0.0
@@ -345,6 +343,6 @@ def throat_ratio(p: float, p_amb: float, g: float, straight_above: float) -> flo
             return 1.0
         return math.sqrt(2 * g / (g - 1) * (q ** (2 / g) - q ** ((g + 1) / g))) / gamma_function(g)
 
-    if r > straight_above:
-        return shape(straight_above) * (1 - r) / (1 - straight_above)
+    if r > laminar_above:
+        return shape(laminar_above) * (1 - r) / (1 - laminar_above)
     return shape(r)

@@ -5,7 +5,6 @@ import io
 import pytest
 from rich.console import Console
 from runs import shipped, shipped_case
-
 from sleevelift.case.show import case_rows
 from sleevelift.plant.names import MEASURES
 from sleevelift.report import screen

@@ -5,7 +5,6 @@ from math import pi
 import numpy as np
 import pytest
 from runs import shipped, shipped_case
-
 from sleevelift.case.read import with_values
 from sleevelift.case.starter import starter_case
 from sleevelift.report.files import jsonable
@@ -34,8 +33,8 @@ def test_areas_are_rings_and_add_up(hot):
     areas = {area.name: area.value for area in hot.areas}
     # closed form: pi/4 (D^2 - d^2)
     assert areas["lift"] == pytest.approx(ring(s.piston_diameter, s.rod_diameter), rel=1e-12)
-    assert areas["assist"] == pytest.approx(ring(s.rod_diameter, s.seat_diameter), rel=1e-12)
-    assert areas["top"] == pytest.approx(sum(areas[name] for name in ("lift", "assist", "nose", "face")), rel=1e-12)
+    assert areas["fuel_opening"] == pytest.approx(ring(s.rod_diameter, s.seat_diameter), rel=1e-12)
+    assert areas["top"] == pytest.approx(sum(areas[name] for name in ("lift", "fuel_opening", "nose", "face")), rel=1e-12)
 
 
 def breakaway_by_hand(case, factor, gas, fuel):
@@ -47,7 +46,7 @@ def breakaway_by_hand(case, factor, gas, fuel):
         (case.seals.rod, case.sleeve.rod_diameter, fuel - gas),
         (case.seals.piston, case.sleeve.piston_diameter, gas - amb),
     ):
-        total += pi * diameter * (seal.squeeze + seal.pressure_coefficient * seal.cord * abs(dp))
+        total += pi * diameter * (seal.squeeze_friction + seal.pressure_coefficient * seal.cord * abs(dp))
     return case.seals.breakaway_ratio * factor * total
 
 
@@ -55,17 +54,17 @@ def test_margins_of_the_closed_valve_by_hand(hot):
     """MODEL.md, section 7, with every force worked out here (closed form)."""
     case = shipped_case("hot_start")
     amb, s = case.ambient.pressure, case.sleeve
-    lift, assist = ring(s.piston_diameter, s.rod_diameter), ring(s.rod_diameter, s.seat_diameter)
+    lift, fuel_opening = ring(s.piston_diameter, s.rod_diameter), ring(s.rod_diameter, s.seat_diameter)
     weight = (s.moving_mass + case.spring.mass / 3.0) * 9.80665
     gas_low, gas_high = case.ranges["supply.pressure"]
     fuel_low, fuel_high = case.ranges["fuel.inlet_pressure"]
     most = breakaway_by_hand(case, 1.5, gas_low, fuel_low)
-    opening = ((gas_low - amb) * lift + (fuel_low - amb) * assist) / (case.spring.preload + most + weight) - 1.0
+    opening = ((gas_low - amb) * lift + (fuel_low - amb) * fuel_opening) / (case.spring.preload + most + weight) - 1.0
     assert margin(hot, "opening_margin").value == pytest.approx(opening, rel=1e-9)
     least = breakaway_by_hand(case, 0.5, gas_high, amb)
     no_fuel = (case.spring.preload + least + weight) / ((gas_high - amb) * lift) - 1.0
     assert margin(hot, "no_fuel_margin").value == pytest.approx(no_fuel, rel=1e-9)
-    alone = (case.spring.preload + weight) / ((fuel_high - amb) * assist) - 1.0
+    alone = (case.spring.preload + weight) / ((fuel_high - amb) * fuel_opening) - 1.0
     assert margin(hot, "fuel_alone_margin").value == pytest.approx(alone, rel=1e-9)
 
 
@@ -151,11 +150,11 @@ def test_a_failing_margin_names_the_remedy():
     assert failing.passed is False and "preload" in failing.advice and "no_fuel_margin" in report.failed
 
 
-def test_lifts_of_the_throttle_table_hold_the_edges_of_slots_and_pilot(hot):
+def test_lifts_of_the_throttle_table_hold_the_edges_of_slots_and_spigot(hot):
     lifts = [row.lift for row in hot.throttle_unlit]
     case = shipped_case("hot_start")
     row = case.slots.row[0]
-    for lift in (0.0, row.lap, row.lap + row.height, case.seat.pilot_length, case.sleeve.stroke):
+    for lift in (0.0, row.lap, row.lap + row.height, case.seat.spigot_length, case.sleeve.stroke):
         assert min(abs(np.array(lifts) - lift)) < 1e-12
     assert lifts == sorted(lifts)
 
@@ -172,11 +171,11 @@ def test_every_kind_has_a_static_answer_without_nan(kind):
     assert any("Pressurised gas" in line for line in report.cautions)
 
 
-def test_the_flight_rule_is_shown_when_asked_for():
+def test_the_motorization_rule_is_shown_when_asked_for():
     """ECSS-E-ST-33-01C 4.7.5.3: F_min = 2 (1.2 spring + 3 or 1.5 friction); gas and assist against it (closed form)."""
-    case = with_values(shipped_case("hot_start"), {"limits.flight_rule": True})
+    case = with_values(shipped_case("hot_start"), {"limits.motorization_rule": True})
     report = static_report(case)
-    rule = {(item.name, item.friction): item.value for item in report.flight_rule}
+    rule = {(item.name, item.friction): item.value for item in report.motorization_rule}
     amb, s = case.ambient.pressure, case.sleeve
     gas, fuel = case.ranges["supply.pressure"][0], case.ranges["fuel.inlet_pressure"][0]
     up = (gas - amb) * ring(s.piston_diameter, s.rod_diameter) + (fuel - amb) * ring(s.rod_diameter, s.seat_diameter)
@@ -185,7 +184,7 @@ def test_the_flight_rule_is_shown_when_asked_for():
     for words, factor in (("calculated", 3.0), ("measured", 1.5)):
         required = 2.0 * (1.2 * (case.spring.preload + weight) + factor * friction)
         assert rule["opening", words] == pytest.approx(up / required - 1.0, rel=1e-9)
-    assert static_report(shipped_case("hot_start")).flight_rule == []
+    assert static_report(shipped_case("hot_start")).motorization_rule == []
 
 
 def _leaves(value):

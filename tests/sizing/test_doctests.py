@@ -5,7 +5,6 @@ import importlib
 import pkgutil
 
 import pytest
-
 import sleevelift.sizing
 
 MODULES = [f"sleevelift.sizing.{module.name}" for module in pkgutil.iter_modules(sleevelift.sizing.__path__)]

@@ -1,7 +1,6 @@
 """Thermal contraction and the clearance at temperature, against tables independent of the fits."""
 
 import pytest
-
 from sleevelift.sizing.materials import (
     COLDEST,
     HOTTEST,

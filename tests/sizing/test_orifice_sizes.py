@@ -3,7 +3,6 @@
 import math
 
 import pytest
-
 from sleevelift.sizing.orifice_sizes import INCH, STANDARDS, drill_sizes, expansion_factor, nearest_drill
 
 

@@ -1,7 +1,6 @@
 """Glands: standard grooves and the sentences about what is outside common practice."""
 
 import pytest
-
 from sleevelift.sizing.seal_gland import (
     GROOVE_WIDTH_MM,
     SQUEEZE_RANGE,

@@ -3,7 +3,6 @@
 import math
 
 import pytest
-
 from sleevelift.sizing.spring_design import (
     WIRE_DIAMETERS_MM,
     WIRES,

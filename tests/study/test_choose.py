@@ -5,7 +5,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from sleevelift import load_case, simulate, with_values
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import case_from_text
@@ -233,7 +232,8 @@ def test_distinct_designs_differ_as_far_as_they_can(case):
 @pytest.mark.parametrize(
     "targets, moves",
     [
-        ((), MOVES), (FEASIBLE, ()), (FEASIBLE, ("spring.preload=700N:800N",) * 2), (FEASIBLE, ("seals.rod.squeeze=60N/m:80N/m",)),
+        ((), MOVES), (FEASIBLE, ()), (FEASIBLE, ("spring.preload=700N:800N",) * 2),
+        (FEASIBLE, ("seals.rod.squeeze_friction=60N/m:80N/m",)),
         (FEASIBLE, ("slots.row.lap=0.1mm:0.2mm",)),
     ],
 )  # fmt: skip

@@ -13,7 +13,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from sleevelift import load_case
 from sleevelift.batch import simulate_many
 from sleevelift.case.faults import CaseError

@@ -9,12 +9,11 @@ import sys
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
-
 import sleevelift
 from sleevelift.case.read import load_case
 from sleevelift.cli import app
 from sleevelift.study.store import PARTS
+from typer.testing import CliRunner
 
 WHERE_SIM_IS = Path(sleevelift.__file__).resolve().parents[1]
 CASES = Path(__file__).resolve().parents[2] / "cases"

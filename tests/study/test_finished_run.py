@@ -5,7 +5,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import load_case
 from sleevelift.report.files import write_results

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from sleevelift import load_case, simulate, with_values
 from sleevelift.report.files import json_text
 from sleevelift.study import run_store

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from sleevelift import load_case
 from sleevelift.batch import HANDOVER, quick_handover, simulate_many
 from sleevelift.study.store import CHUNK, PARTS, Work, computed, part_bytes, part_of, study_key

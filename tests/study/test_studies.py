@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from sleevelift import load_case, simulate, with_values
 from sleevelift.case.change import without_ranges
 from sleevelift.case.faults import CaseError
@@ -265,7 +264,7 @@ def test_rewriting_keeps_everything_else():
     assert all(a.partition("#")[2] == b.partition("#")[2] for a, b in changed)
     assert tomllib.loads(new)["chamber"] == tomllib.loads(text)["chamber"]
     with pytest.raises(CaseError):
-        rewritten(text, case, {"seals.rod.squeeze": 60.0})  # stands in a line with others
+        rewritten(text, case, {"seals.rod.squeeze_friction": 60.0})  # stands in a line with others
 
 
 def test_csv_fields():

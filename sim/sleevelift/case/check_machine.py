@@ -24,9 +24,7 @@ def diameters_in_order(facts: Facts) -> Faults:
             yield refused(facts, f"sleeve.{larger}", rule)
     cone = facts.numbers("sleeve.nose_diameter", "sleeve.seat_diameter")
     if cone and cone[0] == cone[1] and facts.get("seat.edge") == "seat":
-        yield refused(
-            facts, "seat.edge", 'must be "sleeve" where nose and seat diameter are equal (there is no cone on the nose)'
-        )
+        yield refused(facts, "seat.edge", 'must be "sleeve" where nose and seat diameter are equal (there is no cone on the nose)')
 
 
 def spring_side_keeps_volume(facts: Facts) -> Faults:
@@ -81,10 +79,7 @@ def spring_fits(facts: Facts) -> Faults:
     wire = facts.numbers("spring.total_coils", "spring.wire_diameter")
     solid = solid_length(wire[0], wire[1]) if wire else 0.0
     if compressed < solid or compressed <= 0.0:
-        rule = (
-            f"reaches beyond the spring: preload and stroke leave {mm(compressed)} of length, and the coils touch at "
-            f"{mm(solid)}"
-        )
+        rule = f"reaches beyond the spring: preload and stroke leave {mm(compressed)} of length, and the coils touch at {mm(solid)}"
         yield refused(facts, "sleeve.stroke", rule)
 
 
@@ -94,7 +89,7 @@ def seals_known(facts: Facts) -> Faults:
         table = f"seals.{seal}"
         if not facts.has(table):
             continue
-        given = [name for name in ("squeeze", "pressure_coefficient") if facts.has(f"{table}.{name}")]
+        given = [name for name in ("squeeze_friction", "pressure_coefficient") if facts.has(f"{table}.{name}")]
         gland = [name for name in ("groove_depth", "hardness") if facts.has(f"{table}.{name}")]
         if len(given) != 2 and len(gland) != 2:
             yield missing(table, "needs squeeze and pressure_coefficient, or groove_depth and hardness")

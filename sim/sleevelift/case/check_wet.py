@@ -23,9 +23,9 @@ def feeds_complete(facts: Facts) -> Faults:
                     yield missing(f"{side}.{name}", "is missing: give it, or name the liquid")
         if facts.has(f"{side}.rated_loss") and not facts.has(f"{side}.rated_flow"):
             yield missing(f"{side}.rated_flow", "is missing (rated_loss is the loss at that flow)")
-        volume = facts.get(f"{side}.passage_volume")
-        if volume and not facts.has(f"{side}.passage_time") and not facts.has(f"{side}.rated_flow"):
-            yield missing(f"{side}.passage_time", "is missing: give it, or rated_flow (passage_volume drains with it)")
+        volume = facts.get(f"{side}.dribble_volume")
+        if volume and not facts.has(f"{side}.dribble_time") and not facts.has(f"{side}.rated_flow"):
+            yield missing(f"{side}.dribble_time", "is missing: give it, or rated_flow (dribble_volume drains with it)")
 
 
 def slots_fit(facts: Facts) -> Faults:
@@ -79,26 +79,22 @@ def slot_metals_known(facts: Facts) -> Faults:
             if not facts.has(f"slots.{name}"):
                 yield missing(f"slots.{name}", f"is missing ({part}_material needs it)")
             elif value is not None and not COLDEST <= value <= HOTTEST:
-                yield refused(
-                    facts, f"slots.{name}", f"must be {COLDEST:g} to {HOTTEST:g} K (the table of metals ends there)"
-                )
+                yield refused(facts, f"slots.{name}", f"must be {COLDEST:g} to {HOTTEST:g} K (the table of metals ends there)")
 
 
 def seat_complete(facts: Facts) -> Faults:
-    """Pilot and annulus have what they need; the pilot is shorter than the stroke."""
+    """Spigot and annulus have what they need; the spigot is shorter than the stroke."""
     if not facts.has("seat"):
         return
-    length, stroke = facts.get("seat.pilot_length"), facts.get("sleeve.stroke")
+    length, stroke = facts.get("seat.spigot_length"), facts.get("sleeve.stroke")
     if length and stroke is not None and not length < stroke:
-        yield refused(
-            facts, "seat.pilot_length", f"must be below the stroke ({mm(stroke)}): the pilot never leaves the seat"
-        )
-    if length and not facts.has("seat.pilot_clearance"):
-        yield missing("seat.pilot_clearance", "is missing (a pilot needs it)")
+        yield refused(facts, "seat.spigot_length", f"must be below the stroke ({mm(stroke)}): the spigot never leaves the seat")
+    if length and not facts.has("seat.spigot_clearance"):
+        yield missing("seat.spigot_clearance", "is missing (a spigot needs it)")
     if facts.has("seat.annulus_area") != facts.has("seat.annulus_discharge_coefficient"):
         yield missing("seat", "needs annulus_area and annulus_discharge_coefficient together, or neither")
     if facts.has("seat.table") and length:
-        yield refused(facts, "seat.pilot_length", "has no meaning beside [seat.table], which gives the area")
+        yield refused(facts, "seat.spigot_length", "has no meaning beside [seat.table], which gives the area")
 
 
 def gaps_leave_metal(facts: Facts) -> Faults:
@@ -110,10 +106,10 @@ def gaps_leave_metal(facts: Facts) -> Faults:
     if post and not post[0] + 2.0 * post[2] < post[1]:
         rule = f"must leave the sleeve a wall: its bore, {mm(post[0] + 2.0 * post[2])}, must be below nose_diameter ({mm(post[1])})"
         yield refused(facts, "slots.clearance", rule)
-    pilot = facts.numbers("sleeve.post_diameter", "sleeve.seat_diameter", "seat.pilot_clearance")
-    if pilot and not pilot[0] < pilot[1] - 2.0 * pilot[2]:
-        rule = f"must leave a pilot, {mm(max(pilot[1] - 2.0 * pilot[2], 0.0))}, around the post ({mm(pilot[0])})"
-        yield refused(facts, "seat.pilot_clearance", rule)
+    spigot = facts.numbers("sleeve.post_diameter", "sleeve.seat_diameter", "seat.spigot_clearance")
+    if spigot and not spigot[0] < spigot[1] - 2.0 * spigot[2]:
+        rule = f"must leave a spigot, {mm(max(spigot[1] - 2.0 * spigot[2], 0.0))}, around the post ({mm(spigot[0])})"
+        yield refused(facts, "seat.spigot_clearance", rule)
     land = facts.numbers("sleeve.nose_diameter", "sleeve.seat_diameter", "seat.half_angle", "seat.land_width")
     if land and land[0] < land[1] and 0.0 < land[2] <= math.pi / 2:
         cone = 0.5 * (land[1] - land[0]) / math.sin(land[2])
@@ -142,9 +138,7 @@ def cold_vapour_known(facts: Facts) -> Faults:
     for side in ("oxidizer", "fuel"):
         known = (f"chamber.cold_c_star_{side}", f"{side}.molar_mass", f"{side}.liquid")
         if facts.has(side) and not any(facts.has(path) for path in known):
-            yield missing(
-                f"{side}.molar_mass", f"is missing: give it, or name the liquid, or give [chamber] cold_c_star_{side}"
-            )
+            yield missing(f"{side}.molar_mass", f"is missing: give it, or name the liquid, or give [chamber] cold_c_star_{side}")
 
 
 def igniter_complete(facts: Facts) -> Faults:

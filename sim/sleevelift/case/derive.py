@@ -175,12 +175,10 @@ def _rules() -> tuple[Rule, ...]:
         sources: tuple[str, ...] = (f"{path}.kv", f"{path}.cv", f"{path}.terminal_pressure_ratio")
         for position, name in enumerate(("conductance", "critical_ratio")):
             value = _component_number(path, position)
-            rules.append(
-                Rule(f"{path}.{name}", sources, "derived", value, "from kv or cv, IEC 60534-2-1 at choked flow")
-            )
+            rules.append(Rule(f"{path}.{name}", sources, "derived", value, "from kv or cv, IEC 60534-2-1 at choked flow"))
     for seal in ("post", "rod", "piston"):
         sources = tuple(f"seals.{seal}.{name}" for name in ("cord", "groove_depth", "hardness"))
-        for position, name in enumerate(("squeeze", "pressure_coefficient")):
+        for position, name in enumerate(("squeeze_friction", "pressure_coefficient")):
             value = _gland_friction(seal, position)
             rules.append(Rule(f"seals.{seal}.{name}", sources, "derived", value, "from cord, groove and hardness"))
     for side in ("oxidizer", "fuel"):

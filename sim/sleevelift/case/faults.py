@@ -52,9 +52,7 @@ def given_text(value: Any, longest: int = 60, entries: int = 4) -> str:
         return f"a whole number of {value.bit_length()} bits"
     if isinstance(value, dict):
         pairs = list(value.items())[:entries]
-        inside = ", ".join(
-            f"{shown(str(name), 20)[1:-1]} = {given_text(part, longest, entries)}" for name, part in pairs
-        )
+        inside = ", ".join(f"{shown(str(name), 20)[1:-1]} = {given_text(part, longest, entries)}" for name, part in pairs)
         return "{ " + inside + (", ..." if len(value) > entries else "") + " }" if value else "{}"
     if isinstance(value, list | tuple):
         inside = ", ".join(given_text(part, longest, entries) for part in value[:entries])

@@ -289,9 +289,7 @@ def _outside(name: str) -> LiquidError:
 def _vapour_pressure(coolprop: Any, fluid: Any, name: str, temperature: float) -> float:
     """Pa absolute. LiquidError from the critical temperature on and below the fluid's range."""
     if temperature >= fluid.T_critical():
-        rule = (
-            f"must be below the critical temperature of {name}, {fluid.T_critical():.4g} K: above it nothing is liquid"
-        )
+        rule = f"must be below the critical temperature of {name}, {fluid.T_critical():.4g} K: above it nothing is liquid"
         raise LiquidError("temperature", rule)
     try:
         fluid.update(coolprop.QT_INPUTS, 0.0, temperature)

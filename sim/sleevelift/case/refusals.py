@@ -16,6 +16,18 @@ MOST_ERRORS = 500
 """errors that are put into words; a file with more is not the file that was meant."""
 LONGEST_NAME = 60
 """characters of an unknown key that are compared with the known ones."""
+RENAMED = {
+    "burn_time": "combustion_time_constant",
+    "falling_speed": "stribeck_velocity",
+    "squeeze": "squeeze_friction",
+    "pilot_length": "spigot_length",
+    "pilot_clearance": "spigot_clearance",
+    "flight_rule": "motorization_rule",
+    "straight_above": "laminar_above",
+    "passage_volume": "dribble_volume",
+    "passage_time": "dribble_time",
+}
+"""Old names of keys: refused with the new one, so that an older file is mended in a minute."""
 _LIMITS = {
     "greater_than_equal": ("ge", "must be at least"),
     "greater_than": ("gt", "must be above"),
@@ -47,11 +59,7 @@ def _fault(details: ErrorDetails, raw: dict[str, Any], ambient_pressure: float) 
     given = as_written(raw, path, details["input"])
     if kind == "quantity":
         where = context.get("where", "")
-        return (
-            Fault((*path, where), context["rule"], context.get("given"))
-            if where
-            else Fault(path, context["rule"], given)
-        )
+        return Fault((*path, where), context["rule"], context.get("given")) if where else Fault(path, context["rule"], given)
     if kind == "extra_forbidden":
         return Fault(path, unknown_key(path), NOTHING)
     if kind == "missing":
@@ -73,6 +81,8 @@ def unknown_key(path: Path) -> str:
     known = list(keys_of(parent.table)) if parent and parent.table else _root_keys()
     where = f"[{'.'.join(map(str, path[:-1]))}]" if len(path) > 1 else "a case"
     name = str(path[-1])[:LONGEST_NAME]
+    if RENAMED.get(name) in known:
+        return f"is no key of {where} any more: it is called {RENAMED[name]} now"
     close = get_close_matches(name.lower(), known, n=1, cutoff=0.5)
     if close:
         return f"is no key of {where}; nearest: {close[0]}"
@@ -112,9 +122,7 @@ def _or_zero(pressure: float) -> float:
     return 0.0 if math.isnan(pressure) else pressure
 
 
-def range_end_fault(
-    path: Path, end: str, value: float, info: KeyInfo, raw: Any, ambient_pressure: float
-) -> Fault | None:
+def range_end_fault(path: Path, end: str, value: float, info: KeyInfo, raw: Any, ambient_pressure: float) -> Fault | None:
     """The fault of a range whose low or high end lies outside what the key allows."""
     broken = bound_fault(value, info.field)
     if broken is None or info.quantity is None:

@@ -29,7 +29,7 @@ class Chamber(Table):
     volume: Volume = key("volume of the chamber", gt=0.0, le=100.0)
     throat_area: Area = key("area of the throat", gt=0.0, le=10.0)
     efficiency: Number = key("c* reached over c* of the table", gt=0.0, le=1.2)
-    burn_time: Time = key("time constant with which injected propellant burns", gt=0.0, le=1.0)
+    combustion_time_constant: Time = key("time constant with which injected propellant burns", gt=0.0, le=1.0)
     gas_constant: SpecificGasConstant = key(
         "gas constant of the combustion gas, for the temperature of what leaks past the post seal", ge=10.0, le=5000.0
     )
@@ -85,9 +85,7 @@ class Igniter(Table):
     off: tuple[Instant, ...] = key(
         "instants at which it is switched off", default=(), reason="it stays on", max_length=MOST_INSTANTS
     )
-    rise: Time = key(
-        "from switching on to a flame that lights", default=0.0, reason="burning at once", ge=0.0, le=100.0
-    )
+    rise: Time = key("from switching on to a flame that lights", default=0.0, reason="burning at once", ge=0.0, le=100.0)
     delay: Time | None = key(
         "ignition delay from the instant at which igniter and both propellants are there", default=None, ge=0.0, le=10.0
     )
@@ -106,14 +104,12 @@ class Limits(Table):
     sealing_load_at_least: LineForce | None = key("force per length of seat line, shut", default=None, ge=0.0)
     stop_impact_speed_at_most: Speed | None = key("impact on the stop", default=None, gt=0.0)
     seat_impact_speed_at_most: Speed | None = key("impact on the seat", default=None, gt=0.0)
-    margin_at_least: Number = key(
-        "least of each static margin", default=0.0, reason="the worst case just holds", ge=-1.0, le=10.0
-    )
+    margin_at_least: Number = key("least of each static margin", default=0.0, reason="the worst case just holds", ge=-1.0, le=10.0)
     lift_area_factor: Number = key(
         "factor on the first cut of the lift area", default=1.5, reason="common practice, no source", ge=1.0, le=10.0
     )
     manifold_pressure_at_most: Pressure | None = key("highest pressure in either manifold", default=None, gt=0.0)
-    flight_rule: StrictBool = key(
+    motorization_rule: StrictBool = key(
         "also show the force margin by the rule of ECSS-E-ST-33-01C clause 4.7.5.3",
         default=False,
         reason="a rule for spacecraft mechanisms, asked for when wanted",

@@ -121,7 +121,7 @@ class Run(Table):
         default=False,
         reason="it is stated apart: much of it drains or boils off",
     )
-    straight_above: Number = key(
+    laminar_above: Number = key(
         "pressure ratio above which the root of the flow formulas is replaced by a straight line to zero",
         default=0.995,
         reason="keeps the slope finite where the flow reverses; moves flows below 0.5 % pressure drop only",
@@ -164,21 +164,15 @@ class PressureTable(Table):
 class Component(Table):
     """A valve or fitting rated by its maker: ISO 6358 values, or a flow coefficient."""
 
-    conductance: Conductance = key(
-        "sonic conductance C of ISO 6358-1", default=DERIVED, reason="from kv or cv", gt=0.0, le=1e-4
-    )
+    conductance: Conductance = key("sonic conductance C of ISO 6358-1", default=DERIVED, reason="from kv or cv", gt=0.0, le=1e-4)
     critical_ratio: Number = key(
         "critical back-pressure ratio b of ISO 6358-1", default=DERIVED, reason="from kv or cv", ge=0.0, lt=0.99
     )
     subsonic_index: Number = key(
         "subsonic index m of ISO 6358-1", default=0.5, reason="ISO 6358-1 where it was not measured", ge=0.3, le=1.0
     )
-    kv: Number | None = key(
-        "flow coefficient, m3/h of water at 1 bar, instead of conductance", default=None, gt=0.0, le=1e4
-    )
-    cv: Number | None = key(
-        "flow coefficient, US gal/min of water at 1 psi, instead of conductance", default=None, gt=0.0, le=1e4
-    )
+    kv: Number | None = key("flow coefficient, m3/h of water at 1 bar, instead of conductance", default=None, gt=0.0, le=1e4)
+    cv: Number | None = key("flow coefficient, US gal/min of water at 1 psi, instead of conductance", default=None, gt=0.0, le=1e4)
     terminal_pressure_ratio: Number = key(
         "pressure drop ratio x_T at choked flow of IEC 60534-2-1 (with kv or cv only)",
         default=0.72,
@@ -214,24 +208,16 @@ class Supply(Table):
         le=HIGHEST_GAS_PRESSURE,
         because="the gas tables go from 1 kPa to 350 bar absolute",
     )
-    bottle_wall_area: Area = key(
-        "inner wall of the bottle that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0
-    )
+    bottle_wall_area: Area = key("inner wall of the bottle that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
     droop_band: PressureDifference | None = key(
         "fall of the outlet below the set pressure that opens the regulator fully", default=None, gt=0.0, le=100e5
     )
-    regulator_orifice: Length | None = key(
-        "bore of the regulator's seat, fully open", default=None, gt=0.0, le=LARGEST_ORIFICE
-    )
+    regulator_orifice: Length | None = key("bore of the regulator's seat, fully open", default=None, gt=0.0, le=LARGEST_ORIFICE)
     regulator_discharge_coefficient: Number | None = key(
         "discharge coefficient of the regulator's seat", default=None, gt=0.0, le=1.0
     )
-    plenum_volume: Volume | None = key(
-        "volume between regulator and solenoid valve", default=None, ge=1e-9, le=LARGEST_VOLUME
-    )
-    plenum_wall_area: Area = key(
-        "wall of that volume that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0
-    )
+    plenum_volume: Volume | None = key("volume between regulator and solenoid valve", default=None, ge=1e-9, le=LARGEST_VOLUME)
+    plenum_wall_area: Area = key("wall of that volume that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
     wall_coefficient: HeatTransfer = key(
         "heat transfer coefficient at the walls of bottle and plenum",
         default=WALL_COEFFICIENT,
@@ -268,9 +254,7 @@ class Solenoid(Table):
     fill_component: Component | None = key("fill path as rated by the maker, instead of the orifice", default=None)
     exhaust_orifice: Length | None = key(f"exhaust path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
     exhaust_discharge_coefficient: Number | None = key(f"exhaust path: {_CD}", default=None, gt=0.0, le=1.0)
-    exhaust_component: Component | None = key(
-        "exhaust path as rated by the maker, instead of the orifice", default=None
-    )
+    exhaust_component: Component | None = key("exhaust path as rated by the maker, instead of the orifice", default=None)
     open_dead_time: Time | None = key(
         "from the on command to the first movement of the valve (absent with a coil)", default=None, ge=0.0, le=10.0
     )
@@ -291,7 +275,9 @@ class Tube(Table):
 
     length: Length = key("length", gt=0.0, le=100.0)
     bore: Length = key(
-        "inner diameter", ge=SMALLEST_TUBE, le=LARGEST_ORIFICE,
+        "inner diameter",
+        ge=SMALLEST_TUBE,
+        le=LARGEST_ORIFICE,
         because="a tube that feeds a valve; thinner ones are capillaries, their flow laminar",
     )
     wall_area: Area = key("inner wall that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
@@ -312,9 +298,7 @@ class Tube(Table):
         ge=0.0,
         lt=0.99,
     )
-    port_orifice: Length | None = key(
-        f"port into the lift chamber: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE
-    )
+    port_orifice: Length | None = key(f"port into the lift chamber: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
     port_discharge_coefficient: Number | None = key(f"port into the lift chamber: {_CD}", default=None, gt=0.0, le=1.0)
     port_component: Component | None = key("that port as rated by the maker, instead of the orifice", default=None)
 
@@ -367,8 +351,6 @@ class SpringSide(_GasVolume):
     """The volume above the piston: holds the spring, vented through a hole."""
 
     volume: Volume = key("volume with the sleeve on its seat", ge=1e-10, le=1.0)
-    vent_orifice: Length | None = key(
-        "vent: bore of the hole; 0 mm is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE
-    )
+    vent_orifice: Length | None = key("vent: bore of the hole; 0 mm is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE)
     vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)

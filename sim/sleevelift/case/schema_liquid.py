@@ -63,9 +63,7 @@ class Propellant(Table):
         max_length=40,
     )
     temperature: Temperature = key("temperature of the liquid at the inlet", gt=10.0, le=700.0)
-    density: Density = key(
-        "density at inlet pressure and temperature", default=DERIVED, reason="CoolProp", ge=10.0, le=20000.0
-    )
+    density: Density = key("density at inlet pressure and temperature", default=DERIVED, reason="CoolProp", ge=10.0, le=20000.0)
     viscosity: Viscosity = key("dynamic viscosity", default=DERIVED, reason="CoolProp", gt=0.0, le=100.0)
     vapour_pressure: Pressure = key(
         "vapour pressure at that temperature", default=DERIVED, reason="CoolProp", ge=0.0, le=HIGHEST_LIQUID_PRESSURE
@@ -113,10 +111,10 @@ class Propellant(Table):
     trapped_gas_exponent: Number = key(
         "polytropic exponent of that pocket", default=1.4, reason="a diatomic gas, adiabatic", ge=1.0, le=1.7
     )
-    passage_volume: Volume = key(
+    dribble_volume: Volume = key(
         "volume between sleeve and chamber that must fill first; 0: none", default=0.0, reason="none", ge=0.0, le=1.0
     )
-    passage_time: Time | None = key(
+    dribble_time: Time | None = key(
         "time constant with which that volume drains; absent: filled volume over rated flow",
         default=None,
         gt=0.0,
@@ -128,9 +126,7 @@ class SlotRow(Table):
     """One row of slots through the post."""
 
     count: StrictInt = key("number of slots in the row", ge=1, le=10000)
-    shape: Literal["rectangular", "round", "obround"] = key(
-        "shape of one slot; obround: round ends along its longer side"
-    )
+    shape: Literal["rectangular", "round", "obround"] = key("shape of one slot; obround: round ends along its longer side")
     height: Length = key("size along the axis", gt=0.0, le=0.5)
     width: Length = key(
         "size around the post", default=DERIVED, reason="a round hole is as wide as high", gt=0.0, le=LARGEST_DIAMETER
@@ -143,9 +139,7 @@ class AreaTable(Table):
     """A measured flow passage: geometric area over lift; straight lines between the entries."""
 
     lift: tuple[Annotated[Length, Ge(0.0), Le(0.5)], ...] = key("lifts, increasing", min_length=2, max_length=MOST_ROWS)
-    area: tuple[Annotated[Area, Ge(0.0), Le(1.0)], ...] = key(
-        "areas at these lifts", min_length=2, max_length=MOST_ROWS
-    )
+    area: tuple[Annotated[Area, Ge(0.0), Le(1.0)], ...] = key("areas at these lifts", min_length=2, max_length=MOST_ROWS)
 
 
 class Slots(Table):
@@ -153,9 +147,7 @@ class Slots(Table):
 
     row: Annotated[tuple[SlotRow, ...], MaxLen(MOST_SLOT_ROWS)] = key("rows of slots", default=())
     table: AreaTable | None = key("a measured table, instead of rows", default=None)
-    discharge_coefficient: Number | None = key(
-        "discharge coefficient of the table's areas", default=None, gt=0.0, le=1.0
-    )
+    discharge_coefficient: Number | None = key("discharge coefficient of the table's areas", default=None, gt=0.0, le=1.0)
     clearance: Length = key("radial clearance between post and sleeve", gt=0.0, le=1e-3)
     eccentricity: Number = key(
         "offset of the sleeve over the clearance: 0 concentric, 1 touching",
@@ -179,9 +171,7 @@ class Slots(Table):
     clearance_temperature: Temperature | None = key(
         "temperature at which the clearance was measured", default=None, gt=0.0, le=1000.0
     )
-    running_temperature: Temperature | None = key(
-        "temperature of post and sleeve in the run", default=None, gt=0.0, le=1000.0
-    )
+    running_temperature: Temperature | None = key("temperature of post and sleeve in the run", default=None, gt=0.0, le=1000.0)
     post_material: str | None = key("metal of the post, for its contraction", default=None, max_length=40)
     sleeve_material: str | None = key("metal of the sleeve, for its contraction", default=None, max_length=40)
     post_contraction: Number = key(
@@ -201,22 +191,18 @@ class Slots(Table):
 
 
 class Seat(Table):
-    """Fuel side: the conical seat, a pilot on the nose, the fixed annulus below."""
+    """Fuel side: the conical seat, a spigot on the nose, the fixed annulus below."""
 
     edge: Literal["seat", "sleeve"] = key("which part carries the sharp contact edge; the other carries the cone")
     half_angle: Angle = key("half-angle of the cone, from the axis", gt=0.0, lt=math.pi / 2)
     discharge_coefficient: Number = key("discharge coefficient of the seat gap (or of the table)", gt=0.0, le=1.0)
     land_width: Length | None = key("width of the contact land, for the apparent stress", default=None, gt=0.0, le=0.1)
-    pilot_length: Length = key(
-        "length of the cylindrical pilot on the nose; 0: a bare cone", default=0.0, reason="a bare cone", ge=0.0, le=0.5
+    spigot_length: Length = key(
+        "length of the cylindrical spigot on the nose; 0: a bare cone", default=0.0, reason="a bare cone", ge=0.0, le=0.5
     )
-    pilot_clearance: Length | None = key("radial clearance of the pilot in the seat", default=None, gt=0.0, le=1e-2)
-    annulus_area: Area | None = key(
-        "area of the fixed annulus below the seat; absent: none", default=None, gt=0.0, le=1.0
-    )
-    annulus_discharge_coefficient: Number | None = key(
-        "discharge coefficient of the annulus", default=None, gt=0.0, le=1.0
-    )
+    spigot_clearance: Length | None = key("radial clearance of the spigot in the seat", default=None, gt=0.0, le=1e-2)
+    annulus_area: Area | None = key("area of the fixed annulus below the seat; absent: none", default=None, gt=0.0, le=1.0)
+    annulus_discharge_coefficient: Number | None = key("discharge coefficient of the annulus", default=None, gt=0.0, le=1.0)
     jet_factor: Number = key(
         "share of the jet's momentum that pulls the sleeve shut (1), or pushes it open (-1)",
         default=1.0,
@@ -224,10 +210,8 @@ class Seat(Table):
         ge=-1.0,
         le=1.0,
     )
-    table: AreaTable | None = key("a measured table of lift against area, instead of cone and pilot", default=None)
+    table: AreaTable | None = key("a measured table of lift against area, instead of cone and spigot", default=None)
     elastic_modulus: Stress = key(
         "elastic modulus of nose and seat", default=STEEL_MODULUS, reason="stainless steel, EN 10088-1", gt=1e8, le=1e12
     )
-    poisson: Number = key(
-        "Poisson's ratio of nose and seat", default=STEEL_POISSON, reason="steel, EN 1993-1-1", ge=0.0, lt=0.5
-    )
+    poisson: Number = key("Poisson's ratio of nose and seat", default=STEEL_POISSON, reason="steel, EN 1993-1-1", ge=0.0, lt=0.5)

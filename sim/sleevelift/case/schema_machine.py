@@ -39,9 +39,7 @@ STEEL_ELASTIC_MODULUS = 206e9
 class Sleeve(Table):
     """The moving sleeve."""
 
-    post_diameter: Length = key(
-        "outside diameter of the fixed post that the sleeve slides on", gt=0.0, le=LARGEST_DIAMETER
-    )
+    post_diameter: Length = key("outside diameter of the fixed post that the sleeve slides on", gt=0.0, le=LARGEST_DIAMETER)
     nose_diameter: Length = key("outside diameter of nose tip and skirt", gt=0.0, le=LARGEST_DIAMETER)
     seat_diameter: Length = key("diameter of the line where nose and seat touch", gt=0.0, le=LARGEST_DIAMETER)
     rod_diameter: Length = key("diameter of the rod seal", gt=0.0, le=LARGEST_DIAMETER)
@@ -107,16 +105,14 @@ class Spring(Table):
         le=1e3,
     )
     free_length: Length | None = key("length without load", default=None, gt=0.0, le=5.0)
-    allowable_stress: Stress | None = key(
-        "highest shear stress allowed, curvature included", default=None, gt=0.0, le=1e11
-    )
+    allowable_stress: Stress | None = key("highest shear stress allowed, curvature included", default=None, gt=0.0, le=1e11)
 
 
 class Seal(Table):
     """One sliding seal: its friction per length of rubbing line, given or from the gland of an O-ring."""
 
     cord: Length = key("thickness of the cord (section) of the seal", gt=0.0, le=0.05)
-    squeeze: LineForce = key(
+    squeeze_friction: LineForce = key(
         "friction per length of rubbing line without pressure",
         default=DERIVED,
         reason="from cord, groove and hardness",
@@ -151,7 +147,7 @@ class Seals(Table):
     rod: Seal = key("seal on the rod: holds fuel from the lift chamber")
     piston: Seal = key("seal on the piston: holds the lift chamber from the spring side")
     breakaway_ratio: Number = key("friction at rest over friction in motion", ge=1.0, le=20.0)
-    falling_speed: Speed = key(
+    stribeck_velocity: Speed = key(
         "speed over which friction falls from breakaway to running; 0, or below 0.01 mm/s: at once",
         default=0.0,
         reason="running friction as soon as it moves",

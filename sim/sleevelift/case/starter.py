@@ -50,7 +50,7 @@ LOX_ETHANOL = (
     (20.0, 816.1, 1.2866),
 )
 """(O/F, c* in m/s, g): every second row of the table that the script makes."""
-SEAL = '{ squeeze = "70 N/m", pressure_coefficient = 0.03, cord = "1.78 mm" }'
+SEAL = '{ squeeze_friction = "70 N/m", pressure_coefficient = 0.03, cord = "1.78 mm" }'
 WATER = {
     "liquid": '"Water"',
     "temperature": '"293.15 K"',
@@ -121,7 +121,7 @@ SHARED: dict[str, Values] = {
         "rod": SEAL,
         "piston": SEAL,
         "breakaway_ratio": "1.3",
-        "falling_speed": '"20 mm/s"',
+        "stribeck_velocity": '"20 mm/s"',
         "viscous": '"40 N s/m"',
         "friction_factor": "{ value = 1.0, low = 0.5, high = 1.5 }",
         "piston_leak_area": '"0.020 mm2"',
@@ -142,8 +142,8 @@ PROPELLANTS: dict[str, Values] = {
         "half_angle": '"45 deg"',
         "discharge_coefficient": "0.70",
         "land_width": '"0.2 mm"',
-        "pilot_length": '"0.70 mm"',
-        "pilot_clearance": '"7 um"',
+        "spigot_length": '"0.70 mm"',
+        "spigot_clearance": '"7 um"',
         "annulus_area": '"22.0 mm2"',
         "annulus_discharge_coefficient": "0.75",
         "jet_factor": "1",
@@ -168,7 +168,7 @@ CHAMBER = {
     "volume": '"1.2 litre"',
     "throat_area": '"1006 mm2"',
     "efficiency": "0.93",
-    "burn_time": '"1.0 ms"',
+    "combustion_time_constant": '"1.0 ms"',
     "gas_constant": '"355 J/(kg K)"',
     "cold_c_star_fuel": '"390 m/s"',
     "cold_c_star_oxidizer": '"250 m/s"',

@@ -352,7 +352,9 @@ def grid_of(equation: Equation, limits: GasLimits, T_edge: Array, fresh: Array, 
     header[layout.U_0 : layout.U_0 + lower.size] = lower
     header[layout.Z_0] = z_0
     header[[layout.T_MAX, layout.P_MAX, layout.RHO_MAX]] = (
-        limits.highest_temperature, limits.highest_pressure, limits.highest_density,
+        limits.highest_temperature,
+        limits.highest_pressure,
+        limits.highest_density,
     )
     return Grid(rho, edge, height, header), deepest
 
@@ -362,9 +364,7 @@ def highest_used_temperature(equation: Equation, limits: GasLimits, rho: float) 
     if equation.pressure(rho, limits.highest_temperature) <= limits.highest_pressure:
         return limits.highest_temperature
     T_low = DENSE_EDGE * limits.critical_temperature
-    return root_between(
-        T_low, limits.highest_temperature, lambda T: equation.pressure(rho, T) < limits.highest_pressure, steps=20
-    )
+    return root_between(T_low, limits.highest_temperature, lambda T: equation.pressure(rho, T) < limits.highest_pressure, steps=20)
 
 
 def column(equation: Equation, rho: float, energies: Array, z: Array, T_floor: float, T_top: float) -> Array:

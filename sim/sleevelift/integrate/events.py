@@ -143,7 +143,7 @@ def kept_share(before, now):
 
 @generic
 def ask_inside(w):
-    """The wish for derivative and guards at the next trial; without a guard known to fire that is the middle."""
+    """The request for derivative and guards at the next trial; without a guard known to fire that is the middle."""
     w.halved = 1 if w.found == 0 or w.slow >= SLOW_CAP else 0
     w.trial = 0.5 * (w.lo + w.hi) if w.halved != 0 else false_position(w)
     interpolate(w, w.trial)

@@ -9,36 +9,42 @@ Rules
 4. After a jump the derivative is computed afresh, the step size starts afresh, and every new guard must be >= 0: one
    below zero fires at once. Simultaneous events run in a fixed order, the lowest index first, until no mode changes,
    with a cap.
-5. Known instants are step targets, not guards: a step ends exactly there, then `at_target` may change state and mode.
+5. Time events are step targets, not guards: a step ends exactly there, then `at_target` may change state and mode.
 6. Too many events in a window is a status, not a hang.
 7. Nothing raises: a status comes back, and the last stored point says when, in which mode and at which state.
 
-The system is seven compiled functions, pure but for the arrays they are said to fill; `disc` are integers (modes),
-`memo` numbers that change only at events, `par` whatever the system needs:
+The system is seven compiled functions, pure but for the arrays they are said to fill; `discrete_state` are integers (modes),
+`event_memory` numbers that change only at events, `par` whatever the system needs:
 
-    rhs(t, y, disc, memo, par, dy, sig) -> int        fills dy (n,) and the signals sig, unless that has no length (between
-                                                      the ends of a step); not 0: out of the model's range
-    jacobian(t, y, disc, memo, par, J, dfdt) -> int   fills J (n, n_core) and the explicit time derivative dfdt (n,)
-    guards(t, y, disc, memo, par, sig, g)             fills g (n_guards,), sig being the signals at (t, y)
-    reset(t, y, disc, memo, par, which) -> int        applies the jump of guard `which` to y, disc, memo; not 0: cannot
-    next_target(t, disc, memo, par) -> float          the next known instant after t, inf if none
-    at_target(t, y, disc, memo, par) -> int           1: something changed (a restart), 0: nothing did, else: cannot
-    finished(t, y, disc, memo, par, sig) -> bool      whether the run may end here
+    rhs(t, y, discrete_state, event_memory, par, dy, outputs) -> int
+        fills dy (n,) and the signals outputs, unless that has no length (between the ends of a step); not 0: out of range
+    jacobian(t, y, discrete_state, event_memory, par, J, dfdt) -> int
+        fills J (n, n_core) and the explicit time derivative dfdt (n,)
+    guards(t, y, discrete_state, event_memory, par, outputs, g)
+        fills g (n_guards,), outputs being the signals at (t, y)
+    reset(t, y, discrete_state, event_memory, par, which) -> int
+        applies the jump of guard `which` to y, discrete_state, event_memory; not 0: cannot
+    next_target(t, discrete_state, event_memory, par) -> float
+        the next time event after t, inf if none
+    at_target(t, y, discrete_state, event_memory, par) -> int
+        1: something changed (a restart), 0: nothing did, else: cannot
+    finished(t, y, discrete_state, event_memory, par, outputs) -> bool
+        whether the run may end here
 
-The loop does not call them; it says what it needs next (a wish, see `phases`), and `integrator` makes the small loop
-that grants the wishes of one system:
+The loop does not call them; it says what it needs next (a request, see `phases`), and `integrator` makes the small loop
+that grants the requests of one system:
 
     settle: derivative, guards at (t, y) --> a guard < 0: jump, settle again
       | none                                      ^
     finished? --> over                            |
       | no                                        |
-    aim at the next known instant                 |
+    aim at the next time event                 |
       |                                           |
     prepare: Jacobian, plan  <--------------------|---------------+
       |                                           |               |
     step (`step`), search (`events`), advance --> event: jump     |
       | no event                                                  |
-    finished? --> over;  at a known instant --> action --> changed: settle; else aim, prepare
+    finished? --> over;  at a time event --> action --> changed: settle; else aim, prepare
 
 States that nothing depends on (quadratures) come last in y: n_core of the n states count in J's columns and in the
 error norm. A system is bound once, at import, and run by a cached kernel that names it:
@@ -46,8 +52,8 @@ error norm. A system is bound once, at import, and run by a cached kernel that n
     _integrate = integrator(rhs, jacobian, guards, reset, next_target, at_target, finished)
 
     @kernel
-    def run(t, t_end, y, disc, memo, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, ...):
-        return _integrate(t, t_end, y, disc, memo, par, w, t_out, ...)
+    def run(t, t_end, y, discrete_state, event_memory, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, ...):
+        return _integrate(t, t_end, y, discrete_state, event_memory, par, w, t_out, ...)
 """
 
 import math
@@ -55,7 +61,16 @@ from collections.abc import Callable
 
 from sleevelift.integrate.control import first_step
 from sleevelift.integrate.dense import dense_coefficients, interpolate, restrict_dense
-from sleevelift.integrate.events import NOTHING, ask_inside, first_fired, first_negative, look_sooner, looks_inside, narrow, too_early
+from sleevelift.integrate.events import (
+    NOTHING,
+    ask_inside,
+    first_fired,
+    first_negative,
+    look_sooner,
+    looks_inside,
+    narrow,
+    too_early,
+)
 from sleevelift.integrate.linear import pattern_grew
 from sleevelift.integrate.phases import (
     AIMING,
@@ -83,10 +98,10 @@ from sleevelift.integrate.phases import (
     STORED_AND_FINISHED,
     STORING,
 )
-from sleevelift.integrate.plans import plan_elimination
 from sleevelift.integrate.status import FINISHED, OUT_OF_RANGE, REACHED_END, RESET_FAILED, TOO_MANY_EVENTS, TOO_MANY_STEPS
 from sleevelift.integrate.step import begin_step, stage_answered, step_back, take_step
 from sleevelift.integrate.store import given_back, log_after, log_before, started, store_point
+from sleevelift.integrate.symbolic_factorization import plan_elimination
 from sleevelift.integrate.workspace import TARGET
 from sleevelift.jit import generic
 
@@ -127,7 +142,7 @@ def settled(w):
 
 @generic
 def stored(w):
-    """Go on from (t, y), a point of the trajectory now: jump, end, act at a known instant, or step."""
+    """Go on from (t, y), a point of the trajectory now: jump, end, act at a time event, or step."""
     if w.answer == NO_ROOM:
         return OVER
     if w.outside != 0:
@@ -148,7 +163,7 @@ def stored(w):
 
 @generic
 def jumped(w):
-    """After a jump: a known instant that falls on it comes next, else the fresh start."""
+    """After a jump: a time event that falls on it comes next, else the fresh start."""
     if w.answer != 0:
         return OVER if w.answer == NO_RESET else over(w, RESET_FAILED)
     w.restart = 1
@@ -157,14 +172,14 @@ def jumped(w):
 
 @generic
 def arrive(w):
-    """Ask for the action of the known instant reached."""
+    """Ask for the action of the time event reached."""
     w.phase = ARRIVING
     return AT_TARGET
 
 
 @generic
 def arrived(w):
-    """After a known instant: a fresh start if it, or a jump just before it, changed anything."""
+    """After a time event: a fresh start if it, or a jump just before it, changed anything."""
     w.target = math.inf
     if w.answer == NO_RESET:
         return OVER
@@ -175,14 +190,14 @@ def arrived(w):
 
 @generic
 def aim(w):
-    """Ask for the next known instant."""
+    """Ask for the next time event."""
     w.phase = AIMING
     return NEXT_TARGET
 
 
 @generic
 def aimed(w):
-    """Steps end at the known instant found, or at the end of the run."""
+    """Steps end at the time event found, or at the end of the run."""
     w.target = min(w.target, w.t_end)
     return prepare(w)
 
@@ -269,31 +284,31 @@ def advance(w, fraction, which):
 
 @generic
 def next_wish(w):
-    """Go on from the system's answer to the last wish until the next one, or OVER."""
-    wish = GO_ON
-    while wish == GO_ON:
+    """Go on from the system's answer to the last request until the next one, or OVER."""
+    request = GO_ON
+    while request == GO_ON:
         phase = w.phase
         if phase == STAGING:
-            wish = stage_answered(w)
+            request = stage_answered(w)
         elif phase == ENDING:
-            wish = end_answered(w)
+            request = end_answered(w)
         elif phase == STORING:
-            wish = stored(w)
+            request = stored(w)
         elif phase == PREPARING:
-            wish = prepared(w)
+            request = prepared(w)
         elif phase == BEGINNING:
-            wish = begin_step(w)
+            request = begin_step(w)
         elif phase == SEARCHING:
-            wish = inside_answered(w)
+            request = inside_answered(w)
         elif phase == SETTLING:
-            wish = settled(w)
+            request = settled(w)
         elif phase == RESETTING:
-            wish = jumped(w)
+            request = jumped(w)
         elif phase == ARRIVING:
-            wish = arrived(w)
+            request = arrived(w)
         else:
-            wish = aimed(w)
-    return wish
+            request = aimed(w)
+    return request
 
 
 def integrator(
@@ -308,51 +323,67 @@ def integrator(
     """The integrator of the system of these seven compiled functions; compiled with the kernel that calls it."""
 
     @generic
-    def integrate(t, t_end, y, disc, memo, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc):
+    def integrate(
+        t,
+        t_end,
+        y,
+        discrete_state,
+        event_memory,
+        par,
+        w,
+        t_out,
+        y_out,
+        disc_out,
+        sig_out,
+        dense_out,
+        event_time,
+        event_which,
+        event_disc,
+    ):
         """Run the system from `t` to `t_end` (s) at most; a status of `status`.
 
-        y (n,), disc (n_disc,) int64, memo (n_memo,): start on entry, end on return; par opaque; w of
+        y (n,), discrete_state (n_disc,) int64, event_memory (n_memo,): start on entry, end on return; par opaque; w of
         `workspace.workspace`; the rest of `workspace.trajectory`.
         """
         points = (t_out, y_out, disc_out, sig_out, dense_out)
-        started(w, t, t_end, y, disc, memo)
+        started(w, t, t_end, y, discrete_state, event_memory)
         y_now, y_at, f_at, dfdt, J = w.y[: w.n], w.y_at[: w.n], w.f_at[: w.n], w.dfdt[: w.n], w.J[: w.n]
-        modes, kept, sig0, sig_at, g_at = w.disc[:], w.memo[:], w.sig0[:], w.sig_at[:], w.g_at[:]
+        modes, kept, sig0, sig_at, g_at = w.discrete_state[:], w.event_memory[:], w.sig0[:], w.sig_at[:], w.g_at[:]
         no_signals = w.sig_at[:0]
-        wish = settle(w)
-        while wish != OVER:
-            while wish == DERIVATIVE:
+        request = settle(w)
+        while request != OVER:
+            while request == DERIVATIVE:
                 w.rhs_calls += 1
                 w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, no_signals)
-                wish = stage_answered(w)
-            if wish == OVER:
+                request = stage_answered(w)
+            if request == OVER:
                 break
-            if wish == DERIVATIVE_AND_GUARDS:
+            if request == DERIVATIVE_AND_GUARDS:
                 w.rhs_calls += 1
                 w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, sig_at)
                 if w.answer == 0:
                     guards(w.t_at, y_at, modes, kept, par, sig_at, g_at)
-            elif wish == JACOBIAN:
+            elif request == JACOBIAN:
                 w.jacobian_calls += 1
                 w.answer = jacobian(w.t, y_now, modes, kept, par, J, dfdt)
-            elif wish == POINT:
+            elif request == POINT:
                 w.answer = store_point(w, points)
                 if w.answer == STORED and w.which == NOTHING and finished(w.t, y_now, modes, kept, par, sig0):
                     w.answer = STORED_AND_FINISHED
-            elif wish == NEXT_TARGET:
+            elif request == NEXT_TARGET:
                 w.target = next_target(w.t, modes, kept, par)
-            elif wish != GO_ON:
-                if not log_before(w, w.which if wish == RESET else TARGET, event_time, event_which, event_disc):
+            elif request != GO_ON:
+                if not log_before(w, w.which if request == RESET else TARGET, event_time, event_which, event_disc):
                     w.answer = NO_RESET
-                elif wish == RESET:
+                elif request == RESET:
                     w.answer = reset(w.t, y_now, modes, kept, par, w.which)
                     log_after(w, event_disc)
                 else:
                     w.answer = at_target(w.t, y_now, modes, kept, par)
                     log_after(w, event_disc)
                     w.events -= w.answer == 0
-            wish = next_wish(w)
-        given_back(w, y, disc, memo)
+            request = next_wish(w)
+        given_back(w, y, discrete_state, event_memory)
         return w.status
 
     return integrate

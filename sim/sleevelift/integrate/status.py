@@ -38,7 +38,7 @@ _SENTENCES = {
     Status.TOO_MANY_EVENTS: "Events followed each other faster than the cap allows: the modes chatter.",
     Status.TOO_MANY_STEPS: "The cap on steps was reached before the end.",
     Status.BUFFER_FULL: "The arrays for points or events are full: enlarge them and run again.",
-    Status.RESET_FAILED: "The jump of an event or of a known instant reported that it cannot be applied.",
+    Status.RESET_FAILED: "The jump of an event or of a time event reported that it cannot be applied.",
 }
 
 RUNNING = -1

@@ -3,7 +3,7 @@
     begin_step -> stage_answered (x 7) -> (the end is asked for) -> take_step: y1, f1, sig1, g1, u
         ^---- step_back, smaller -----------------'
 
-Functions go on until the system is needed and return the wish (see `phases`).
+Functions go on until the system is needed and return the request (see `phases`).
 """
 
 import math

@@ -8,7 +8,7 @@ from sleevelift.jit import generic
 
 
 @generic
-def started(w, t, t_end, y, disc, memo):
+def started(w, t, t_end, y, discrete_state, event_memory):
     """Put the start of a run into the workspace, counters at zero, no entry of the Jacobian seen."""
     w.t = t
     w.t_end = t_end
@@ -34,10 +34,10 @@ def started(w, t, t_end, y, disc, memo):
         w.dfdt[i] = 0.0
         for stage in range(w.u.shape[0]):
             w.u[stage, i] = 0.0
-    for i in range(w.disc.shape[0]):
-        w.disc[i] = disc[i]
-    for i in range(w.memo.shape[0]):
-        w.memo[i] = memo[i]
+    for i in range(w.discrete_state.shape[0]):
+        w.discrete_state[i] = discrete_state[i]
+    for i in range(w.event_memory.shape[0]):
+        w.event_memory[i] = event_memory[i]
     for i in range(w.inverse.shape[0]):
         for j in range(w.inverse.shape[1]):
             w.inverse[i, j] = 0.0
@@ -48,14 +48,14 @@ def started(w, t, t_end, y, disc, memo):
 
 
 @generic
-def given_back(w, y, disc, memo):
+def given_back(w, y, discrete_state, event_memory):
     """Copy the state of the workspace into the caller's arrays."""
     for i in range(w.n):
         y[i] = w.y[i]
-    for i in range(w.disc.shape[0]):
-        disc[i] = w.disc[i]
-    for i in range(w.memo.shape[0]):
-        memo[i] = w.memo[i]
+    for i in range(w.discrete_state.shape[0]):
+        discrete_state[i] = w.discrete_state[i]
+    for i in range(w.event_memory.shape[0]):
+        event_memory[i] = w.event_memory[i]
 
 
 @generic
@@ -73,8 +73,8 @@ def store_point(w, points):
     t_out[row] = w.t
     for i in range(w.n):
         y_out[row, i] = w.y[i]
-    for i in range(w.disc.shape[0]):
-        disc_out[row, i] = w.disc[i]
+    for i in range(w.discrete_state.shape[0]):
+        disc_out[row, i] = w.discrete_state[i]
     for i in range(w.sig0.shape[0]):
         sig_out[row, i] = w.sig0[i]
     if row < dense_out.shape[0]:
@@ -97,8 +97,8 @@ def log_before(w, which, event_time, event_which, event_disc):
         return False
     event_time[row] = w.t
     event_which[row] = which
-    for i in range(w.disc.shape[0]):
-        event_disc[row, 0, i] = w.disc[i]
+    for i in range(w.discrete_state.shape[0]):
+        event_disc[row, 0, i] = w.discrete_state[i]
     w.events = row + 1
     return True
 
@@ -106,5 +106,5 @@ def log_before(w, which, event_time, event_which, event_disc):
 @generic
 def log_after(w, event_disc):
     """Complete the last event with the modes after it."""
-    for i in range(w.disc.shape[0]):
-        event_disc[w.events - 1, 1, i] = w.disc[i]
+    for i in range(w.discrete_state.shape[0]):
+        event_disc[w.events - 1, 1, i] = w.discrete_state[i]

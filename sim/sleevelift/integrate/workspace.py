@@ -17,7 +17,7 @@ LOOK_NEVER, LOOK_IF_NEAR, LOOK_ALWAYS = 0, 1, 2
 below zero and come back; in every step."""
 
 TARGET = -1
-"""In `event_which`: not a guard but a known instant."""
+"""In `event_which`: not a guard but a time event."""
 
 LANES = 4
 """Rows of states are padded to a multiple of this, so that loops over them need no remainder (doubles in a 32-byte
@@ -91,7 +91,7 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
               first step after a jump is begun; settled: fresh starts at this instant; outside: whether one is out of
               range; which: the guard that fires
     progress  t and t1 the ends of the step at hand, `step` its size, h the size wanted next, h_before the last one;
-              target the next known instant or t_end; stage; error norms; whether the last attempt was rejected; starting: a
+              target the next time event or t_end; stage; error norms; whether the last attempt was rejected; starting: a
               start goes on (`control.START_ERROR`)
     search    bracket lo, hi, trial between them, width wanted (fractions of the step); see `events`
     states    y, y1 at the ends of a step with derivatives f0, f1; y_at, f_at at (t_at) where the system is asked, b a
@@ -112,7 +112,7 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     fields += [*_SETTINGS, ("atol", f, (n_core,))]
     fields += [(name, i) for name in _COUNTERS + _FLAGS + _ATTEMPT + _SEARCH_FLAGS]
     fields += [(name, f) for name in _PROGRESS + _SEARCH]
-    fields += [("disc", i, (n_disc,)), ("memo", f, (n_memo,))]
+    fields += [("discrete_state", i, (n_disc,)), ("event_memory", f, (n_memo,))]
     fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig_at")]
     fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g_at")]
     fields += [("place", i, (n_core, n_core)), *((name, i, (n_core,)) for name in ("rank", "in_row", "in_column"))]

@@ -96,7 +96,7 @@ Code = Callable[..., Any]
 def _lowered(function: Any, parameters: tuple[Any, ...], code: Code) -> None:
     """Compile `function` of such parameters to what `code(builder, *values)` builds."""
 
-    def build(context: Any, builder: Any, sig: Any, arguments: Any) -> Any:
+    def build(context: Any, builder: Any, outputs: Any, arguments: Any) -> Any:
         return code(builder, *arguments)
 
     lower(function, *parameters)(build)
@@ -122,9 +122,7 @@ def _operators() -> None:
     _lowered(operator.neg, (PACKED,), lambda builder, a: builder.fneg(a))
     for function, sign in ((operator.lt, "<"), (operator.le, "<="), (operator.gt, ">"), (operator.ge, ">="), (operator.eq, "==")):
         _typed(function, MASK, PACKED, PACKED)
-        _lowered(
-            function, (PACKED, PACKED), lambda builder, a, b, sign=sign: _mask(builder, builder.fcmp_ordered(sign, a, b))
-        )
+        _lowered(function, (PACKED, PACKED), lambda builder, a, b, sign=sign: _mask(builder, builder.fcmp_ordered(sign, a, b)))
     for function, name in ((operator.and_, "and_"), (operator.or_, "or_")):
         _typed(function, MASK, MASK, MASK)
         _lowered(function, (MASK, MASK), lambda builder, a, b, name=name: getattr(builder, name)(a, b))
@@ -222,9 +220,9 @@ def _packing() -> None:
     infer_global(packed.pack_row)(_Row)
 
     @lower(packed.pack_row, types.Array)
-    def row(context: Any, builder: Any, sig: Any, arguments: Any) -> Any:
+    def row(context: Any, builder: Any, outputs: Any, arguments: Any) -> Any:
         zero = ir.Constant(ir.IntType(64), 0)
-        return read_vector(builder, array_place(context, builder, sig.args[0], arguments[0], zero))
+        return read_vector(builder, array_place(context, builder, outputs.args[0], arguments[0], zero))
 
 
 def _mixed(builder: Any, a: Any, b: Any, places: list[int]) -> Any:
@@ -301,18 +299,18 @@ def _patching() -> None:
     infer_global(vectors.patches_slopes)(_Slopes)
 
     @lower(vectors.patch_sums, types.Array, four_places, types.uint64, four_weights, four_weights)
-    def sums(context: Any, builder: Any, sig: Any, arguments: Any) -> Any:
+    def sums(context: Any, builder: Any, outputs: Any, arguments: Any) -> Any:
         table, places, step, across, along = arguments
-        patches = _Patches(context, builder, sig.args[0], table, places, step)
+        patches = _Patches(context, builder, outputs.args[0], table, places, step)
         return patches.summed(patches.weighted(across), along)
 
     @lower(vectors.patches_slopes, types.Array, four_places, types.uint64, *[four_weights] * 4)
-    def slopes(context: Any, builder: Any, sig: Any, arguments: Any) -> Any:
+    def slopes(context: Any, builder: Any, outputs: Any, arguments: Any) -> Any:
         table, places, step, across, across_slope, along, along_slope = arguments
-        patches = _Patches(context, builder, sig.args[0], table, places, step)
+        patches = _Patches(context, builder, outputs.args[0], table, places, step)
         totals, by_row = patches.weighted(across), patches.weighted(across_slope)
         values = [patches.summed(totals, along), patches.summed(by_row, along), patches.summed(totals, along_slope)]
-        return context.make_tuple(builder, sig.return_type, values)
+        return context.make_tuple(builder, outputs.return_type, values)
 
 
 _operators()

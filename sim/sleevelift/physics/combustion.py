@@ -63,20 +63,20 @@ def oxidizer_fraction(oxidizer, fuel, best):
 
 
 @inline_kernel
-def throat_flow(p, rho, throat, g, p_amb, straight_above):
+def throat_flow(p, rho, throat, g, p_amb, laminar_above):
     """Outflow through the throat, kg/s: p A psi Gamma/sqrt(R T) with R T = p/rho; straight to 0 at p = p_amb.
 
     p Pa, rho kg/m3, throat m2.
     """
     r = p_amb / p
-    at = min(r, straight_above)
+    at = min(r, laminar_above)
     factor, critical = throat_factors(g)
     if at > critical:
         a, log_r = isentropic_density_ratio(at, g)
         factor = 2.0 * g / (g - 1.0) * (a * a - a * at)
     flow = throat * sqrt(factor * p * rho)
-    if r > straight_above:
-        flow *= (1.0 - r) / (1.0 - straight_above)
+    if r > laminar_above:
+        flow *= (1.0 - r) / (1.0 - laminar_above)
     return flow
 
 

@@ -1,6 +1,6 @@
 """Dry friction of the three sliding seals: set-valued, never smoothed.
 
-    running force of one seal   F_run = pi d (f_squeeze + f_pressure * cord * |dp across it|)
+    running force of one seal   F_run = pi d (squeeze_friction + f_pressure * cord * |dp across it|)
     breakaway                   F_b = ratio * sum F_run
     sliding                     F = sum F_run (1 + (ratio - 1) exp(-(v/v_s)^2)) + c |v|, opposing the motion
 
@@ -28,11 +28,11 @@ def running_slope(diameter, pressure_coefficient, cord, dp):
 
 
 @bare_kernel
-def sliding_force(run, ratio, falling_speed, viscous, speed):
+def sliding_force(run, ratio, stribeck_velocity, viscous, speed):
     """Friction of a moving sleeve, N, >= 0, opposing the motion; run N, speed m/s."""
     v = abs(speed)
-    if falling_speed > 0.0:
-        s = v / falling_speed
+    if stribeck_velocity > 0.0:
+        s = v / stribeck_velocity
         return run * (1.0 + (ratio - 1.0) * exp(-s * s)) + viscous * v
     return run + viscous * v
 

@@ -368,9 +368,7 @@ def gas_state_gradients_at(rho, place, gas):
     B, B_x, B_y = patches_slopes(gas, _further(starts, strip), THREE * strip, across, across_slope, along, along_slope)
     N, N_x, N_y_ = patches_slopes(gas, _further(starts, TWO * strip), THREE * strip, across, across_slope, along, along_slope)
     part = 1.0 / (rho + gas[RHO_A])
-    p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u = _chained(
-        rho, part, rho * part, y, (A, A_x, A_y, B, B_x, B_y, N, N_x, N_y_), gas
-    )
+    p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u = _chained(rho, part, rho * part, y, (A, A_x, A_y, B, B_x, B_y, N, N_x, N_y_), gas)
     return p, T, n, p_rho, p_u, T_rho, T_u, n_rho, n_u, _range_statuses(rho, p, T, gas)
 
 

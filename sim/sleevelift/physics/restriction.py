@@ -8,7 +8,7 @@ the real isentropic exponent of the upstream state.
 
 Assumptions: isentropic to the throat with a constant exponent n. In real gas this is an approximation: against the exact
 critical flow +0.1 % for nitrogen at 10 bar, +1.2 % for air at 100 bar, +2.6 % for nitrogen at 200 bar.
-Near equal pressures the infinite slope of the root is replaced by a straight line from the ratio `straight_above` to 1.
+Near equal pressures the infinite slope of the root is replaced by a straight line from the ratio `laminar_above` to 1.
 
 Sources: isentropic nozzle, any gas-dynamics text (Saint-Venant and Wantzel); ISO 6358-1:2013 for C, b, m and for series
 (annex); reference atmosphere ISO 8778.
@@ -144,27 +144,27 @@ def ellipse_fraction(r, b, m):
 
 
 @inline_kernel
-def flow_fraction(r, n, r_star, b, m, straight_above):
-    """Flow over choked flow, -, by the orifice law (b < 0) or the ellipse, straight from `straight_above` to 0 at r = 1."""
-    at = least(r, straight_above)
+def flow_fraction(r, n, r_star, b, m, laminar_above):
+    """Flow over choked flow, -, by the orifice law (b < 0) or the ellipse, straight from `laminar_above` to 0 at r = 1."""
+    at = least(r, laminar_above)
     orifice = b < 0.0
     fraction = at
     if any_of(orifice):
         fraction = subsonic_fraction(at, n, r_star)
     if not all_of(orifice):
         fraction = choose(orifice, fraction, ellipse_fraction(at, b, m))
-    straight = r > straight_above
+    straight = r > laminar_above
     if any_of(straight):
-        fraction = choose(straight, fraction * ((1.0 - least(r, 1.0)) / (1.0 - straight_above)), fraction)
+        fraction = choose(straight, fraction * ((1.0 - least(r, 1.0)) / (1.0 - laminar_above)), fraction)
     return fraction
 
 
 @bare_kernel
-def restriction_flow(area, b, m, flux, r_star, p1, n1, p2, straight_above):
+def restriction_flow(area, b, m, flux, r_star, p1, n1, p2, laminar_above):
     """Mass flow, kg/s, from an upstream state with `choked_flux` (flux, r_star) to p2 <= p1; 0 for p2 >= p1."""
     if p2 >= p1 or area <= 0.0:
         return 0.0
-    return area * flux * flow_fraction(p2 / p1, n1, r_star, b, m, straight_above)
+    return area * flux * flow_fraction(p2 / p1, n1, r_star, b, m, laminar_above)
 
 
 @inline_kernel
@@ -188,9 +188,9 @@ def _orifice_slopes(r, n, r_star, n_later, star_later):
 
 
 @inline_kernel
-def fraction_slopes(r, n, r_star, n_later, star_later, b, m, straight_above):
+def fraction_slopes(r, n, r_star, n_later, star_later, b, m, laminar_above):
     """(`flow_fraction` F, dF/dr, dF/dn) for r <= 1; r* at n_later a little above n comes as star_later."""
-    at = least(r, straight_above)
+    at = least(r, laminar_above)
     orifice = b < 0.0
     limit = choose(orifice, r_star, b)
     choked = at <= limit
@@ -207,9 +207,9 @@ def fraction_slopes(r, n, r_star, n_later, star_later, b, m, straight_above):
         fraction = choose(orifice, fraction, ellipse)
         by_r = choose(orifice, by_r, -2.0 * m * s / (1.0 - b) * ellipse / (1.0 - s * s))
         by_n = choose(orifice, by_n, 0.0)
-    straight = r > straight_above
+    straight = r > laminar_above
     if any_of(straight):
-        per = 1.0 / (1.0 - straight_above)
+        per = 1.0 / (1.0 - laminar_above)
         share = (1.0 - r) * per
         by_r = choose(straight, -fraction * per, by_r)
         by_n = choose(straight, by_n * share, by_n)
@@ -218,12 +218,12 @@ def fraction_slopes(r, n, r_star, n_later, star_later, b, m, straight_above):
 
 
 @inline_kernel
-def slopes_of_flow(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above):
+def slopes_of_flow(area, b, m, flux, r_star, p1, rho1, n1, p2, laminar_above):
     """`flow_slopes` where p2 <= p1."""
     r = p2 / p1
     step = SLOPE_STEP * n1
     flux_later, star_later = choked_flux(p1, rho1, n1 + step)
-    fraction, by_r, by_n = fraction_slopes(r, n1, r_star, n1 + step, star_later, b, m, straight_above)
+    fraction, by_r, by_n = fraction_slopes(r, n1, r_star, n1 + step, star_later, b, m, laminar_above)
     by_n = (flux_later - flux) / step * fraction + flux * by_n
     by_p2 = area * flux * by_r / p1
     half = 0.5 * area * flux * fraction
@@ -231,7 +231,7 @@ def slopes_of_flow(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above):
 
 
 @bare_kernel
-def flow_slopes(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above):
+def flow_slopes(area, b, m, flux, r_star, p1, rho1, n1, p2, laminar_above):
     """(`restriction_flow` kg/s, its derivatives by p1, rho1, n1 and p2), SI; zeros for p2 > p1.
 
     What depends on the exponent alone is differenced over SLOPE_STEP. At equal pressures, where nothing flows, the slopes
@@ -239,21 +239,21 @@ def flow_slopes(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above):
     """
     if p2 > p1 or area <= 0.0:
         return 0.0, 0.0, 0.0, 0.0, 0.0
-    return slopes_of_flow(area, b, m, flux, r_star, p1, rho1, n1, p2, straight_above)
+    return slopes_of_flow(area, b, m, flux, r_star, p1, rho1, n1, p2, laminar_above)
 
 
 @bare_kernel
-def orifice_flow(area, p1, rho1, n1, p2, straight_above):
+def orifice_flow(area, p1, rho1, n1, p2, laminar_above):
     """Mass flow of the isentropic orifice, kg/s: area = Cd A m2, p Pa, rho1 kg/m3, n1 -."""
     flux, r_star = choked_flux(p1, rho1, n1)
-    return restriction_flow(area, -1.0, 0.5, flux, r_star, p1, n1, p2, straight_above)
+    return restriction_flow(area, -1.0, 0.5, flux, r_star, p1, n1, p2, laminar_above)
 
 
 @bare_kernel
-def component_flow(area, b, m, p1, rho1, n1, p2, straight_above):
+def component_flow(area, b, m, p1, rho1, n1, p2, laminar_above):
     """Mass flow of an ISO 6358-1 component, kg/s: area = `area_of_conductance(C)` m2, critical ratio b, index m."""
     flux, r_star = choked_flux(p1, rho1, n1)
-    return restriction_flow(area, b, m, flux, r_star, p1, n1, p2, straight_above)
+    return restriction_flow(area, b, m, flux, r_star, p1, n1, p2, laminar_above)
 
 
 @bare_kernel

@@ -1,4 +1,4 @@
-"""Fuel passage at the conical seat, with an optional pilot on the nose and the annulus behind it.
+"""Fuel passage at the conical seat, with an optional spigot on the nose and the annulus behind it.
 
     x ^   fuel p_f
       |  \\  nose   /        gap S = Cd A(x) between nose and seat
@@ -11,7 +11,7 @@ Narrowest passage of a cone lifted by x (frustum; b the half-angle from the axis
     contact edge on the seat:    A = pi x sin(b) (d_seat - x sin(b) cos(b)); once the foot of the normal would pass the nose's
                                  lower edge (d_nose), the distance to that edge counts
     contact edge on the sleeve:  A = pi x sin(b) (d_seat + x sin(b) cos(b))
-A pilot of length L_p and radial clearance c keeps the passage at min(cone, pi d_seat c) for 0 < x <= L_p, with its laminar loss
+A spigot of length L_p and radial clearance c keeps the passage at min(cone, pi d_seat c) for 0 < x <= L_p, with its laminar loss
 over the overlap L_p - x in series; beyond, max(pi d_seat c, min(pi d_seat hypot(c, x - L_p), cone)).
 In series with the annulus 1/(Cd A)^2 adds; p_i = (S^2 p_f + N^2 p_c)/(S^2 + N^2). Source: geometry; series of two sharp
 restrictions of one incompressible flow.
@@ -48,32 +48,32 @@ def cone_area(lift, edge, seat_diameter, nose_diameter, half_angle):
 
 
 @bare_kernel
-def gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, pilot_length, pilot_clearance):
+def gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, spigot_length, spigot_clearance):
     """`gap_area` with s and c, sine and cosine of the half-angle, -."""
     cone = cone_passage(lift, edge, seat_diameter, nose_diameter, s, c)
-    if pilot_length <= 0.0 or lift <= 0.0:
+    if spigot_length <= 0.0 or lift <= 0.0:
         return cone
-    ring = pi * seat_diameter * pilot_clearance
-    if lift <= pilot_length:
+    ring = pi * seat_diameter * spigot_clearance
+    if lift <= spigot_length:
         return min(cone, ring)
-    past = lift - pilot_length
-    return max(ring, min(pi * seat_diameter * sqrt(pilot_clearance * pilot_clearance + past * past), cone))
+    past = lift - spigot_length
+    return max(ring, min(pi * seat_diameter * sqrt(spigot_clearance * spigot_clearance + past * past), cone))
 
 
 @bare_kernel
-def gap_area(lift, edge, seat_diameter, nose_diameter, half_angle, pilot_length, pilot_clearance):
-    """Narrowest passage of the seat gap, m2, pilot included (pilot_length 0: bare cone)."""
+def gap_area(lift, edge, seat_diameter, nose_diameter, half_angle, spigot_length, spigot_clearance):
+    """Narrowest passage of the seat gap, m2, spigot included (spigot_length 0: bare cone)."""
     s = sin(half_angle)
     c = cos(half_angle)
-    return gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, pilot_length, pilot_clearance)
+    return gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, spigot_length, spigot_clearance)
 
 
 @bare_kernel
-def pilot_loss(lift, seat_diameter, pilot_length, pilot_clearance, mu):
-    """Laminar loss of the pilot over its remaining overlap, Pa s/m3: 12 mu (L_p - x)/(pi d c^3); 0 past it or without one."""
-    if pilot_length <= 0.0 or lift >= pilot_length:
+def spigot_loss(lift, seat_diameter, spigot_length, spigot_clearance, mu):
+    """Laminar loss of the spigot over its remaining overlap, Pa s/m3: 12 mu (L_p - x)/(pi d c^3); 0 past it or without one."""
+    if spigot_length <= 0.0 or lift >= spigot_length:
         return 0.0
-    return 12.0 * mu * (pilot_length - max(lift, 0.0)) / (pi * seat_diameter * pilot_clearance**3)
+    return 12.0 * mu * (spigot_length - max(lift, 0.0)) / (pi * seat_diameter * spigot_clearance**3)
 
 
 @bare_kernel

@@ -24,7 +24,7 @@ class AxialAreas(NamedTuple):
     """Axial areas, m2."""
 
     lift: float
-    assist: float
+    fuel_opening: float
     nose: float
     face: float
     top: float
@@ -34,7 +34,7 @@ def axial_areas(post: float, nose: float, seat: float, rod: float, piston: float
     """Axial areas, m2, from the five diameters, m (post < nose <= seat <= rod < piston).
 
     >>> a = axial_areas(0.016, 0.0176, 0.019, 0.0243, 0.0292)
-    >>> round(a.lift * 1e6, 2), round(a.assist * 1e6, 2)
+    >>> round(a.lift * 1e6, 2), round(a.fuel_opening * 1e6, 2)
     (205.88, 180.24)
     """
 
@@ -45,9 +45,9 @@ def axial_areas(post: float, nose: float, seat: float, rod: float, piston: float
 
 
 @bare_kernel
-def pressure_force(p_l, p_f, p_i, p_c, p_s, lift, assist, nose, face, top):
+def pressure_force(p_l, p_f, p_i, p_c, p_s, lift, fuel_opening, nose, face, top):
     """Net pressure force, N, opening positive; pressures Pa absolute, areas m2."""
-    return p_l * lift + p_f * assist + p_i * nose + p_c * face - p_s * top
+    return p_l * lift + p_f * fuel_opening + p_i * nose + p_c * face - p_s * top
 
 
 @bare_kernel

@@ -143,9 +143,7 @@ def effect_times(edges: list[tuple[float, bool]], times: ValveTimes, coil: Coil 
     return kept
 
 
-def opening_schedule(
-    on: tuple[float, ...], off: tuple[float, ...], times: ValveTimes, coil: Coil | None = None
-) -> Schedule:
+def opening_schedule(on: tuple[float, ...], off: tuple[float, ...], times: ValveTimes, coil: Coil | None = None) -> Schedule:
     """Knots of the opening fraction y(t) for lists of on and off instants, s.
 
     >>> s = opening_schedule((0.1,), (0.3,), ValveTimes(0.008, 0.003, 0.010, 0.004, 0.0))

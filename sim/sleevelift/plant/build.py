@@ -18,21 +18,29 @@ from sleevelift.constants import STANDARD_GRAVITY
 from sleevelift.physics.sleeve import AxialAreas, axial_areas
 from sleevelift.physics.solenoid import Schedule
 from sleevelift.physics.spring import MOVING_SHARE
-from sleevelift.plant.completion import complete
 from sleevelift.plant.gas_sections import Commands, commands_to_valve, fill_gas_side, fill_packed, fill_stored_energy, fill_supply
 from sleevelift.plant.layout import places
-from sleevelift.plant.liquid_sections import fill_chamber, fill_fuel, fill_ignition, fill_oxidizer, fill_seat, fill_slots, igniter_windows
+from sleevelift.plant.liquid_sections import (
+    fill_chamber,
+    fill_fuel,
+    fill_ignition,
+    fill_oxidizer,
+    fill_seat,
+    fill_slots,
+    igniter_windows,
+)
 from sleevelift.plant.params import COLD_FLOW, DRY, HOT, INSTANTS
 from sleevelift.plant.range_sections import DRY_LINE, fill_ranges
-from sleevelift.plant.rest_gas import gas_name, gas_table
+from sleevelift.plant.reservoir_state import gas_name, gas_table
 from sleevelift.plant.sections import Curves, Sections, in_order
+from sleevelift.plant.state_scales import complete
 
 KINDS = {"dry": DRY, "cold-flow": COLD_FLOW, "hot": HOT}
 HORIZON = 1.0
-"""s. Without a given end a run is cut this long after its last known instant, if it has not settled before."""
+"""s. Without a given end a run is cut this long after its last time event, if it has not settled before."""
 FLOOR_SPEED, LEAST_SPEED = 0.07, 0.01
 """-, m/s. The error of a speed smaller than this share of the speed that the spring alone gives the sleeve over its stroke, or than
-the latter, is measured against it (the sizes of the other states: `completion`)."""
+the latter, is measured against it (the sizes of the other states: `state_scales`)."""
 LEAST_FALLING_SPEED = 1e-5
 """m/s. Friction that falls from breakaway to running over less than this falls at once: no step sees so narrow a fall (over
 1e-7 m/s the shipped hot case opened half a millisecond late, with three times the friction at rest)."""
@@ -94,7 +102,7 @@ def fill_sleeve(record: Any, curves: Curves, s: Sleeve, spring: Spring, areas: A
 def seal_numbers(seal: Seal, diameter: float, factor: float) -> tuple[float, float, float, float]:
     """Diameter, squeeze, pressure coefficient and cord of one seal, all friction factors multiplied in."""
     f = factor * seal.friction_factor
-    return diameter, seal.squeeze * f, seal.pressure_coefficient * f, seal.cord
+    return diameter, seal.squeeze_friction * f, seal.pressure_coefficient * f, seal.cord
 
 
 def fill_friction(record: Any, curves: Curves, s: Seals, d: Sleeve) -> None:
@@ -104,7 +112,7 @@ def fill_friction(record: Any, curves: Curves, s: Seals, d: Sleeve) -> None:
         seal_numbers(s.rod, d.rod_diameter, s.friction_factor),
         seal_numbers(s.piston, d.piston_diameter, s.friction_factor),
         s.breakaway_ratio,
-        s.falling_speed if s.falling_speed >= LEAST_FALLING_SPEED else 0.0,
+        s.stribeck_velocity if s.stribeck_velocity >= LEAST_FALLING_SPEED else 0.0,
         s.viscous,
         1 if s.post_seal_faces == "chamber" else 0,
     )
@@ -131,7 +139,7 @@ def fill_instants(
     record: Any, curves: Curves, commands: Commands, run: Run, supply: Supply, oxidizer: Propellant | None, fuel: Propellant | None,
     igniter: Igniter | None, *lines: tuple[float, float],
 ) -> None:  # fmt: skip
-    """Commands, every known instant, and the end of the run; `lines` begin with the period of their free oscillation, s."""
+    """Commands, every time event, and the end of the run; `lines` begin with the period of their free oscillation, s."""
     known = known_instants(commands, supply, oxidizer, fuel, igniter)
     end = run.end if run.end is not None else max(known, default=0.0) + HORIZON
     values = {
@@ -152,11 +160,11 @@ def fill_instants(
 def completed(
     lanes: np.ndarray, tables: np.ndarray, oxidizer: Propellant | None, fuel: Propellant | None, run: Run, commands: Commands
 ) -> np.ndarray:
-    """Sizes of all states but the speed, (n_core,), after what follows from the reference flows was filled (`completion`)."""
+    """Sizes of all states but the speed, (n_core,), after what follows from the reference flows was filled (`state_scales`)."""
     record = lanes[0]
     for name, line in (("oxidizer", oxidizer), ("fuel", fuel)):
         if line is not None:  # what was completed for other reference flows is open again
-            record[name]["passage_time"] = line.passage_time or 0.0
+            record[name]["dribble_time"] = line.dribble_time or 0.0
     record["ignition"]["pool_oxidizer"] = 0.0
     sizes = np.empty(record["index"]["core"])
     complete(lanes, sizes, tables, 1 if run.count_pool_before_command and commands.edges else 0)
@@ -195,9 +203,7 @@ def build(case: Case) -> Plant:
     made("sleeve", fill_sleeve, sleeve, case.spring, areas)
     made("friction", fill_friction, seals, sleeve)
     source = made("supply", fill_supply, supply, ambient, gas)
-    gas_side = made(
-        "gas", fill_gas_side, solenoid, tube, lift, side, ambient, seals, case.quick_exhaust, run, gas, commands
-    )
+    gas_side = made("gas", fill_gas_side, solenoid, tube, lift, side, ambient, seals, case.quick_exhaust, run, gas, commands)
     made("packed", lambda record, curves, *parts: fill_packed(plant.numbers("packed"), *parts), source, gas_side, areas)
     made("energy", fill_stored_energy, source, tube, lift, side, ambient, gas)
     lines: list[tuple[float, float]] = []

@@ -1,6 +1,7 @@
 """Reading a stored trajectory: when a signal crosses a level, and how far it went between two points.
 
-A trajectory is the tuple (t, y, disc, sig, dense, count, inside): stored points, the dense coefficients of the step ending at
+A trajectory is the tuple (t, y, discrete_state, outputs, dense, count, inside): stored points, the dense coefficients of the
+step ending at
 each, and a vector to hold a state inside a step. Two points at one instant are the two sides of a jump.
 """
 
@@ -31,35 +32,35 @@ def interpolated(s, y0, y1, k, n, out):
 
 
 @bare_kernel
-def signals_inside(k, s, trajectory, memo, par):
+def signals_inside(k, s, trajectory, event_memory, par):
     """(status, signals) at the fraction s of the step that ends at point k; status nonzero: cannot be evaluated."""
-    t, ys, disc, sigs, dense, count, y = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, y = trajectory
     interpolated(s, ys[k - 1], ys[k], dense[k], y.shape[0], y)
-    dy, sig = scratch_views(y, par[3])
-    return rhs(t[k - 1] + s * (t[k] - t[k - 1]), y, disc[k - 1], memo, par, dy, sig), sig
+    dy, outputs = scratch_views(y, par[3])
+    return rhs(t[k - 1] + s * (t[k] - t[k - 1]), y, discrete_state[k - 1], event_memory, par, dy, outputs), outputs
 
 
 @bare_kernel
-def crossing_instant(k, signal, level, trajectory, memo, par):
+def crossing_instant(k, signal, level, trajectory, event_memory, par):
     """Instant at which `signal` crosses `level` between points k-1 and k, s (it is known to)."""
-    t, ys, disc, sigs, dense, count, y = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, y = trajectory
     h = t[k] - t[k - 1]
     if h <= 0.0:
         return t[k]
     lo = 0.0
     hi = 1.0
-    f_lo = sigs[k - 1, signal] - level
-    f_hi = sigs[k, signal] - level
+    f_lo = stored_outputs[k - 1, signal] - level
+    f_hi = stored_outputs[k, signal] - level
     side = 0
     for _ in range(CROSSING_LIMIT):
         if (hi - lo) * h <= CROSSING_TOLERANCE or f_hi == f_lo:
             break
         s = (lo * f_hi - hi * f_lo) / (f_hi - f_lo)
         s = min(max(s, lo + 0.01 * (hi - lo)), hi - 0.01 * (hi - lo))
-        status, sig = signals_inside(k, s, trajectory, memo, par)
+        status, outputs = signals_inside(k, s, trajectory, event_memory, par)
         if status != 0:
             break
-        f = sig[signal] - level
+        f = outputs[signal] - level
         if (f > 0.0) == (f_hi > 0.0):
             hi = s
             f_hi = f
@@ -78,19 +79,19 @@ FIRST_RISE, LAST_RISE, LAST_FALL = 0, 1, 2
 
 
 @bare_kernel
-def crossing(kind, signal, level, start, end, trajectory, memo, par):
+def crossing(kind, signal, level, start, end, trajectory, event_memory, par):
     """Instant, s, at which `signal` crosses `level` in [start, end]; nan if it does not.
 
     FIRST_RISE: the first time it is at the level or above (already above at the start: the start). LAST_RISE: the last time it
     rises to it. LAST_FALL: the last time it falls below it; nan where it ends above.
     """
-    t, ys, disc, sigs, dense, count, y = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, y = trajectory
     found = -1
     for k in range(1, count):
         if t[k] < start or t[k] > end:
             continue
-        above = sigs[k, signal] >= level
-        before = sigs[k - 1, signal] >= level
+        above = stored_outputs[k, signal] >= level
+        before = stored_outputs[k - 1, signal] >= level
         if kind == LAST_FALL:
             if before and not above:
                 found = k
@@ -100,15 +101,15 @@ def crossing(kind, signal, level, start, end, trajectory, memo, par):
                 break
         elif kind == FIRST_RISE and above:
             return max(t[k - 1], start)
-    if found < 0 or (kind == LAST_FALL and sigs[count - 1, signal] >= level):
+    if found < 0 or (kind == LAST_FALL and stored_outputs[count - 1, signal] >= level):
         return np.nan
-    return crossing_instant(found, signal, level, trajectory, memo, par)
+    return crossing_instant(found, signal, level, trajectory, event_memory, par)
 
 
 @bare_kernel
 def last_lift_rise(level, start, end, trajectory, par):
     """Instant of the last upward crossing of lift through `level` in [start, end], s; nan if none."""
-    t, ys, disc, sigs, dense, count, y = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, y = trajectory
     i = par[0].index.lift_height
     for k in range(count - 1, 0, -1):
         if t[k] > end or t[k] < start:
@@ -137,26 +138,31 @@ BOTH_SHARE = 103
 
 
 @bare_kernel
-def quantity(which, sig, memo, plant):
+def quantity(which, outputs, event_memory, plant):
     """A signal, or one of the derived quantities: -surge margin, O/F, -O/F, least of the two flows over their reference."""
     if which == SURGE:
         s = plant.sleeve
-        hold = s.preload + s.weight + plant.friction.ratio * sig[S_RUN] * plant_least_friction(plant) + sig[S_SPRING_P] * s.top_area
+        hold = (
+            s.preload
+            + s.weight
+            + plant.friction.ratio * outputs[S_RUN] * plant_least_friction(plant)
+            + outputs[S_SPRING_P] * s.top_area
+        )
         lift = (
-            sig[S_FUEL_P] * s.assist_area
-            + sig[S_LIFT_P] * s.lift_area
-            + sig[S_GAP_P] * s.nose_area
-            + sig[S_CHAMBER_P] * s.face_area
+            outputs[S_FUEL_P] * s.fuel_opening_area
+            + outputs[S_LIFT_P] * s.lift_area
+            + outputs[S_GAP_P] * s.nose_area
+            + outputs[S_CHAMBER_P] * s.face_area
         )
         return 1.0 - hold / lift if lift > 0.0 else -1e300
     if which == RATIO_MOST or which == RATIO_LEAST:
-        if sig[S_FUEL] <= 0.0:
+        if outputs[S_FUEL] <= 0.0:
             return -1e300
-        ratio = sig[S_OXIDIZER] / sig[S_FUEL]
+        ratio = outputs[S_OXIDIZER] / outputs[S_FUEL]
         return ratio if which == RATIO_MOST else -ratio
     if which == BOTH_SHARE:
-        return min(sig[S_OXIDIZER] / memo[M_REFERENCE_O], sig[S_FUEL] / memo[M_REFERENCE_F])
-    return sig[which]
+        return min(outputs[S_OXIDIZER] / event_memory[M_REFERENCE_O], outputs[S_FUEL] / event_memory[M_REFERENCE_F])
+    return outputs[which]
 
 
 @bare_kernel
@@ -167,45 +173,45 @@ def plant_least_friction(plant):
 
 
 @bare_kernel
-def counts(which, k, start, end, trajectory, memo, plant):
+def counts(which, k, start, end, trajectory, event_memory, plant):
     """Whether point k counts in the extreme of a quantity."""
-    t, ys, disc, sigs, dense, count, y = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, y = trajectory
     if t[k] < start or t[k] > end:
         return False
     if which == SURGE:
-        before = disc[k, D_COMMANDED] == 0 and disc[k, D_MODE] == SEATED
-        return before or (disc[k, D_ON] == 0 and disc[k, D_CONTACT] != 0)
+        before = discrete_state[k, D_COMMANDED] == 0 and discrete_state[k, D_MODE] == SEATED
+        return before or (discrete_state[k, D_ON] == 0 and discrete_state[k, D_CONTACT] != 0)
     if which == RATIO_MOST or which == RATIO_LEAST:
-        return quantity(BOTH_SHARE, sigs[k], memo, plant) >= 0.1
+        return quantity(BOTH_SHARE, stored_outputs[k], event_memory, plant) >= 0.1
     return True
 
 
 @bare_kernel
-def value_inside(which, k, s, start, end, trajectory, memo, par):
+def value_inside(which, k, s, start, end, trajectory, event_memory, par):
     """A quantity at the fraction s of the step that ends at point k; LEAST where it does not count."""
-    t, ys, disc, sigs, dense, count, y = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, y = trajectory
     at = t[k - 1] + s * (t[k] - t[k - 1])
     if at < start or at > end:
         return LEAST
-    status, sig = signals_inside(k, s, trajectory, memo, par)
+    status, outputs = signals_inside(k, s, trajectory, event_memory, par)
     if status != 0:
         return LEAST
     if which == RATIO_MOST or which == RATIO_LEAST:
-        if quantity(BOTH_SHARE, sig, memo, par[0]) < 0.1:
+        if quantity(BOTH_SHARE, outputs, event_memory, par[0]) < 0.1:
             return LEAST
-    elif which == SURGE and not counts(which, k - 1, start, end, trajectory, memo, par[0]):
+    elif which == SURGE and not counts(which, k - 1, start, end, trajectory, event_memory, par[0]):
         return LEAST
-    return quantity(which, sig, memo, par[0])
+    return quantity(which, outputs, event_memory, par[0])
 
 
 @bare_kernel
-def value_at_edge(which, k, lo, hi, rises, start, end, trajectory, memo, par):
+def value_at_edge(which, k, lo, hi, rises, start, end, trajectory, event_memory, par):
     """(fraction of the step, value) where a quantity begins (rises) or ceases to count between two fractions of step k."""
     value = LEAST
     at = lo
     for _ in range(EDGE_HALVINGS):
         s = 0.5 * (lo + hi)
-        v = value_inside(which, k, s, start, end, trajectory, memo, par)
+        v = value_inside(which, k, s, start, end, trajectory, event_memory, par)
         if v > LEAST:
             value = v
             at = s
@@ -217,19 +223,19 @@ def value_at_edge(which, k, lo, hi, rises, start, end, trajectory, memo, par):
 
 
 @bare_kernel
-def greatest(which, start, end, trajectory, memo, par):
+def greatest(which, start, end, trajectory, event_memory, par):
     """(greatest value of a quantity over [start, end], its instant s); (nan, nan) if no point counts.
 
     Looked for among the stored points, then inside the two steps beside the best one: at the ends of PARTS parts, and at the
     vertex of the parabola through the greatest of those and its neighbours; and where in them it begins or ceases to count.
     """
-    t, ys, disc, sigs, dense, count, y = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, y = trajectory
     plant = par[0]
     best = -1
     value = -np.inf
     for k in range(count):
-        if counts(which, k, start, end, trajectory, memo, plant):
-            v = quantity(which, sigs[k], memo, plant)
+        if counts(which, k, start, end, trajectory, event_memory, plant):
+            v = quantity(which, stored_outputs[k], event_memory, plant)
             if v > value:
                 value = v
                 best = k
@@ -241,8 +247,8 @@ def greatest(which, start, end, trajectory, memo, par):
             continue
         h = t[k] - t[k - 1]
         left = LEAST
-        if counts(which, k - 1, start, end, trajectory, memo, plant):
-            left = quantity(which, sigs[k - 1], memo, plant)
+        if counts(which, k - 1, start, end, trajectory, event_memory, plant):
+            left = quantity(which, stored_outputs[k - 1], event_memory, plant)
         middle = left
         right = left
         top = 0.0
@@ -254,9 +260,9 @@ def greatest(which, start, end, trajectory, memo, par):
             left = middle
             middle = right
             if i < PARTS:
-                right = value_inside(which, k, i / PARTS, start, end, trajectory, memo, par)
-            elif counts(which, k, start, end, trajectory, memo, plant):
-                right = quantity(which, sigs[k], memo, plant)
+                right = value_inside(which, k, i / PARTS, start, end, trajectory, event_memory, par)
+            elif counts(which, k, start, end, trajectory, event_memory, plant):
+                right = quantity(which, stored_outputs[k], event_memory, plant)
             else:
                 right = LEAST
             if right > value:
@@ -264,7 +270,9 @@ def greatest(which, start, end, trajectory, memo, par):
                 instant = t[k - 1] + i / PARTS * h
             if (middle > LEAST) != (right > LEAST):
                 # the quantity begins or ceases to count here, and may be greatest at that very instant
-                s, v = value_at_edge(which, k, (i - 1.0) / PARTS, i / PARTS, right > LEAST, start, end, trajectory, memo, par)
+                s, v = value_at_edge(
+                    which, k, (i - 1.0) / PARTS, i / PARTS, right > LEAST, start, end, trajectory, event_memory, par
+                )
                 if v > value:
                     value = v
                     instant = t[k - 1] + s * h
@@ -277,7 +285,7 @@ def greatest(which, start, end, trajectory, memo, par):
             bend = before - 2.0 * crest + after
             if bend < 0.0:
                 s = top + 0.5 * (before - after) / (bend * PARTS)
-                v = value_inside(which, k, s, start, end, trajectory, memo, par)
+                v = value_inside(which, k, s, start, end, trajectory, event_memory, par)
                 if v > value:
                     value = v
                     instant = t[k - 1] + s * h

@@ -67,7 +67,7 @@ def gradients_side_by_side(a, b, c, d):
 
 
 @bare_kernel
-def columns_of_flows(restrictions, a, b, rho_a, rho_b, d_a, d_b, straight_above):
+def columns_of_flows(restrictions, a, b, rho_a, rho_b, d_a, d_b, laminar_above):
     """Four flows `gas_side.flows_between` of share 1 with their derivatives, packed: (w, h, w's by node a, by node b, h's alike).
 
     w kg/s and enthalpy flow h W signed from a to b; each derivative a triple by m, U, x of the node on that side. a, b as for
@@ -75,7 +75,7 @@ def columns_of_flows(restrictions, a, b, rho_a, rho_b, d_a, d_b, straight_above)
     """
     ahead, n, enthalpy, flux, r_star, area, critical, m = upstream(restrictions, a, b)
     w, by_p, by_rho, by_n, by_p2 = slopes_of_flow(
-        area, critical, m, flux, r_star, most(a[0], b[0]), choose(ahead, rho_a, rho_b), n, least(a[0], b[0]), straight_above
+        area, critical, m, flux, r_star, most(a[0], b[0]), choose(ahead, rho_a, rho_b), n, least(a[0], b[0]), laminar_above
     )
     sign = choose(ahead, 1.0, -1.0)
     w, by_p, by_rho, by_n, by_p2 = sign * w, sign * by_p, sign * by_rho, sign * by_n, sign * by_p2

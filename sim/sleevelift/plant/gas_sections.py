@@ -38,7 +38,7 @@ from sleevelift.plant.params import (
     SUPPLY,
     TABLE_SUPPLY,
 )
-from sleevelift.plant.rest_gas import expansion, gas_name, gas_state_tuple, wave_delay
+from sleevelift.plant.reservoir_state import expansion, gas_name, gas_state_tuple, wave_delay
 from sleevelift.plant.sections import Curves, in_order
 
 SUPPLIES = {
@@ -51,9 +51,7 @@ BLOCKED = (0.0, ORIFICE_LAW, 0.5)
 """The `RESTRICTION` of a path that is not there."""
 
 
-def restriction_of(
-    orifice: float | None, cd: float | None, component: Component | None
-) -> tuple[float, float, float]:
+def restriction_of(orifice: float | None, cd: float | None, component: Component | None) -> tuple[float, float, float]:
     """(Cd A m2, b, m) of an orifice or a component; nothing given: a blocked path."""
     if component is not None:
         return area_of_conductance(component.conductance), component.critical_ratio, component.subsonic_index
@@ -76,9 +74,7 @@ def tube_restrictions(tube: Tube) -> tuple[tuple[float, float, float], tuple[flo
     if tube.port_orifice is None and tube.port_component is None:
         alone = (area_of_conductance(c), b, 0.5)
         return alone, alone
-    port_c, port_b = as_component(
-        restriction_of(tube.port_orifice, tube.port_discharge_coefficient, tube.port_component)
-    )
+    port_c, port_b = as_component(restriction_of(tube.port_orifice, tube.port_discharge_coefficient, tube.port_component))
     inward = series_component(c, b, port_c, port_b)
     outward = series_component(port_c, port_b, c, b)
     return (area_of_conductance(inward[0]), inward[1], 0.5), (area_of_conductance(outward[0]), outward[1], 0.5)
@@ -109,9 +105,7 @@ def commands_to_valve(
     """Opening fraction of the solenoid valve over time, and the commands behind it."""
     coil = None
     if c is not None:
-        coil = Coil(
-            c.inductance, c.resistance, c.supply_voltage, c.pull_in_current, c.drop_out_current, c.clamp_voltage
-        )
+        coil = Coil(c.inductance, c.resistance, c.supply_voltage, c.pull_in_current, c.drop_out_current, c.clamp_voltage)
     delay = wave_delay(tube, ambient, gas_name(gas))
     times = ValveTimes(open_dead or 0.0, open_stroke, close_dead or 0.0, close_stroke, delay)
     return commands_of(on, off, times, coil)
@@ -205,7 +199,7 @@ def fill_gas_side(
         "piston_leak": seals.piston_leak_area * seals.piston_leak_discharge_coefficient,
         "post_leak": seals.post_leak_area * seals.post_leak_discharge_coefficient,
         "ambient": gas_state_tuple(amb.pressure, amb.temperature, gas_name(gas)),
-        "straight_above": run.straight_above,
+        "laminar_above": run.laminar_above,
         "valve": curves.add(commands.valve, 2),
     }
     record["gas"] = in_order(values, GAS_SIDE)

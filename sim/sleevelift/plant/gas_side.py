@@ -17,14 +17,14 @@ HOT_GAS_LIMIT = 700.0
 
 
 @inline_kernel
-def both_ways(area, r12, r21, a, b, straight_above):
+def both_ways(area, r12, r21, a, b, laminar_above):
     """(mass flow kg/s, enthalpy flow W) from node a to node b, signed; `area` scales both directions' restrictions."""
     if area <= 0.0 or a[0] == b[0]:
         return 0.0, 0.0
     if a[0] > b[0]:
-        w = area * r12.area * a[5] * flow_fraction(b[0] / a[0], a[3], a[6], r12.b, r12.m, straight_above)
+        w = area * r12.area * a[5] * flow_fraction(b[0] / a[0], a[3], a[6], r12.b, r12.m, laminar_above)
         return w, w * a[4]
-    w = area * r21.area * b[5] * flow_fraction(a[0] / b[0], b[3], b[6], r21.b, r21.m, straight_above)
+    w = area * r21.area * b[5] * flow_fraction(a[0] / b[0], b[3], b[6], r21.b, r21.m, laminar_above)
     return -w, -w * b[4]
 
 
@@ -42,13 +42,13 @@ def upstream(restrictions, a, b):
 
 
 @bare_kernel
-def flows_between(share, restrictions, a, b, straight_above):
+def flows_between(share, restrictions, a, b, laminar_above):
     """(mass flows kg/s, enthalpy flows W) from nodes a to nodes b, four of each, packed and signed; areas times `share`.
 
     The rest as for `upstream`.
     """
     ahead, n, h, flux, r_star, area, critical, m = upstream(restrictions, a, b)
-    fraction = flow_fraction(least(a[0], b[0]) / most(a[0], b[0]), n, r_star, critical, m, straight_above)
+    fraction = flow_fraction(least(a[0], b[0]) / most(a[0], b[0]), n, r_star, critical, m, laminar_above)
     w = share * area * flux * fraction
     w = choose(ahead, w, -w)
     return w, w * h
@@ -57,13 +57,13 @@ def flows_between(share, restrictions, a, b, straight_above):
 @inline_kernel
 def fill_flow(opening, source, tube, g):
     """(mass flow, enthalpy flow) through the fill port from supply to tube."""
-    return both_ways(opening, g.fill, g.fill, source, tube, g.straight_above)
+    return both_ways(opening, g.fill, g.fill, source, tube, g.laminar_above)
 
 
 @inline_kernel
 def exhaust_flow(share, tube, g):
     """(mass flow, enthalpy flow) through the exhaust port from tube to ambient, open by `share`."""
-    return both_ways(share, g.exhaust, g.exhaust, tube, fixed_state(g.ambient), g.straight_above)
+    return both_ways(share, g.exhaust, g.exhaust, tube, fixed_state(g.ambient), g.laminar_above)
 
 
 @inline_kernel
@@ -98,9 +98,13 @@ def node_at(nodes, place):
 @inline_kernel
 def side_by_side(a, b, c, d):
     """What `flows_between` takes of four node tuples."""
-    return pack(a[0], b[0], c[0], d[0]), pack(a[3], b[3], c[3], d[3]), pack(a[4], b[4], c[4], d[4]), pack(
-        a[5], b[5], c[5], d[5]
-    ), pack(a[6], b[6], c[6], d[6])
+    return (
+        pack(a[0], b[0], c[0], d[0]),
+        pack(a[3], b[3], c[3], d[3]),
+        pack(a[4], b[4], c[4], d[4]),
+        pack(a[5], b[5], c[5], d[5]),
+        pack(a[6], b[6], c[6], d[6]),
+    )
 
 
 @inline_kernel
@@ -146,7 +150,7 @@ def post_leak_flow(uncovered, spring, p_c, gas_mass, lit, exponent, plant, table
     inside = chamber_side(spring, p_c, gas_mass, lit, exponent, plant, tables, gas)
     up = inside if p_c > spring[0] else spring
     ratio = min(p_c, spring[0]) / up[0]
-    w = area * up[5] * flow_fraction(ratio, up[3], up[6], ORIFICE_LAW, 0.5, plant.gas.straight_above)
+    w = area * up[5] * flow_fraction(ratio, up[3], up[6], ORIFICE_LAW, 0.5, plant.gas.laminar_above)
     if p_c < spring[0]:
         w = -w
     return w, w * up[4]

@@ -73,27 +73,27 @@ TIME_STEP = 1e-7
 
 
 @bare_kernel
-def side_rows(J, y, column, oxidizer_side, d_w, d_p, w_injector, p_m, disc, plant, balance):
+def side_rows(J, y, column, oxidizer_side, d_w, d_p, w_injector, p_m, discrete_state, plant, balance):
     """Rows of one propellant: a change d_w of injector flow and d_p of manifold pressure, both per unit of the column."""
     index = plant.index
     line = plant.oxidizer if oxidizer_side else plant.fuel
     i_z = index.oxidizer_volume if oxidizer_side else index.fuel_volume
     i_w = index.oxidizer_flow if oxidizer_side else index.fuel_flow
-    passage = disc[D_PASSAGE_O] if oxidizer_side else disc[D_PASSAGE_F]
-    i_passage = index.passage_oxidizer if oxidizer_side else index.passage_fuel
+    passage = discrete_state[D_DRIBBLE_O] if oxidizer_side else discrete_state[D_DRIBBLE_F]
+    i_dribble = index.dribble_oxidizer if oxidizer_side else index.dribble_fuel
     i_mass = index.unburned_oxidizer if oxidizer_side else index.unburned_fuel
     J[i_w, column] -= d_p * line.area_per_length
     J[i_z, column] -= d_w * line.specific_volume
     J[balance + B_OTHER_WORK, column] -= (d_p * w_injector + p_m * d_w) * line.specific_volume
-    if disc[D_CALMED] != 0:
+    if discrete_state[D_DAMPED] != 0:
         J[i_w, column] += line.damping * d_w
         J[balance + B_OTHER_WORK, column] += line.damping * line.inertance * y[i_w] * d_w * line.specific_volume
     enters = w_injector > 0.0
-    if line.passage_mass > 0.0:
+    if line.dribble_mass > 0.0:
         if passage != FULL:
-            J[i_passage, column] += d_w
+            J[i_dribble, column] += d_w
             enters = False
-    if enters and plant.chamber.hot != 0 and (disc[D_COMMANDED] != 0 or disc[D_LIT] != 0):
+    if enters and plant.chamber.hot != 0 and (discrete_state[D_COMMANDED] != 0 or discrete_state[D_LIT] != 0):
         J[i_mass, column] += d_w
 
 
@@ -109,30 +109,30 @@ def sleeve_rows(J, column, d_net, d_friction, d_gap, d_face, d_jet, v, plant, ba
 
 
 @bare_kernel
-def line_columns(J, y, t, disc, plant, tables, balance, oxidizer_side):
+def line_columns(J, y, t, discrete_state, plant, tables, balance, oxidizer_side):
     """Column of one line's flow, and the passage's own drain."""
     index = plant.index
     line = plant.oxidizer if oxidizer_side else plant.fuel
     i_w = index.oxidizer_flow if oxidizer_side else index.fuel_flow
     i_z = index.oxidizer_volume if oxidizer_side else index.fuel_volume
     w = y[i_w]
-    p_in = inlet_pressure(t, line, tables, disc[D_OXIDIZER] if oxidizer_side else disc[D_FUEL])
+    p_in = inlet_pressure(t, line, tables, discrete_state[D_OXIDIZER] if oxidizer_side else discrete_state[D_FUEL])
     J[i_w, i_w] -= 2.0 * line.loss * abs(w) * line.area_per_length
     J[i_z, i_w] += line.specific_volume
     J[balance + B_OTHER_WORK, i_w] += (p_in - 3.0 * line.loss * w * abs(w)) * line.specific_volume
-    if line.passage_mass > 0.0:
-        passage = disc[D_PASSAGE_O] if oxidizer_side else disc[D_PASSAGE_F]
-        i_passage = index.passage_oxidizer if oxidizer_side else index.passage_fuel
+    if line.dribble_mass > 0.0:
+        passage = discrete_state[D_DRIBBLE_O] if oxidizer_side else discrete_state[D_DRIBBLE_F]
+        i_dribble = index.dribble_oxidizer if oxidizer_side else index.dribble_fuel
         i_mass = index.unburned_oxidizer if oxidizer_side else index.unburned_fuel
         if passage == DRAINING:
-            J[i_passage, i_passage] -= 1.0 / line.passage_time
-            if plant.chamber.hot != 0 and (disc[D_COMMANDED] != 0 or disc[D_LIT] != 0) and y[i_passage] > 0.0:
-                J[i_mass, i_passage] += 1.0 / line.passage_time
+            J[i_dribble, i_dribble] -= 1.0 / line.dribble_time
+            if plant.chamber.hot != 0 and (discrete_state[D_COMMANDED] != 0 or discrete_state[D_LIT] != 0) and y[i_dribble] > 0.0:
+                J[i_mass, i_dribble] += 1.0 / line.dribble_time
 
 
 @bare_kernel
-def calmed_column(J, w, w_injector, i_w, line, balance):
-    """What the damping of a calmed line adds to the column of its own flow."""
+def damped_column(J, w, w_injector, i_w, line, balance):
+    """What the damping of a damped line adds to the column of its own flow."""
     J[i_w, i_w] -= line.damping
     J[balance + B_OTHER_WORK, i_w] -= line.damping * line.inertance * (2.0 * w - w_injector) * line.specific_volume
 
@@ -140,9 +140,9 @@ def calmed_column(J, w, w_injector, i_w, line, balance):
 @bare_kernel
 def pressure_slope(z, p, cavity, line, ambient):
     """d p_m / d z of a manifold, Pa/m3."""
-    if line.pocket > 0.0:
+    if line.trapped_gas > 0.0:
         step = SHARE * line.volume * max(p, ambient) / line.bulk
-        moved = trapped_gas_pressure(z + step, line.volume, line.bulk, line.pocket, line.pocket_exponent, ambient)
+        moved = trapped_gas_pressure(z + step, line.volume, line.bulk, line.trapped_gas, line.trapped_gas_exponent, ambient)
         return (moved - p) / step
     return 0.0 if cavity != 0 else line.stiffness
 
@@ -152,7 +152,7 @@ def chamber_columns(J, y, p_c, plant, tables):
     """Columns of the lit chamber: burning and throat."""
     index = plant.index
     c = plant.chamber
-    s = plant.gas.straight_above
+    s = plant.gas.laminar_above
     amb = plant.ambient_pressure
     i_o = index.unburned_oxidizer
     i_f = index.unburned_fuel
@@ -163,12 +163,12 @@ def chamber_columns(J, y, p_c, plant, tables):
     base = chamber_rates(o, f, m, p_c, c, amb, s, tables)
     step = SHARE * max(abs(o), MASS_FLOOR)
     d = chamber_rates(o + step, f, m, p_c, c, amb, s, tables)
-    J[i_o, i_o] -= 1.0 / c.burn_time
+    J[i_o, i_o] -= 1.0 / c.combustion_time_constant
     J[i_g, i_o] += (d[2] - base[2]) / step
     J[index.chamber, i_o] += (d[3] - base[3]) / step
     step = SHARE * max(abs(f), MASS_FLOOR)
     d = chamber_rates(o, f + step, m, p_c, c, amb, s, tables)
-    J[i_f, i_f] -= 1.0 / c.burn_time
+    J[i_f, i_f] -= 1.0 / c.combustion_time_constant
     J[i_g, i_f] += (d[2] - base[2]) / step
     J[index.chamber, i_f] += (d[3] - base[3]) / step
     # the throat passes in proportion to the root of m_g, and R T falls with it
@@ -220,14 +220,12 @@ def post_leak_columns(J, y, x, p_c, lit, exponent, spring, d_spring, plant, tabl
         )  # fmt: skip
         return
     area = plant.gas.post_leak * share
-    flow = flow_slopes(
-        area, -1.0, 0.5, spring[5], spring[6], spring[0], spring[2], spring[3], p_c, plant.gas.straight_above
-    )
+    flow = flow_slopes(area, -1.0, 0.5, spring[5], spring[6], spring[0], spring[2], spring[3], p_c, plant.gas.laminar_above)
     add_outflow(J, flow, spring, d_spring, i, index.lift_height, balance)
 
 
 @bare_kernel
-def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, balance, dfdt):
+def time_derivative(t, y, discrete_state, plant, tables, gas, tube, source, i_source, balance, dfdt):
     """Explicit dependence on time: valve opening, tabled supply and inlets, all linear on their segment."""
     g = plant.gas
     index = plant.index
@@ -235,7 +233,7 @@ def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, bala
         dfdt[i] = 0.0
     slope = 0.0
     if g.valve.count > 0:
-        slope = table_slope(tables, g.valve.start, g.valve.count, disc[D_VALVE])
+        slope = table_slope(tables, g.valve.start, g.valve.count, discrete_state[D_VALVE])
     fill = 0.0
     fill_h = 0.0
     if slope != 0.0:
@@ -249,9 +247,9 @@ def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, bala
         dfdt[balance + B_GAS_ENERGY] += slope * h
     supply = plant.supply
     if supply.kind == TABLE_SUPPLY:
-        if table_slope(tables, supply.table.start, supply.table.count, disc[D_SUPPLY]) != 0.0:
-            opening = valve_opening(t, disc, plant, tables)
-            later = supply_state(t + TIME_STEP, disc[D_SUPPLY], plant, tables, gas)
+        if table_slope(tables, supply.table.start, supply.table.count, discrete_state[D_SUPPLY]) != 0.0:
+            opening = valve_opening(t, discrete_state, plant, tables)
+            later = supply_state(t + TIME_STEP, discrete_state[D_SUPPLY], plant, tables, gas)
             w0, h0 = fill_flow(opening, source, tube, g)
             w1, h1 = fill_flow(opening, later, tube, g)
             fill += (w1 - w0) / TIME_STEP
@@ -267,17 +265,17 @@ def time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, bala
         dfdt[balance + B_GAS_ENERGY] += fill_h
     if plant.oxidizer.present != 0:
         line = plant.oxidizer
-        rise = table_slope(tables, line.table.start, line.table.count, disc[D_OXIDIZER])
+        rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_OXIDIZER])
         dfdt[index.oxidizer_flow] += rise * line.area_per_length
         dfdt[balance + B_OTHER_WORK] += rise * y[index.oxidizer_flow] * line.specific_volume
         line = plant.fuel
-        rise = table_slope(tables, line.table.start, line.table.count, disc[D_FUEL])
+        rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_FUEL])
         dfdt[index.fuel_flow] += rise * line.area_per_length
         dfdt[balance + B_OTHER_WORK] += rise * y[index.fuel_flow] * line.specific_volume
 
 
 @bare_kernel
-def wet_columns(J, y, disc, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balance, friction_share, moving):
+def wet_columns(J, y, discrete_state, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balance, friction_share, moving):
     """Columns of the manifolds, of chamber pressure and of lift, through injectors, forces and friction.
 
     Returns (gap pressure, jet, running friction, its derivatives by p_l and p_s). Injector flows depend on pressure
@@ -304,35 +302,33 @@ def wet_columns(J, y, disc, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balanc
         gap_by_p = (p - p_i) / step
         jet_by_p = (jet_force(seat.jet, w, p_f + step, p, plant.fuel.rho, seat.cos_angle) - jet) / step
         column = index.oxidizer_volume
-        by_z = pressure_slope(y[column], p_o, disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
-        side_rows(J, y, column, True, o_by_p * by_z, by_z, w_o, p_o, disc, plant, balance)
+        by_z = pressure_slope(y[column], p_o, discrete_state[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
+        side_rows(J, y, column, True, o_by_p * by_z, by_z, w_o, p_o, discrete_state, plant, balance)
         sleeve_rows(J, column, 0.0, friction_share * run_o * by_z, 0.0, 0.0, 0.0, v, plant, balance, moving)
         column = index.fuel_volume
-        by_z = pressure_slope(y[column], p_f, disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-        side_rows(J, y, column, False, f_by_p * by_z, by_z, w_f, p_f, disc, plant, balance)
-        net_by_p = sleeve.assist_area + gap_by_p * sleeve.nose_area - jet_by_p
+        by_z = pressure_slope(y[column], p_f, discrete_state[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
+        side_rows(J, y, column, False, f_by_p * by_z, by_z, w_f, p_f, discrete_state, plant, balance)
+        net_by_p = sleeve.fuel_opening_area + gap_by_p * sleeve.nose_area - jet_by_p
         sleeve_rows(
             J, column, net_by_p * by_z, friction_share * run_f * by_z, gap_by_p * by_z, 0.0, jet_by_p * by_z,
             v, plant, balance, moving,
         )  # fmt: skip
-        if disc[D_CALMED] != 0:
-            calmed_column(J, y[index.oxidizer_flow], w_o, index.oxidizer_flow, plant.oxidizer, balance)
-            calmed_column(J, y[index.fuel_flow], w_f, index.fuel_flow, plant.fuel, balance)
-    if plant.chamber.hot != 0 and disc[D_LIT] != 0:
+        if discrete_state[D_DAMPED] != 0:
+            damped_column(J, y[index.oxidizer_flow], w_o, index.oxidizer_flow, plant.oxidizer, balance)
+            damped_column(J, y[index.fuel_flow], w_f, index.fuel_flow, plant.fuel, balance)
+    if plant.chamber.hot != 0 and discrete_state[D_LIT] != 0:
         column = index.chamber
-        side_rows(J, y, column, True, -o_by_p, 0.0, w_o, p_o, disc, plant, balance)
-        side_rows(J, y, column, False, -f_by_p, 0.0, w_f, p_f, disc, plant, balance)
+        side_rows(J, y, column, True, -o_by_p, 0.0, w_o, p_o, discrete_state, plant, balance)
+        side_rows(J, y, column, False, -f_by_p, 0.0, w_f, p_f, discrete_state, plant, balance)
         net_by_p = (1.0 - gap_by_p) * sleeve.nose_area + sleeve.face_area + jet_by_p
-        sleeve_rows(
-            J, column, net_by_p, friction_share * run_c, 1.0 - gap_by_p, 1.0, -jet_by_p, v, plant, balance, moving
-        )
+        sleeve_rows(J, column, net_by_p, friction_share * run_c, 1.0 - gap_by_p, 1.0, -jet_by_p, v, plant, balance, moving)
     if moving:
-        lift_column(J, y, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_share * run_x, plant, tables, balance)
+        lift_column(J, y, discrete_state, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_share * run_x, plant, tables, balance)
     return p_i, jet, run, run_l, run_s
 
 
 @bare_kernel
-def lift_column(J, y, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by_x, plant, tables, balance):
+def lift_column(J, y, discrete_state, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by_x, plant, tables, balance):
     """Column of the lift of a moving sleeve: areas, the flows and forces behind them, the spring."""
     column = plant.index.lift_height
     seat = plant.seat
@@ -344,8 +340,8 @@ def lift_column(J, y, disc, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by
     if plant.oxidizer.present != 0:
         o_by_x = (oxidizer_injector(x + step, p_o - p_c, plant.slots, plant.oxidizer, tables)[0] - w_o) / step
         jet_by_x = (jet_force(seat.jet, w, p_f, p, plant.fuel.rho, seat.cos_angle) - jet) / step
-        side_rows(J, y, column, True, o_by_x, 0.0, w_o, p_o, disc, plant, balance)
-        side_rows(J, y, column, False, f_by_x, 0.0, w_f, p_f, disc, plant, balance)
+        side_rows(J, y, column, True, o_by_x, 0.0, w_o, p_o, discrete_state, plant, balance)
+        side_rows(J, y, column, False, f_by_x, 0.0, w_f, p_f, discrete_state, plant, balance)
     net_by_x = gap_by_x * plant.sleeve.nose_area - jet_by_x - plant.sleeve.rate
     sleeve_rows(J, column, net_by_x, friction_by_x, gap_by_x, 0.0, jet_by_x, v, plant, balance, True)
 
@@ -361,9 +357,9 @@ def speed_column(J, y, v, p_l, p_s, p_f, p_i, jet, run, mode, plant, balance):
     J[index.lift + 1, column] -= p_l * s.lift_area
     J[index.spring + 1, column] += p_s * s.top_area
     J[balance + B_GAS_WORK, column] += p_l * s.lift_area - p_s * s.top_area
-    size = sliding_force(run, f.ratio, f.falling_speed, f.viscous, v)
+    size = sliding_force(run, f.ratio, f.stribeck_velocity, f.viscous, v)
     step = SHARE * max(abs(v), 1e-3)
-    slope = (sliding_force(run, f.ratio, f.falling_speed, f.viscous, abs(v) + step) - size) / step
+    slope = (sliding_force(run, f.ratio, f.stribeck_velocity, f.viscous, abs(v) + step) - size) / step
     J[column, column] -= slope / s.mass
     J[balance + B_FRICTION, column] += size * (1.0 if mode == SLIDING_UP else -1.0) + slope * abs(v) * (
         1.0 if mode == SLIDING_UP else -1.0
@@ -373,7 +369,7 @@ def speed_column(J, y, v, p_l, p_s, p_f, p_i, jet, run, mode, plant, balance):
         J[index.fuel_volume, column] -= plant.fuel.swept
         J[index.oxidizer_volume, column] -= plant.oxidizer.swept
     else:
-        J[balance + B_OTHER_WORK, column] += p_f * s.assist_area
+        J[balance + B_OTHER_WORK, column] += p_f * s.fuel_opening_area
 
 
 @bare_kernel
@@ -383,7 +379,7 @@ def chamber_face(plant, y):
 
 
 @bare_kernel
-def jacobian(t, y, disc, memo, par, J, dfdt):
+def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     """Fill J (n, n_core) = d rhs/d y and dfdt (n,); nonzero where the state is outside the gas range."""
     plant, tables, gas, scratch = par
     index = plant.index
@@ -393,7 +389,7 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     for i in range(J.shape[0]):
         for j in range(J.shape[1]):
             J[i, j] = 0.0
-    mode = disc[D_MODE]
+    mode = discrete_state[D_MODE]
     moving = mode == SLIDING_UP or mode == SLIDING_DOWN
     x = y[index.lift_height]
     v = y[index.speed] if moving else 0.0
@@ -416,7 +412,7 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     tube, lift, spring, fourth = node_at(states, 0), node_at(states, 1), node_at(states, 2), node_at(states, 3)
     d_tube, d_lift, d_spring = gradient_at(gradients, 0), gradient_at(gradients, 1), gradient_at(gradients, 2)
     d_fourth = gradient_at(gradients, 3)
-    opening = valve_opening(t, disc, plant, tables)
+    opening = valve_opening(t, discrete_state, plant, tables)
     i_source = BOUNDARY
     source, d_source = fourth, d_fourth
     bottle, d_bottle = fourth, d_fourth
@@ -433,7 +429,7 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     elif kind == BOTTLE_SUPPLY:
         i_source = i_b
     else:
-        source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
+        source = supply_state(t, discrete_state[D_SUPPLY], plant, tables, gas)
         d_source = NO_GRADIENT
         if source[7] >= 2:
             return 1
@@ -441,17 +437,17 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
     p_o = p_c
     p_f = plant.fuel_side_pressure
     if plant.oxidizer.present != 0:
-        p_o = line_pressure(y[index.oxidizer_volume], disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
-        p_f = line_pressure(y[index.fuel_volume], disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-        line_columns(J, y, t, disc, plant, tables, balance, True)
-        line_columns(J, y, t, disc, plant, tables, balance, False)
+        p_o = line_pressure(y[index.oxidizer_volume], discrete_state[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
+        p_f = line_pressure(y[index.fuel_volume], discrete_state[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
+        line_columns(J, y, t, discrete_state, plant, tables, balance, True)
+        line_columns(J, y, t, discrete_state, plant, tables, balance, False)
     friction_share = 0.0
     if moving:
         f = plant.friction
-        unit = sliding_force(1.0, f.ratio, f.falling_speed, 0.0, v)
+        unit = sliding_force(1.0, f.ratio, f.stribeck_velocity, 0.0, v)
         friction_share = -unit if mode == SLIDING_UP else unit
     p_i, jet, run, run_l, run_s = wet_columns(
-        J, y, disc, x, v, lift[0], spring[0], p_o, p_f, p_c, plant, tables, balance, friction_share, moving
+        J, y, discrete_state, x, v, lift[0], spring[0], p_o, p_f, p_c, plant, tables, balance, friction_share, moving
     )
     if moving:
         speed_column(J, y, v, lift[0], spring[0], p_f, p_i, jet, run, mode, plant, balance)
@@ -463,7 +459,7 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
         plant.packed.flows, side_by_side(tube, tube, lift, spring), side_by_side(ambient, lift, spring, ambient),
         pack(tube[2], tube[2], lift[2], spring[2]), pack(1.0, lift[2], spring[2], 1.0),
         gradients_side_by_side(d_tube, d_tube, d_lift, d_spring),
-        gradients_side_by_side(NO_GRADIENT, d_lift, d_spring, NO_GRADIENT), g.straight_above,
+        gradients_side_by_side(NO_GRADIENT, d_lift, d_spring, NO_GRADIENT), g.laminar_above,
     )  # fmt: skip
     share = pack(1.0 - opening, 1.0 - shuttle, 1.0, 1.0)
     add_inner_flows(J, index, 0, balance + B_GAS_MASS, share, w_a, w_b)
@@ -473,7 +469,7 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
             plant.packed.other_flows, side_by_side(source, bottle, lift, tube), side_by_side(tube, fourth, ambient, tube),
             pack(source[2], bottle[2], lift[2], tube[2]), pack(tube[2], fourth[2], 1.0, tube[2]),
             gradients_side_by_side(d_source, d_bottle, d_lift, NO_GRADIENT),
-            gradients_side_by_side(d_tube, d_fourth, NO_GRADIENT, NO_GRADIENT), g.straight_above,
+            gradients_side_by_side(d_tube, d_fourth, NO_GRADIENT, NO_GRADIENT), g.laminar_above,
         )  # fmt: skip
         supply_columns(J, plant, (opening, regulator, shuttle), flows, i_source, fourth[0], d_fourth[0], balance)
         if 0.0 < shuttle < 1.0:
@@ -481,9 +477,9 @@ def jacobian(t, y, disc, memo, par, J, dfdt):
             shuttle_columns(J, plant, port, vent, d_lift[0], d_tube[0], balance)
     add_walls(J, index, i_source, pack_row(nodes.wall), gradients[1], balance)
     exponent = 1.2
-    if disc[D_LIT] != 0 and plant.chamber.hot != 0:
+    if discrete_state[D_LIT] != 0 and plant.chamber.hot != 0:
         exponent = chamber_columns(J, y, p_c, plant, tables)
     if g.post_leak > 0.0 and plant.oxidizer.present != 0:
-        post_leak_columns(J, y, x, p_c, disc[D_LIT], exponent, spring, d_spring, plant, tables, gas, balance)
-    time_derivative(t, y, disc, plant, tables, gas, tube, source, i_source, balance, dfdt)
+        post_leak_columns(J, y, x, p_c, discrete_state[D_LIT], exponent, spring, d_spring, plant, tables, gas, balance)
+    time_derivative(t, y, discrete_state, plant, tables, gas, tube, source, i_source, balance, dfdt)
     return 0

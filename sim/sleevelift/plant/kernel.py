@@ -6,5 +6,6 @@ from sleevelift.plant.modes import at_target, finished, guards, next_target, res
 from sleevelift.plant.rhs import rhs
 
 integrate = integrator(rhs, jacobian, guards, reset, next_target, at_target, finished)
-"""integrate(t, t_end, y, disc, memo, par, w, ...), see `sleevelift.integrate.loop`; par is (plant record, table row, gas table,
+"""integrate(t, t_end, y, discrete_state, event_memory, par, w, ...), see `sleevelift.integrate.loop`; par is (plant record,
+table row, gas table,
 scratch of n + N_SIGNAL numbers). It has no cache of its own: `lane.solve_lanes` stores its machine code."""

@@ -26,34 +26,34 @@ def copied(source, target):
 
 
 @bare_kernel
-def start(y, disc, memo, par):
-    """Fill the state at t = 0, known instants at 0 applied; 0, or the place code of a node that starts outside the table."""
-    place = initial_state(y, disc, memo, par)
+def start(y, discrete_state, event_memory, par):
+    """Fill the state at t = 0, time events at 0 applied; 0, or the place code of a node that starts outside the table."""
+    place = initial_state(y, discrete_state, event_memory, par)
     if place != 0:
         return place
     targets = par[0].instants.targets
-    if targets.count > disc[D_TARGET] and par[1][targets.start] <= 0.0:
-        at_target(0.0, y, disc, memo, par)
+    if targets.count > discrete_state[D_TARGET] and par[1][targets.start] <= 0.0:
+        at_target(0.0, y, discrete_state, event_memory, par)
     return 0
 
 
 @bare_kernel
-def latest_light_off(memo, par, w, trajectory, side, y2, disc2, memo2):
+def latest_light_off(event_memory, par, w, trajectory, side, y2, disc2, memo2):
     """(status, instant) at which the same run, never lit, reaches the allowable pressure; nan if it does not.
 
     `trajectory` is the main run's, `side` the arrays of the side run, y2, disc2, memo2 its state. It starts at light-off.
     """
-    t, ys, discs, sigs, dense, count, inside = trajectory
+    t, ys, discs, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
     if plant.chamber.hot == 0 or not plant.chamber.allowable < 1e300:
         return 0, np.nan
-    if memo[M_ALLOWABLE] == memo[M_ALLOWABLE] or not memo[M_LIGHT] == memo[M_LIGHT]:
-        return 0, memo[M_ALLOWABLE]
-    light = memo[M_LIGHT]
+    if event_memory[M_ALLOWABLE] == event_memory[M_ALLOWABLE] or not event_memory[M_LIGHT] == event_memory[M_LIGHT]:
+        return 0, event_memory[M_ALLOWABLE]
+    light = event_memory[M_LIGHT]
     k = point_before(light, trajectory)
     copied(ys[k], y2)
     copied(discs[k], disc2)
-    copied(memo, memo2)
+    copied(event_memory, memo2)
     memo2[M_LIGHT] = np.nan
     disc2[D_BRANCH] = 1
     disc2[D_LIT] = 0
@@ -61,14 +61,13 @@ def latest_light_off(memo, par, w, trajectory, side, y2, disc2, memo2):
         return 0, np.nan
     at_target(light, y2, disc2, memo2, par)
     s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed = side
-    status = integrate(
-        light, plant.instants.end, y2, disc2, memo2, par, w, s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed
-    )
+    status = integrate(light, plant.instants.end, y2, disc2, memo2, par, w, s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
     return status, memo2[M_ALLOWABLE]
 
 
 @bare_kernel
-def solve_lane(par, y, disc, memo, inside, side_y, side_disc, side_memo, w, side_w, out, main, side):
+def solve_lane(par, y, discrete_state, event_memory, inside, side_y, side_discrete_state, side_event_memory, w, side_w, out,
+main, side):
     """Run one lane and fill `out` with its measures: (status, outcome index).
 
     `main` and `side` are the arrays of the run and of the side run. A node that starts outside the gas table gives status
@@ -76,28 +75,25 @@ def solve_lane(par, y, disc, memo, inside, side_y, side_disc, side_memo, w, side
     """
     w.points = 0
     w.events = 0
-    if start(y, disc, memo, par) != 0:
+    if start(y, discrete_state, event_memory, par) != 0:
         out[:] = np.nan
         return OUT_OF_RANGE, 0
     t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = main
     status = integrate(
-        0.0, par[0].instants.end, y, disc, memo, par, w,
+        0.0, par[0].instants.end, y, discrete_state, event_memory, par, w,
         t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
     )  # fmt: skip
     if status == BUFFER_FULL or w.points == 0:
         out[:] = np.nan
         return status, 0
     trajectory = (t_out, y_out, disc_out, sig_out, dense_out, w.points, inside)
-    side_status, latest = latest_light_off(
-        memo, par, side_w, trajectory, side, side_y, side_disc, side_memo
-    )
+    side_status, latest = latest_light_off(event_memory, par, side_w, trajectory, side, side_y, side_discrete_state,
+    side_event_memory)
     if side_status == BUFFER_FULL:
         out[:] = np.nan
         return side_status, 0
     good = status <= 1
-    outcome = scan(
-        out, good, w.events, w.steps, latest, (event_time, event_which, event_disc), trajectory, memo, par
-    )
+    outcome = scan(out, good, w.events, w.steps, latest, (event_time, event_which, event_disc), trajectory, event_memory, par)
     return status, outcome
 
 
@@ -112,7 +108,7 @@ def set_tolerance(w, floors, rtol):
 @bare_kernel
 def solve_lanes(
     first, count, rtol, energy_allowed, refinement, finest, lanes, curves, tables, gas, floors, answers, used, outs,
-    scratch, y, disc, memo, inside, side_y, side_disc, side_memo, w, side_w,
+    scratch, y, discrete_state, event_memory, inside, side_y, side_discrete_state, side_event_memory, w, side_w,
     t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
     s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed,
 ):  # fmt: skip
@@ -136,7 +132,10 @@ def solve_lanes(
         while True:
             set_tolerance(w, floors[k], used[k])
             set_tolerance(side_w, floors[k], used[k])
-            status, outcome = solve_lane(par, y, disc, memo, inside, side_y, side_disc, side_memo, w, side_w, out, main, side)
+            status, outcome = solve_lane(
+                par, y, discrete_state, event_memory, inside, side_y, side_discrete_state, side_event_memory, w, side_w, out,
+                main, side
+            )
             if not (out[ENERGY_ERROR] > energy_allowed and used[k] * refinement >= finest):
                 break
             used[k] *= refinement
@@ -152,9 +151,9 @@ def solve_lanes(
 
 
 @bare_kernel
-def balance_sheet(lanes, memo, t_out, y_out, disc_out, sig_out, dense_out, points):
+def balance_sheet(lanes, event_memory, t_out, y_out, disc_out, sig_out, dense_out, points):
     """`scan.balances` of a stored run."""
-    return balances((t_out, y_out, disc_out, sig_out, dense_out, points, memo), memo, lanes[0])
+    return balances((t_out, y_out, disc_out, sig_out, dense_out, points, event_memory), event_memory, lanes[0])
 
 
 @bare_kernel
@@ -168,8 +167,11 @@ def refined_points(t_out, points, inside):
 
 
 @bare_kernel
-def refine(lanes, tables, gas, dy, memo, t_out, y_out, disc_out, sig_out, dense_out, points, inside, t, y, disc, sig):
-    """Fill t, y, disc, sig (sized by `refined_points`) with the stored points and those between, on the dense output."""
+def refine(
+    lanes, tables, gas, dy, event_memory, t_out, y_out, disc_out, sig_out, dense_out, points, inside, t, y, discrete_state, outputs
+):
+    """Fill t, y, discrete_state, outputs (sized by `refined_points`) with the stored points and those between, on the dense
+    output."""
     par = (lanes[0], tables, gas, dy)
     row = 0
     for k in range(points):
@@ -179,12 +181,12 @@ def refine(lanes, tables, gas, dy, memo, t_out, y_out, disc_out, sig_out, dense_
                 at = t_out[k - 1] + s * (t_out[k] - t_out[k - 1])
                 interpolated(s, y_out[k - 1], y_out[k], dense_out[k], y_out.shape[1], y[row])
                 t[row] = at
-                copied(disc_out[k - 1], disc[row])
-                if rhs(at, y[row], disc[row], memo, par, dy, sig[row]) != 0:
-                    copied(sig_out[k - 1], sig[row])
+                copied(disc_out[k - 1], discrete_state[row])
+                if rhs(at, y[row], discrete_state[row], event_memory, par, dy, outputs[row]) != 0:
+                    copied(sig_out[k - 1], outputs[row])
                 row += 1
         t[row] = t_out[k]
         copied(y_out[k], y[row])
-        copied(disc_out[k], disc[row])
-        copied(sig_out[k], sig[row])
+        copied(disc_out[k], discrete_state[row])
+        copied(sig_out[k], outputs[row])
         row += 1

@@ -24,7 +24,7 @@ from sleevelift.plant.params import (
     IGNITION,
     LINE,
 )
-from sleevelift.plant.rest_gas import gas_name, hot_enthalpy_terms
+from sleevelift.plant.reservoir_state import gas_name, hot_enthalpy_terms
 from sleevelift.plant.sections import Curves, in_order
 
 SHAPES = {"rectangular": RECTANGULAR, "round": ROUND, "obround": OBROUND}
@@ -58,13 +58,13 @@ def fill_line(record: Any, curves: Curves, side: str, part: Propellant, swept: f
         "volume": volume,
         "stiffness": part.bulk_modulus / volume,
         "specific_volume": 1.0 / part.density,
-        "pocket": part.trapped_gas_volume,
-        "pocket_exponent": part.trapped_gas_exponent,
+        "trapped_gas": part.trapped_gas_volume,
+        "trapped_gas_exponent": part.trapped_gas_exponent,
         "inlet": inlet,
         "inlet_high": highest,
         "table": table,
-        "passage_mass": part.density * part.passage_volume,
-        "passage_time": part.passage_time or 0.0,
+        "dribble_mass": part.density * part.dribble_volume,
+        "dribble_time": part.dribble_time or 0.0,
         "swept": swept,
         "reference": part.rated_flow or 0.0,
         "period": period,
@@ -81,7 +81,7 @@ def fill_oxidizer(record: Any, curves: Curves, part: Propellant) -> tuple[float,
 
 def fill_fuel(record: Any, curves: Curves, part: Propellant, areas: AxialAreas) -> tuple[float, float]:
     """`fill_line` of the fuel, whose pressure helps the sleeve up."""
-    return fill_line(record, curves, "fuel", part, areas.assist)
+    return fill_line(record, curves, "fuel", part, areas.fuel_opening)
 
 
 def running_clearance(slots: Slots, sleeve: Sleeve) -> float:
@@ -119,7 +119,7 @@ def fill_slots(record: Any, curves: Curves, slots: Slots | None, sleeve: Sleeve,
 
 
 def fill_seat(record: Any, curves: Curves, seat: Seat | None, sleeve: Sleeve) -> None:
-    """Seat gap, pilot, annulus and jet; a dry case without a seat has no annulus, so its gap sees the chamber."""
+    """Seat gap, spigot, annulus and jet; a dry case without a seat has no annulus, so its gap sees the chamber."""
     if seat is None:
         return
     measured = (0, 0)
@@ -128,7 +128,7 @@ def fill_seat(record: Any, curves: Curves, seat: Seat | None, sleeve: Sleeve) ->
     annulus = 0.0
     if seat.annulus_area is not None:
         annulus = seat.annulus_area * (seat.annulus_discharge_coefficient or 1.0)
-    pilot = seat.pilot_length if seat.pilot_clearance is not None else 0.0
+    spigot = seat.spigot_length if seat.spigot_clearance is not None else 0.0
     record["seat"] = (
         measured,
         1.0 if seat.edge == "sleeve" else 0.0,
@@ -137,8 +137,8 @@ def fill_seat(record: Any, curves: Curves, seat: Seat | None, sleeve: Sleeve) ->
         sin(seat.half_angle),
         cos(seat.half_angle),
         seat.discharge_coefficient,
-        pilot,
-        seat.pilot_clearance or 0.0,
+        spigot,
+        seat.spigot_clearance or 0.0,
         annulus,
         seat.jet_factor,
     )
@@ -183,7 +183,7 @@ def fill_chamber(
         "back": back,
         "volume": chamber.volume,
         "throat": chamber.throat_area,
-        "burn_time": chamber.burn_time,
+        "combustion_time_constant": chamber.combustion_time_constant,
         "gas_constant": chamber.gas_constant,
         "ambient_mass": ambient.pressure * chamber.volume / (AIR_GAS_CONSTANT * ambient.temperature),
         "curve": curves.add(real, 9),

@@ -29,7 +29,7 @@ FIXED_POINT_LIMIT = 200
 FIXED_POINT_TOLERANCE = 1e-12
 
 P_PRELOAD = PLACE["preload"]
-P_ASSIST_FORCE = PLACE["assist_force"]
+P_FUEL_OPENING_FORCE = PLACE["fuel_opening_force"]
 P_LIFT_FORCE = PLACE["lift_force"]
 P_OPENING_MARGIN = PLACE["opening_margin"]
 P_FULL_LIFT_MARGIN = PLACE["full_lift_margin"]
@@ -62,11 +62,9 @@ def breakaway(end, lift, p_l, p_f, p_c, plant):
     if plant.oxidizer.present != 0 and f.post_faces_chamber == 0:
         p_o = plant.oxidizer.inlet_high
         p_post = p_o + uncovered_share(lift, plant.slots.first_lap, SEAL_PASSES_OVER) * (p_c - p_o)
-    post = running_force(f.post.diameter, f.post.squeeze, f.post.pressure_coefficient, f.post.cord, p_post - p_s)
-    rod = running_force(f.rod.diameter, f.rod.squeeze, f.rod.pressure_coefficient, f.rod.cord, p_f - p_l)
-    piston = running_force(
-        f.piston.diameter, f.piston.squeeze, f.piston.pressure_coefficient, f.piston.cord, p_l - p_s
-    )
+    post = running_force(f.post.diameter, f.post.squeeze_friction, f.post.pressure_coefficient, f.post.cord, p_post - p_s)
+    rod = running_force(f.rod.diameter, f.rod.squeeze_friction, f.rod.pressure_coefficient, f.rod.cord, p_f - p_l)
+    piston = running_force(f.piston.diameter, f.piston.squeeze_friction, f.piston.pressure_coefficient, f.piston.cord, p_l - p_s)
     total = post * factor_of(end, r.post_low, r.post_high)
     total += rod * factor_of(end, r.rod_low, r.rod_high)
     total += piston * factor_of(end, r.piston_low, r.piston_high)
@@ -86,7 +84,7 @@ def margin(numerator, denominator):
 
 
 @bare_kernel
-def full_lift_at(lift, memo, plant, tables):
+def full_lift_at(lift, event_memory, plant, tables):
     """Opening over closing force, - 1, at a lift on the way up: least gas and fuel, most friction, unlit."""
     r = plant.ranges
     amb = plant.ambient_pressure
@@ -103,13 +101,13 @@ def full_lift_at(lift, memo, plant, tables):
     jet = 0.0
     if plant.fuel.present != 0:
         jet = jet_force(r.jet_high, w, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
-    up = (r.gas_low - amb) * s.lift_area + (p_f - amb) * s.assist_area - jet + (p_i - amb) * s.nose_area
+    up = (r.gas_low - amb) * s.lift_area + (p_f - amb) * s.fuel_opening_area - jet + (p_i - amb) * s.nose_area
     down = holding_force(lift, plant) + breakaway(MOST, lift, r.gas_low, p_f, p_c, plant)
     return margin(up, down)
 
 
 @bare_kernel
-def fuel_loss_at(lift, memo, plant, tables):
+def fuel_loss_at(lift, event_memory, plant, tables):
     """Closing over opening force, - 1, with fuel lost at highest gas."""
     r = plant.ranges
     amb = plant.ambient_pressure
@@ -118,7 +116,7 @@ def fuel_loss_at(lift, memo, plant, tables):
 
 
 @bare_kernel
-def closing_at(lift, p_c, memo, plant, tables):
+def closing_at(lift, p_c, event_memory, plant, tables):
     """Closing over opening force, - 1, with the gas lost, at highest fuel pressure without line loss."""
     r = plant.ranges
     amb = plant.ambient_pressure
@@ -128,24 +126,24 @@ def closing_at(lift, p_c, memo, plant, tables):
     jet = 0.0
     if plant.fuel.present != 0:
         jet = jet_force(max(0.0, -r.jet_low), w, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
-    up = (p_f - amb) * s.assist_area + jet + (p_i - amb) * s.nose_area + (p_c - amb) * s.face_area
+    up = (p_f - amb) * s.fuel_opening_area + jet + (p_i - amb) * s.nose_area + (p_c - amb) * s.face_area
     return margin(holding_force(lift, plant), up + breakaway(MOST, lift, amb, p_f, p_c, plant))
 
 
 @bare_kernel
-def margin_at(which, lift, memo, plant, tables):
+def margin_at(which, lift, event_memory, plant, tables):
     """One of the stroke-dependent margins at a lift."""
     if which == FULL_LIFT:
-        return full_lift_at(lift, memo, plant, tables)
+        return full_lift_at(lift, event_memory, plant, tables)
     if which == FUEL_LOSS:
-        return fuel_loss_at(lift, memo, plant, tables)
+        return fuel_loss_at(lift, event_memory, plant, tables)
     if which == CLOSING:
-        return closing_at(lift, memo[M_STEADY_CHAMBER], memo, plant, tables)
-    return closing_at(lift, plant.ambient_pressure, memo, plant, tables)
+        return closing_at(lift, event_memory[M_STEADY_CHAMBER], event_memory, plant, tables)
+    return closing_at(lift, plant.ambient_pressure, event_memory, plant, tables)
 
 
 @bare_kernel
-def least_over_stroke(which, memo, plant, tables):
+def least_over_stroke(which, event_memory, plant, tables):
     """(least margin over the stroke, lift m where it is least); nan where some denominator is not positive."""
     stroke = plant.sleeve.stroke
     best = np.inf
@@ -158,7 +156,7 @@ def least_over_stroke(which, memo, plant, tables):
             x = low + i * width
             if x < 0.0 or x > stroke * (1.0 + 1e-12):
                 continue
-            m = margin_at(which, min(x, stroke), memo, plant, tables)
+            m = margin_at(which, min(x, stroke), event_memory, plant, tables)
             if m != m:
                 return np.nan, x
             if m < best:
@@ -181,7 +179,7 @@ def opening_fuel_pressure(end, p_l, plant):
     p = 0.0
     for _ in range(FIXED_POINT_LIMIT):
         force = holding_force(0.0, plant) + breakaway(end, 0.0, p_l, p + amb, plant.chamber.back, plant)
-        following = (force - (p_l - amb) * s.lift_area) / s.assist_area
+        following = (force - (p_l - amb) * s.lift_area) / s.fuel_opening_area
         done = abs(following - p) <= FIXED_POINT_TOLERANCE * (abs(p) + amb)
         p = following
         if done:
@@ -190,7 +188,7 @@ def opening_fuel_pressure(end, p_l, plant):
 
 
 @bare_kernel
-def static_margins(out, memo, plant, tables):
+def static_margins(out, event_memory, plant, tables):
     """Fill the forces and static margins (surge and sealing load follow from the run)."""
     r = plant.ranges
     s = plant.sleeve
@@ -199,22 +197,22 @@ def static_margins(out, memo, plant, tables):
     if plant.fuel.present != 0:
         fuel_work = plant.fuel.inlet_high
     out[P_PRELOAD] = s.preload
-    out[P_ASSIST_FORCE] = (fuel_work - amb) * s.assist_area
+    out[P_FUEL_OPENING_FORCE] = (fuel_work - amb) * s.fuel_opening_area
     out[P_LIFT_FORCE] = (r.gas_work - amb) * s.lift_area
     back = plant.chamber.back
     out[P_OPENING_MARGIN] = margin(
-        (r.gas_low - amb) * s.lift_area + (r.fuel_low - amb) * s.assist_area,
+        (r.gas_low - amb) * s.lift_area + (r.fuel_low - amb) * s.fuel_opening_area,
         holding_force(0.0, plant) + breakaway(MOST, 0.0, r.gas_low, r.fuel_low, back, plant),
     )
-    out[P_FULL_LIFT_MARGIN] = least_over_stroke(FULL_LIFT, memo, plant, tables)[0]
+    out[P_FULL_LIFT_MARGIN] = least_over_stroke(FULL_LIFT, event_memory, plant, tables)[0]
     out[P_NO_FUEL_MARGIN] = margin(
         holding_force(0.0, plant) + breakaway(LEAST, 0.0, r.gas_high, amb, back, plant), (r.gas_high - amb) * s.lift_area
     )
-    out[P_FUEL_ALONE_MARGIN] = margin(holding_force(0.0, plant), (r.fuel_high - amb) * s.assist_area)
-    out[P_FUEL_LOSS_MARGIN] = least_over_stroke(FUEL_LOSS, memo, plant, tables)[0]
+    out[P_FUEL_ALONE_MARGIN] = margin(holding_force(0.0, plant), (r.fuel_high - amb) * s.fuel_opening_area)
+    out[P_FUEL_LOSS_MARGIN] = least_over_stroke(FUEL_LOSS, event_memory, plant, tables)[0]
     if plant.chamber.hot != 0:
-        out[P_CLOSING_MARGIN] = least_over_stroke(CLOSING, memo, plant, tables)[0]
-    out[P_CLOSING_MARGIN_UNLIT] = least_over_stroke(CLOSING_UNLIT, memo, plant, tables)[0]
+        out[P_CLOSING_MARGIN] = least_over_stroke(CLOSING, event_memory, plant, tables)[0]
+    out[P_CLOSING_MARGIN_UNLIT] = least_over_stroke(CLOSING_UNLIT, event_memory, plant, tables)[0]
     out[P_FUEL_PRESSURE_TO_OPEN] = opening_fuel_pressure(NOMINAL, r.gas_work, plant)
     if r.gas_work > amb:
-        out[P_REQUIRED_LIFT_AREA] = r.lift_area_factor * (s.preload - out[P_ASSIST_FORCE]) / (r.gas_work - amb)
+        out[P_REQUIRED_LIFT_AREA] = r.lift_area_factor * (s.preload - out[P_FUEL_OPENING_FORCE]) / (r.gas_work - amb)

@@ -17,7 +17,7 @@ class Measure(NamedTuple):
 
 MEASURES = (
     Measure("energize_time", "s", "opening", "instant of the first on command"),
-    Measure("electrical_delay", "s", "opening", "command to first opening of the fill port at the chamber"),
+    Measure("valve_delay", "s", "opening", "command to first opening of the fill port at the chamber"),
     Measure("fill_delay", "s", "opening", "from there to first lift"),
     Measure("travel_time", "s", "opening", "first lift to within 2 % of full lift and staying"),
     Measure("opening_time", "s", "opening", "command to full lift, the sum"),
@@ -58,8 +58,8 @@ MEASURES = (
     Measure("peak_chamber_pressure", "Pa", "ignition", "highest chamber pressure, absolute"),
     Measure("steady_chamber_pressure", "Pa", "ignition", "just before the off command, absolute"),
     Measure("preload", "N", "forces", "spring force on the seat"),
-    Measure("assist_force", "N", "forces", "fuel pressure on the assist area, above ambient"),
-    Measure("lift_force", "N", "forces", "working gas on the lift area, above ambient"),
+    Measure("fuel_opening_force", "N", "forces", "fuel pressure on the fuel opening area, above ambient"),
+    Measure("lift_force", "N", "forces", "actuation gas on the lift area, above ambient"),
     Measure("opening_margin", "", "forces", "it breaks away in the worst case"),
     Measure("full_lift_margin", "", "forces", "it reaches full lift in the worst case"),
     Measure("no_fuel_margin", "", "forces", "gas alone does not open it"),
@@ -68,7 +68,7 @@ MEASURES = (
     Measure("closing_margin", "", "forces", "it closes when the gas is lost, chamber lit"),
     Measure("closing_margin_unlit", "", "forces", "it closes when the gas is lost, chamber unlit"),
     Measure("surge_margin", "", "forces", "surges do not unseat it, before the command and after closing"),
-    Measure("fuel_pressure_to_open", "Pa", "forces", "fuel pressure that opens it at working gas, above ambient"),
+    Measure("fuel_pressure_to_open", "Pa", "forces", "fuel pressure that opens it at actuation gas, above ambient"),
     Measure("sealing_load", "N/m", "forces", "net closing force per length of seat line at the start"),
     Measure("required_lift_area", "m2", "forces", "the trade's first cut of the lift area"),
     Measure("gas_per_cycle", "kg", "gas", "actuation gas through the fill port"),

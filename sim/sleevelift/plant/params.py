@@ -34,7 +34,7 @@ SLEEVE = np.dtype(
         ("weight", "f8"),
         ("stroke", "f8"),
         ("lift_area", "f8"),
-        ("assist_area", "f8"),
+        ("fuel_opening_area", "f8"),
         ("nose_area", "f8"),
         ("face_area", "f8"),
         ("top_area", "f8"),
@@ -48,7 +48,7 @@ SLEEVE = np.dtype(
 )
 """mass kg with a third of the spring; weight N along the axis (M g cos tilt); areas m2; preload N; rate N/m."""
 
-SEAL = np.dtype([("diameter", "f8"), ("squeeze", "f8"), ("pressure_coefficient", "f8"), ("cord", "f8")])
+SEAL = np.dtype([("diameter", "f8"), ("squeeze_friction", "f8"), ("pressure_coefficient", "f8"), ("cord", "f8")])
 """m, N/m, -, m (friction factors already multiplied in)."""
 
 FRICTION = np.dtype(
@@ -57,7 +57,7 @@ FRICTION = np.dtype(
         ("rod", SEAL),
         ("piston", SEAL),
         ("ratio", "f8"),
-        ("falling_speed", "f8"),
+        ("stribeck_velocity", "f8"),
         ("viscous", "f8"),
         ("post_faces_chamber", "i8"),
     ]
@@ -99,7 +99,7 @@ GAS_SIDE = np.dtype(
         ("piston_leak", "f8"),
         ("post_leak", "f8"),
         ("ambient", GAS_STATE),
-        ("straight_above", "f8"),
+        ("laminar_above", "f8"),
         ("valve", CURVE),
     ]
 )
@@ -121,13 +121,13 @@ LINE = np.dtype(
         ("volume", "f8"),
         ("stiffness", "f8"),
         ("specific_volume", "f8"),
-        ("pocket", "f8"),
-        ("pocket_exponent", "f8"),
+        ("trapped_gas", "f8"),
+        ("trapped_gas_exponent", "f8"),
         ("inlet", "f8"),
         ("inlet_high", "f8"),
         ("table", CURVE),
-        ("passage_mass", "f8"),
-        ("passage_time", "f8"),
+        ("dribble_mass", "f8"),
+        ("dribble_time", "f8"),
         ("swept", "f8"),
         ("reference", "f8"),
         ("period", "f8"),
@@ -159,8 +159,8 @@ SEAT = np.dtype(
         ("sin_angle", "f8"),
         ("cos_angle", "f8"),
         ("cd", "f8"),
-        ("pilot_length", "f8"),
-        ("pilot_clearance", "f8"),
+        ("spigot_length", "f8"),
+        ("spigot_clearance", "f8"),
         ("annulus", "f8"),
         ("jet", "f8"),
     ]
@@ -172,7 +172,7 @@ CHAMBER = np.dtype(
         ("back", "f8"),
         ("volume", "f8"),
         ("throat", "f8"),
-        ("burn_time", "f8"),
+        ("combustion_time_constant", "f8"),
         ("gas_constant", "f8"),
         ("ambient_mass", "f8"),
         ("curve", CURVE),
@@ -215,14 +215,14 @@ INSTANTS = np.dtype(
 )
 """waiting: how long the propellants stood at the closed valve when the command comes, s.
 edges: pairs (instant, 1 on / 0 off); effects: triples (instant of effect, 1 opens / 0 shuts, instant of its
-command); targets: every known instant, sorted; settle 1: end when settled."""
+command); targets: every time event, sorted; settle 1: end when settled."""
 
 INDEX = np.dtype(
     [
         (name, "u4")
         for name in (
-            "bottle plenum tube oxidizer_flow fuel_flow unburned_oxidizer unburned_fuel gas_mass passage_oxidizer "
-            "passage_fuel oxidizer_volume fuel_volume lift spring chamber lift_height speed core total"
+            "bottle plenum tube oxidizer_flow fuel_flow unburned_oxidizer unburned_fuel gas_mass dribble_oxidizer "
+            "dribble_fuel oxidizer_volume fuel_volume lift spring chamber lift_height speed core total"
         ).split()
     ]
 )

@@ -12,7 +12,7 @@ from sleevelift.plant.sections import Curves
 
 COMMON_PATHS = "seals.friction_factor", "seals.breakaway_ratio"
 OWN_PATHS = {
-    seal: tuple(f"seals.{seal}.{name}" for name in ("friction_factor", "squeeze", "pressure_coefficient"))
+    seal: tuple(f"seals.{seal}.{name}" for name in ("friction_factor", "squeeze_friction", "pressure_coefficient"))
     for seal in ("post", "rod", "piston")
 }
 """What moves the breakaway of each seal: the factors of all, its own."""
@@ -46,7 +46,7 @@ def own_factors(part: Seal, seal: str, ranges: Mapping[str, tuple[float, float]]
     low, high = over(factor, part.friction_factor, ranges)
     ratios = [
         over(path, nominal, ranges)
-        for path, nominal in ((squeeze, part.squeeze), (coefficient, part.pressure_coefficient))
+        for path, nominal in ((squeeze, part.squeeze_friction), (coefficient, part.pressure_coefficient))
         if nominal > 0.0 and path in ranges
     ]
     if ratios:

@@ -24,12 +24,12 @@ OUT_OF_GAS_RANGE = 1
 
 
 @bare_kernel
-def valve_opening(t, disc, plant, tables):
+def valve_opening(t, discrete_state, plant, tables):
     """Opening fraction of the solenoid valve, 0 to 1."""
     valve = plant.gas.valve
     if valve.count == 0:
         return 0.0
-    return table_value(t, tables, valve.start, valve.count, disc[D_VALVE])
+    return table_value(t, tables, valve.start, valve.count, discrete_state[D_VALVE])
 
 
 @bare_kernel
@@ -43,18 +43,18 @@ def inlet_pressure(t, line, tables, segment):
 @bare_kernel
 def line_pressure(z, cavity, line, ambient):
     """Manifold pressure, Pa, of compressed volume z."""
-    if line.pocket > 0.0:
-        return trapped_gas_pressure(z, line.volume, line.bulk, line.pocket, line.pocket_exponent, ambient)
+    if line.trapped_gas > 0.0:
+        return trapped_gas_pressure(z, line.volume, line.bulk, line.trapped_gas, line.trapped_gas_exponent, ambient)
     return manifold_pressure(z, cavity, line.stiffness, line.vapour)
 
 
 @bare_kernel
-def passage_outflow(injector, content, state, line):
+def dribble_outflow(injector, content, state, line):
     """(flow into the chamber, rate of the passage's content), kg/s, behind an optional passage volume."""
-    if line.passage_mass <= 0.0:
+    if line.dribble_mass <= 0.0:
         return injector, 0.0
     if state == DRAINING:
-        out = content / line.passage_time
+        out = content / line.dribble_time
         return out, injector - out
     if state == FILLING:
         return 0.0, injector
@@ -62,7 +62,7 @@ def passage_outflow(injector, content, state, line):
 
 
 @bare_kernel
-def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
+def gas_rates(t, y, discrete_state, par, dy, outputs, x, v, p_c, gas_mass, exponent, balance):
     """Gas part: fills the nodes' rates, their signals and balances; returns (p_l, p_s, status).
 
     p_c, gas_mass, exponent: chamber pressure Pa, mass kg and exponent of its gas, which leaks past the post seal.
@@ -79,7 +79,7 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
     i_p = index.plenum
     kind = plant.supply.kind
     regulated = kind == REGULATED_SUPPLY
-    asked = sig.shape[0] > 0
+    asked = outputs.shape[0] > 0
     i_4 = i_p if regulated else i_b if kind == BOTTLE_SUPPLY else i_t
     volume = pack_row(together.nodes.volume) + x * pack_row(together.nodes.swept)
     states, outside = node_states(
@@ -96,7 +96,7 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
     flags = float(tube[7] + 2 * lift[7] + 4 * spring[7])
     mass_in = 0.0
     energy_in = heat_t + heat_l + heat_s
-    opening = valve_opening(t, disc, plant, tables)
+    opening = valve_opening(t, discrete_state, plant, tables)
     source = fourth
     bottle = fourth
     regulator = 0.0
@@ -106,14 +106,14 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
             return lift[0], spring[0], 5
         regulator = regulator_opening(plant.supply.set_pressure, fourth[0], plant.supply.droop_band)
     elif kind != BOTTLE_SUPPLY:
-        source = supply_state(t, disc[D_SUPPLY], plant, tables, gas)
+        source = supply_state(t, discrete_state[D_SUPPLY], plant, tables, gas)
         if source[7] >= 2:
             return lift[0], spring[0], 6
     shuttle = quick_shuttle(lift[0], tube[0], g.cracking) if g.quick != 0 else 0.0
     ambient = fixed_state(g.ambient)
     w, h = flows_between(
         pack(1.0 - opening, 1.0 - shuttle, 1.0, 1.0), together.flows,
-        side_by_side(tube, tube, lift, spring), side_by_side(ambient, lift, spring, ambient), g.straight_above,
+        side_by_side(tube, tube, lift, spring), side_by_side(ambient, lift, spring, ambient), g.laminar_above,
     )  # fmt: skip
     w_ex, w_port, w_pl, w_vent = item(w, 0), item(w, 1), item(w, 2), item(w, 3)
     h_ex, h_port, h_pl, h_vent = item(h, 0), item(h, 1), item(h, 2), item(h, 3)
@@ -122,12 +122,12 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
     if g.post_leak > 0.0 and plant.oxidizer.present != 0:
         uncovered = uncovered_share(x, plant.slots.first_lap, SEAL_PASSES_OVER)
         if uncovered > 0.0:
-            inside = chamber_side(spring, p_c, gas_mass, disc[D_LIT], exponent, plant, tables, gas)
+            inside = chamber_side(spring, p_c, gas_mass, discrete_state[D_LIT], exponent, plant, tables, gas)
     w_fill = w_r = w_q = w_in = h_fill = h_r = h_q = h_in = 0.0
     if opening > 0.0 or regulator > 0.0 or shuttle > 0.0 or uncovered > 0.0:
         w, h = flows_between(
             pack(opening, regulator, shuttle, uncovered), together.other_flows,
-            side_by_side(source, bottle, lift, inside), side_by_side(tube, fourth, ambient, spring), g.straight_above,
+            side_by_side(source, bottle, lift, inside), side_by_side(tube, fourth, ambient, spring), g.laminar_above,
         )  # fmt: skip
         w_fill, w_r, w_q, w_in = item(w, 0), item(w, 1), item(w, 2), item(w, 3)
         h_fill, h_r, h_q, h_in = item(h, 0), item(h, 1), item(h, 2), item(h, 3)
@@ -141,16 +141,16 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
             dy[i_b + 1] = heat_b - h_r
             energy_in += heat_4
             if asked:
-                sig[S_PLENUM_P] = fourth[0]
-                sig[S_PLENUM_T] = fourth[1]
+                outputs[S_PLENUM_P] = fourth[0]
+                outputs[S_PLENUM_T] = fourth[1]
             flags += 8.0 * fourth[7]
         else:
             dy[i_b] = -w_fill
             dy[i_b + 1] = heat_b - h_fill
         energy_in += heat_b
         if asked:
-            sig[S_BOTTLE_P] = bottle[0]
-            sig[S_BOTTLE_T] = bottle[1]
+            outputs[S_BOTTLE_P] = bottle[0]
+            outputs[S_BOTTLE_T] = bottle[1]
         flags += 16.0 * bottle[7]
     else:
         mass_in += w_fill
@@ -168,20 +168,20 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
     dy[balance + B_GAS_ENERGY] = energy_in + h_in - h_ex - h_q - h_vent
     dy[balance + B_GAS_WORK] = work_l - work_s
     if asked:
-        sig[S_SUPPLY_P] = source[0]
-        sig[S_TUBE_P] = tube[0]
-        sig[S_TUBE_T] = tube[1]
-        sig[S_LIFT_P] = lift[0]
-        sig[S_LIFT_T] = lift[1]
-        sig[S_SPRING_P] = spring[0]
-        sig[S_SPRING_T] = spring[1]
-        sig[S_VALVE] = opening
-        sig[S_FILL] = w_fill
-        sig[S_EXHAUST] = w_ex + w_q
-        sig[S_PORT] = w_port
-        sig[S_VENT] = w_vent
-        sig[S_POST_LEAK] = w_in
-        sig[S_SUPERSATURATED] = flags
+        outputs[S_SUPPLY_P] = source[0]
+        outputs[S_TUBE_P] = tube[0]
+        outputs[S_TUBE_T] = tube[1]
+        outputs[S_LIFT_P] = lift[0]
+        outputs[S_LIFT_T] = lift[1]
+        outputs[S_SPRING_P] = spring[0]
+        outputs[S_SPRING_T] = spring[1]
+        outputs[S_VALVE] = opening
+        outputs[S_FILL] = w_fill
+        outputs[S_EXHAUST] = w_ex + w_q
+        outputs[S_PORT] = w_port
+        outputs[S_VENT] = w_vent
+        outputs[S_POST_LEAK] = w_in
+        outputs[S_SUPERSATURATED] = flags
     return lift[0], spring[0], 0
 
 
@@ -189,21 +189,21 @@ def gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, exponent, balance):
 def friction_on(mode, net, run, v, friction):
     """Friction force acting on the sleeve, N, opening positive; at rest it balances the net force up to breakaway."""
     if mode == SLIDING_UP:
-        return -sliding_force(run, friction.ratio, friction.falling_speed, friction.viscous, v)
+        return -sliding_force(run, friction.ratio, friction.stribeck_velocity, friction.viscous, v)
     if mode == SLIDING_DOWN:
-        return sliding_force(run, friction.ratio, friction.falling_speed, friction.viscous, v)
+        return sliding_force(run, friction.ratio, friction.stribeck_velocity, friction.viscous, v)
     limit = friction.ratio * run
     return -min(max(net, -limit), limit)
 
 
 @bare_kernel
-def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment, calmed):
+def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment, damped):
     """(dw/dt, dz/dt, power into sleeve-and-liquid from inlet, injector and line loss W) of one feed line."""
     p_in = inlet_pressure(t, line, tables, segment)
     dw = line_acceleration(p_in, p_m, line.loss, w, line.area_per_length)
     dz = (w - w_injector) * line.specific_volume - line.swept * v
     power = (p_in * w - p_m * w_injector - line.loss * w * w * abs(w)) * line.specific_volume
-    if calmed != 0:
+    if damped != 0:
         slowing = line.damping * (w - w_injector)
         dw -= slowing
         power -= slowing * line.inertance * w * line.specific_volume
@@ -211,26 +211,26 @@ def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment, calmed):
 
 
 @bare_kernel
-def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, straight_above, tables):
+def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, laminar_above, tables):
     """(burning rate of oxidizer, of fuel kg/s, dm_g/dt kg/s, dp/dt Pa/s, exponent g) of a lit chamber."""
     f = oxidizer_fraction(oxidizer, fuel, chamber.best)
     c2, g = mixture(f, tables, chamber.curve.start, chamber.curve.count)
     big2 = throat_factors(g)[0]
-    rate = 1.0 / chamber.burn_time
+    rate = 1.0 / chamber.combustion_time_constant
     burn_o = oxidizer * rate
     burn_f = fuel * rate
     burn = max(burn_o, 0.0) + max(burn_f, 0.0)
     part = 1.0 / (chamber.volume * gas_mass)
-    out = throat_flow(p, gas_mass * gas_mass * part, chamber.throat, g, p_amb, straight_above)
+    out = throat_flow(p, gas_mass * gas_mass * part, chamber.throat, g, p_amb, laminar_above)
     rt = p * chamber.volume * chamber.volume * part
     return burn_o, burn_f, burn - out, g * gas_mass * part * (big2 * c2 * burn - rt * out), g
 
 
 @bare_kernel
-def rhs(t, y, disc, memo, par, dy, sig):
+def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
     """Fill dy (core states, then balances) and the signals at (t, y); 0, or where the gas left its range.
 
-    With `sig` of no length no signal is filled, nor are the forces computed that a sleeve at rest needs for its guards only.
+    With `outputs` of no length no signal is filled, nor are the forces computed that a sleeve at rest needs for its guards only.
     """
     plant, tables, gas, scratch = par
     index = plant.index
@@ -238,7 +238,7 @@ def rhs(t, y, disc, memo, par, dy, sig):
     balance = index.core
     for i in range(dy.shape[0]):
         dy[i] = 0.0
-    mode = disc[D_MODE]
+    mode = discrete_state[D_MODE]
     x = y[index.lift_height]
     v = y[index.speed]
     if mode == SEATED or mode == STUCK or mode == AT_STOP:
@@ -246,7 +246,7 @@ def rhs(t, y, disc, memo, par, dy, sig):
     p_c = plant.chamber.back
     g_mix = 1.2
     gas_mass = 1.0
-    lit = disc[D_LIT]
+    lit = discrete_state[D_LIT]
     if plant.chamber.hot != 0:
         p_c = y[index.chamber]
         gas_mass = y[index.gas_mass]
@@ -256,21 +256,21 @@ def rhs(t, y, disc, memo, par, dy, sig):
             i_o = index.unburned_oxidizer
             i_f = index.unburned_fuel
             burn_o, burn_f, dm, dp, g_mix = chamber_rates(
-                y[i_o], y[i_f], gas_mass, p_c, plant.chamber, plant.ambient_pressure, plant.gas.straight_above, tables
+                y[i_o], y[i_f], gas_mass, p_c, plant.chamber, plant.ambient_pressure, plant.gas.laminar_above, tables
             )
             dy[i_o] = -burn_o
             dy[i_f] = -burn_f
             dy[index.gas_mass] = dm
             dy[index.chamber] = dp
-    p_l, p_s, status = gas_rates(t, y, disc, par, dy, sig, x, v, p_c, gas_mass, g_mix, balance)
+    p_l, p_s, status = gas_rates(t, y, discrete_state, par, dy, outputs, x, v, p_c, gas_mass, g_mix, balance)
     if status != 0:
         return status
     p_o = p_c
     p_f = plant.fuel_side_pressure
     if plant.oxidizer.present != 0:
-        p_o = line_pressure(y[index.oxidizer_volume], disc[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
-        p_f = line_pressure(y[index.fuel_volume], disc[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-    asked = sig.shape[0] > 0
+        p_o = line_pressure(y[index.oxidizer_volume], discrete_state[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
+        p_f = line_pressure(y[index.fuel_volume], discrete_state[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
+    asked = outputs.shape[0] > 0
     other = 0.0
     if mode == SLIDING_UP or mode == SLIDING_DOWN or asked:
         w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
@@ -281,15 +281,15 @@ def rhs(t, y, disc, memo, par, dy, sig):
             dy[balance + B_FRICTION] = -friction * v
             other = (p_i * sleeve.nose_area + p_c * sleeve.face_area - jet) * v
             if plant.fuel.present == 0:
-                other += p_f * sleeve.assist_area * v
+                other += p_f * sleeve.fuel_opening_area * v
         if asked:
-            sig[S_NET] = net
-            sig[S_RUN] = run
-            sig[S_FRICTION] = friction
-            sig[S_GAP_P] = p_i
-            sig[S_SLOT] = slot
-            sig[S_GAP] = gap
-            sig[S_JET] = jet
+            outputs[S_NET] = net
+            outputs[S_RUN] = run
+            outputs[S_FRICTION] = friction
+            outputs[S_GAP_P] = p_i
+            outputs[S_SLOT] = slot
+            outputs[S_GAP] = gap
+            outputs[S_JET] = jet
     else:
         w_o = oxidizer_injector(x, p_o - p_c, plant.slots, plant.oxidizer, tables)[0]
         w_f = fuel_injector(x, p_f, p_c, plant.seat, plant.fuel, tables)[0]
@@ -297,33 +297,35 @@ def rhs(t, y, disc, memo, par, dy, sig):
     in_f = 0.0
     if plant.oxidizer.present != 0:
         i = index.oxidizer_flow
-        dw, dz, power = liquid_rates(t, y[i], w_o, p_o, v, plant.oxidizer, tables, disc[D_OXIDIZER], disc[D_CALMED])
+        dw, dz, power = liquid_rates(
+            t, y[i], w_o, p_o, v, plant.oxidizer, tables, discrete_state[D_OXIDIZER], discrete_state[D_DAMPED]
+        )
         dy[i] = dw
         dy[index.oxidizer_volume] = dz
         other += power
         i = index.fuel_flow
-        dw, dz, power = liquid_rates(t, y[i], w_f, p_f, v, plant.fuel, tables, disc[D_FUEL], disc[D_CALMED])
+        dw, dz, power = liquid_rates(t, y[i], w_f, p_f, v, plant.fuel, tables, discrete_state[D_FUEL], discrete_state[D_DAMPED])
         dy[i] = dw
         dy[index.fuel_volume] = dz
         other += power
         in_o = w_o
         in_f = w_f
-        if plant.oxidizer.passage_mass > 0.0:
-            in_o, dm = passage_outflow(w_o, y[index.passage_oxidizer], disc[D_PASSAGE_O], plant.oxidizer)
-            dy[index.passage_oxidizer] = dm
-        if plant.fuel.passage_mass > 0.0:
-            in_f, dm = passage_outflow(w_f, y[index.passage_fuel], disc[D_PASSAGE_F], plant.fuel)
-            dy[index.passage_fuel] = dm
+        if plant.oxidizer.dribble_mass > 0.0:
+            in_o, dm = dribble_outflow(w_o, y[index.dribble_oxidizer], discrete_state[D_DRIBBLE_O], plant.oxidizer)
+            dy[index.dribble_oxidizer] = dm
+        if plant.fuel.dribble_mass > 0.0:
+            in_f, dm = dribble_outflow(w_f, y[index.dribble_fuel], discrete_state[D_DRIBBLE_F], plant.fuel)
+            dy[index.dribble_fuel] = dm
     dy[balance + B_OTHER_WORK] = other
-    if plant.chamber.hot != 0 and (disc[D_COMMANDED] != 0 or lit != 0):
+    if plant.chamber.hot != 0 and (discrete_state[D_COMMANDED] != 0 or lit != 0):
         dy[index.unburned_oxidizer] += max(in_o, 0.0)
         dy[index.unburned_fuel] += max(in_f, 0.0)
     if asked:
-        sig[S_OXIDIZER_P] = p_o
-        sig[S_FUEL_P] = p_f
-        sig[S_OXIDIZER_INJECTOR] = w_o
-        sig[S_FUEL_INJECTOR] = w_f
-        sig[S_OXIDIZER] = in_o
-        sig[S_FUEL] = in_f
-        sig[S_CHAMBER_P] = p_c
+        outputs[S_OXIDIZER_P] = p_o
+        outputs[S_FUEL_P] = p_f
+        outputs[S_OXIDIZER_INJECTOR] = w_o
+        outputs[S_FUEL_INJECTOR] = w_f
+        outputs[S_OXIDIZER] = in_o
+        outputs[S_FUEL] = in_f
+        outputs[S_CHAMBER_P] = p_c
     return 0

@@ -45,7 +45,7 @@ OUTCOMES = (
 """In the order in which the first that applies is the outcome; `failed` is a computation that could not go on."""
 
 P_ENERGIZE_TIME = PLACE["energize_time"]
-P_ELECTRICAL_DELAY = PLACE["electrical_delay"]
+P_VALVE_DELAY = PLACE["valve_delay"]
 P_FILL_DELAY = PLACE["fill_delay"]
 P_TRAVEL_TIME = PLACE["travel_time"]
 P_OPENING_TIME = PLACE["opening_time"]
@@ -86,7 +86,7 @@ P_LATEST_LIGHT_OFF = PLACE["latest_light_off"]
 P_PEAK_CHAMBER_PRESSURE = PLACE["peak_chamber_pressure"]
 P_STEADY_CHAMBER_PRESSURE = PLACE["steady_chamber_pressure"]
 P_PRELOAD = PLACE["preload"]
-P_ASSIST_FORCE = PLACE["assist_force"]
+P_FUEL_OPENING_FORCE = PLACE["fuel_opening_force"]
 P_LIFT_FORCE = PLACE["lift_force"]
 P_OPENING_MARGIN = PLACE["opening_margin"]
 P_FULL_LIFT_MARGIN = PLACE["full_lift_margin"]
@@ -134,7 +134,7 @@ def moves_down(i, events):
 @bare_kernel
 def point_before(instant, trajectory):
     """Index of the last stored point at or before an instant; the first of two at one instant."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     best = 0
     for k in range(count):
         if t[k] > instant:
@@ -158,7 +158,7 @@ def effect_of(plant, tables, opens, after):
 @bare_kernel
 def impact_speeds(out, energize, off, n_events, events, trajectory, i_speed):
     """Fastest impacts on stop (after the first on) and seat (after the last off), and the rebounds from the seat."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     stop = np.nan
     seat = np.nan
     bounces = 0.0
@@ -181,7 +181,7 @@ def impact_speeds(out, energize, off, n_events, events, trajectory, i_speed):
 @bare_kernel
 def event_point(i, events, trajectory):
     """Index of the stored point just before event i (its state still before the jump)."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     at = events[0][i]
     mode = events[2][i, 0, D_MODE]
     lo = 0
@@ -193,7 +193,7 @@ def event_point(i, events, trajectory):
         else:
             hi = middle
     k = lo
-    while k + 1 < count and t[k + 1] == at and disc[k, D_MODE] != mode:
+    while k + 1 < count and t[k + 1] == at and discrete_state[k, D_MODE] != mode:
         k += 1
     return k
 
@@ -201,19 +201,19 @@ def event_point(i, events, trajectory):
 @bare_kernel
 def opening_measures(out, first_open, off, n_events, events, trajectory, par):
     """Opening times; returns (first lift after the command, whether full lift was reached and held up to `off`)."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant = par[0]
     energize = plant.instants.energize
     out[P_ENERGIZE_TIME] = energize
     if not energize == energize:
         return np.nan, False
-    out[P_ELECTRICAL_DELAY] = first_open - energize
+    out[P_VALVE_DELAY] = first_open - energize
     lift = np.nan
     for i in range(n_events):
         if lifts_off(i, events) and events[0][i] >= energize:
             lift = events[0][i]
             out[P_FILL_DELAY] = lift - first_open
-            out[P_BREAKAWAY_PRESSURE] = sigs[event_point(i, events, trajectory), S_LIFT_P]
+            out[P_BREAKAWAY_PRESSURE] = stored_outputs[event_point(i, events, trajectory), S_LIFT_P]
             break
     if not lift == lift:
         return lift, False
@@ -231,10 +231,10 @@ def opening_measures(out, first_open, off, n_events, events, trajectory, par):
 @bare_kernel
 def closing_measures(out, lifted, n_events, events, trajectory, plant, tables):
     """Closing times after the last off command; returns whether the sleeve is seated for good."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     off = plant.instants.deenergize
     out[P_DEENERGIZE_TIME] = off
-    closed = disc[count - 1, D_MODE] == SEATED
+    closed = discrete_state[count - 1, D_MODE] == SEATED
     if not off == off:
         return closed
     effects = plant.instants.effects
@@ -264,12 +264,12 @@ def closing_measures(out, lifted, n_events, events, trajectory, plant, tables):
 
 
 @bare_kernel
-def side_measures(out, oxidizer_side, steady, off, trajectory, memo, par):
+def side_measures(out, oxidizer_side, steady, off, trajectory, event_memory, par):
     """Full-flow instant, ramp time and last instant of one propellant."""
     start = par[0].instants.energize
     last_off = par[0].instants.deenergize
     signal = S_OXIDIZER if oxidizer_side else S_FUEL
-    level = memo[M_LEVEL_O] if oxidizer_side else memo[M_LEVEL_F]
+    level = event_memory[M_LEVEL_O] if oxidizer_side else event_memory[M_LEVEL_F]
     begin = np.nan
     for which in range(4):
         kind = LAST_RISE
@@ -287,7 +287,7 @@ def side_measures(out, oxidizer_side, steady, off, trajectory, memo, par):
             until = np.inf
         if (which < 3 and not steady > level) or (which == 3 and not last_off == last_off):
             continue
-        found = crossing(kind, signal, level if which == 3 else share * steady, at, until, trajectory, memo, par)
+        found = crossing(kind, signal, level if which == 3 else share * steady, at, until, trajectory, event_memory, par)
         if which == 0:
             out[P_FULL_OXIDIZER if oxidizer_side else P_FULL_FUEL] = found
         elif which == 1:
@@ -299,47 +299,47 @@ def side_measures(out, oxidizer_side, steady, off, trajectory, memo, par):
 
 
 @bare_kernel
-def flow_measures(out, off, trajectory, memo, par):
+def flow_measures(out, off, trajectory, event_memory, par):
     """Everything about the two flows; nothing in a dry case."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant = par[0]
     if plant.oxidizer.present == 0:
         return
     start = plant.instants.energize
-    out[P_CLOSED_LEAK_OXIDIZER] = memo[M_LEAK_O]
-    out[P_PEAK_OXIDIZER_MANIFOLD] = greatest(S_OXIDIZER_P, 0.0, np.inf, trajectory, memo, par)[0]
-    out[P_PEAK_FUEL_MANIFOLD] = greatest(S_FUEL_P, 0.0, np.inf, trajectory, memo, par)[0]
-    out[P_FIRST_OXIDIZER] = memo[M_FIRST_O]
-    out[P_FIRST_FUEL] = memo[M_FIRST_F]
-    out[P_OXIDIZER_LEAD] = memo[M_FIRST_F] - memo[M_FIRST_O]
+    out[P_CLOSED_LEAK_OXIDIZER] = event_memory[M_LEAK_O]
+    out[P_PEAK_OXIDIZER_MANIFOLD] = greatest(S_OXIDIZER_P, 0.0, np.inf, trajectory, event_memory, par)[0]
+    out[P_PEAK_FUEL_MANIFOLD] = greatest(S_FUEL_P, 0.0, np.inf, trajectory, event_memory, par)[0]
+    out[P_FIRST_OXIDIZER] = event_memory[M_FIRST_O]
+    out[P_FIRST_FUEL] = event_memory[M_FIRST_F]
+    out[P_OXIDIZER_LEAD] = event_memory[M_FIRST_F] - event_memory[M_FIRST_O]
     if not start == start:
         return
     end = point_before(off, trajectory)
-    steady_o = sigs[end, S_OXIDIZER]
-    steady_f = sigs[end, S_FUEL]
+    steady_o = stored_outputs[end, S_OXIDIZER]
+    steady_f = stored_outputs[end, S_FUEL]
     out[P_STEADY_OXIDIZER_FLOW] = steady_o
     out[P_STEADY_FUEL_FLOW] = steady_f
-    side_measures(out, True, steady_o, off, trajectory, memo, par)
-    side_measures(out, False, steady_f, off, trajectory, memo, par)
+    side_measures(out, True, steady_o, off, trajectory, event_memory, par)
+    side_measures(out, False, steady_f, off, trajectory, event_memory, par)
     out[P_SHUTDOWN_OXIDIZER_LAG] = out[P_LAST_OXIDIZER] - out[P_LAST_FUEL]
-    out[P_MIXTURE_RATIO_MAX] = greatest(RATIO_MOST, start, off, trajectory, memo, par)[0]
-    out[P_MIXTURE_RATIO_MIN] = -greatest(RATIO_LEAST, start, off, trajectory, memo, par)[0]
+    out[P_MIXTURE_RATIO_MAX] = greatest(RATIO_MOST, start, off, trajectory, event_memory, par)[0]
+    out[P_MIXTURE_RATIO_MIN] = -greatest(RATIO_LEAST, start, off, trajectory, event_memory, par)[0]
 
 
 @bare_kernel
-def ignition_measures(out, off, trajectory, memo, latest, par):
+def ignition_measures(out, off, trajectory, event_memory, latest, par):
     """Light-off, pool and hard-start estimate; `latest` is the instant from the side run that is never lit."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
     if plant.oxidizer.present != 0:
-        out[P_BOTH_IN_CHAMBER] = max(memo[M_FIRST_O], memo[M_FIRST_F])
-        if not (memo[M_FIRST_O] == memo[M_FIRST_O] and memo[M_FIRST_F] == memo[M_FIRST_F]):
+        out[P_BOTH_IN_CHAMBER] = max(event_memory[M_FIRST_O], event_memory[M_FIRST_F])
+        if not (event_memory[M_FIRST_O] == event_memory[M_FIRST_O] and event_memory[M_FIRST_F] == event_memory[M_FIRST_F]):
             out[P_BOTH_IN_CHAMBER] = np.nan
     c = plant.chamber
     if c.hot == 0:
         return
-    out[P_POOLED_BEFORE_COMMAND] = max(memo[M_LEAK_O], 0.0) * plant.instants.waiting
-    light = memo[M_LIGHT]
+    out[P_POOLED_BEFORE_COMMAND] = max(event_memory[M_LEAK_O], 0.0) * plant.instants.waiting
+    light = event_memory[M_LIGHT]
     out[P_LIGHT_OFF] = light
     out[P_LIGHT_OFF_LAG] = light - out[P_BOTH_IN_CHAMBER]
     k = count - 1
@@ -355,23 +355,23 @@ def ignition_measures(out, off, trajectory, memo, latest, par):
             tables, c.ideal_curve.start, c.ideal_curve.count,
         )  # fmt: skip
     out[P_LATEST_LIGHT_OFF] = latest
-    out[P_PEAK_CHAMBER_PRESSURE] = greatest(S_CHAMBER_P, 0.0, np.inf, trajectory, memo, par)[0]
+    out[P_PEAK_CHAMBER_PRESSURE] = greatest(S_CHAMBER_P, 0.0, np.inf, trajectory, event_memory, par)[0]
     if plant.instants.energize == plant.instants.energize:
-        out[P_STEADY_CHAMBER_PRESSURE] = sigs[point_before(off, trajectory), S_CHAMBER_P]
+        out[P_STEADY_CHAMBER_PRESSURE] = stored_outputs[point_before(off, trajectory), S_CHAMBER_P]
 
 
 @bare_kernel
 def gas_measures(out, trajectory, par):
     """Gas used, coldest node, stored energy at the start."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
     core = plant.index.core
     out[P_GAS_PER_CYCLE] = ys[count - 1, core + B_FILL]
     coldest = np.inf
     for k in range(count):
-        coldest = min(coldest, min(sigs[k, S_TUBE_T], min(sigs[k, S_LIFT_T], sigs[k, S_SPRING_T])))
+        coldest = min(coldest, min(stored_outputs[k, S_TUBE_T], min(stored_outputs[k, S_LIFT_T], stored_outputs[k, S_SPRING_T])))
         if plant.supply.kind == REGULATED_SUPPLY:
-            coldest = min(coldest, sigs[k, S_PLENUM_T])
+            coldest = min(coldest, stored_outputs[k, S_PLENUM_T])
     out[P_LOWEST_GAS_TEMPERATURE] = coldest
     out[P_STORED_GAS_ENERGY] = plant.stored_gas_energy
 
@@ -379,7 +379,7 @@ def gas_measures(out, trajectory, par):
 @bare_kernel
 def stored_energy(k, trajectory, plant):
     """Energy held by sleeve, spring, weight and liquids at point k, J."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     index = plant.index
     x = ys[k, index.lift_height]
     v = ys[k, index.speed]
@@ -387,9 +387,9 @@ def stored_energy(k, trajectory, plant):
     total += plant.sleeve.weight * x
     if plant.oxidizer.present != 0:
         total += line_energy(
-            ys[k, index.oxidizer_flow], ys[k, index.oxidizer_volume], sigs[k, S_OXIDIZER_P], plant.oxidizer, plant
+            ys[k, index.oxidizer_flow], ys[k, index.oxidizer_volume], stored_outputs[k, S_OXIDIZER_P], plant.oxidizer, plant
         )
-        total += line_energy(ys[k, index.fuel_flow], ys[k, index.fuel_volume], sigs[k, S_FUEL_P], plant.fuel, plant)
+        total += line_energy(ys[k, index.fuel_flow], ys[k, index.fuel_volume], stored_outputs[k, S_FUEL_P], plant.fuel, plant)
     return total
 
 
@@ -398,14 +398,14 @@ def line_energy(w, z, p, line, plant):
     """Kinetic energy of the line's column plus energy of compression of its manifold, J."""
     kinetic = 0.5 * line.inertance * w * w / line.rho
     return kinetic + compression_energy(
-        z, p, line.volume, line.bulk, line.vapour, line.pocket, line.pocket_exponent, plant.ambient_pressure
+        z, p, line.volume, line.bulk, line.vapour, line.trapped_gas, line.trapped_gas_exponent, plant.ambient_pressure
     )
 
 
 @bare_kernel
 def gas_content(k, which, trajectory, plant):
     """Mass (which 0) or internal energy (1) of all gas nodes at point k, kg or J."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     index = plant.index
     total = ys[k, index.tube + which] + ys[k, index.lift + which] + ys[k, index.spring + which]
     return total + ys[k, index.plenum + which] + ys[k, index.bottle + which]
@@ -419,26 +419,26 @@ def gained(which, trajectory, core):
 
 
 @bare_kernel
-def balances(trajectory, memo, plant):
+def balances(trajectory, event_memory, plant):
     """(gas mass kg, gas energy J, machine energy J) left over at the end, and the (mass, energy, work) they are measured by.
 
     The boundary flows are integrated as states. Gas energy: change of U - enthalpy and heat in + work on the sleeve. Machine:
     change of stored energy + friction + impacts - gas work - work of inlets, injectors, chamber, gap and jet.
     """
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     end = count - 1
     core = plant.index.core
     mass = gas_content(end, 0, trajectory, plant) - gas_content(0, 0, trajectory, plant) - gained(B_GAS_MASS, trajectory, core)
     energy = gas_content(end, 1, trajectory, plant) - gas_content(0, 1, trajectory, plant)
     energy += gained(B_GAS_WORK, trajectory, core) - gained(B_GAS_ENERGY, trajectory, core)
     machine = stored_energy(end, trajectory, plant) - stored_energy(0, trajectory, plant)
-    machine += gained(B_FRICTION, trajectory, core) + memo[M_IMPACT_LOSS]
+    machine += gained(B_FRICTION, trajectory, core) + event_memory[M_IMPACT_LOSS]
     machine -= gained(B_GAS_WORK, trajectory, core) + gained(B_OTHER_WORK, trajectory, core)
     index = plant.index
     mass_scale = max(abs(gained(B_FILL, trajectory, core)), ys[0, index.tube] + ys[0, index.lift] + ys[0, index.spring])
     stroke = plant.sleeve.stroke
     work_scale = max(spring_energy(plant.sleeve.preload, plant.sleeve.rate, stroke), gained(B_FRICTION, trajectory, core))
-    work_scale = max(work_scale, memo[M_IMPACT_LOSS])
+    work_scale = max(work_scale, event_memory[M_IMPACT_LOSS])
     at_start = stored_energy(0, trajectory, plant)
     for k in range(1, count):
         work_scale = max(work_scale, abs(stored_energy(k, trajectory, plant) - at_start))
@@ -447,9 +447,9 @@ def balances(trajectory, memo, plant):
 
 
 @bare_kernel
-def balance_measures(out, trajectory, memo, plant):
+def balance_measures(out, trajectory, event_memory, plant):
     """Errors of gas mass and of the whole machine's energy, relative."""
-    mass, energy, machine, mass_scale, energy_scale, work_scale = balances(trajectory, memo, plant)
+    mass, energy, machine, mass_scale, energy_scale, work_scale = balances(trajectory, event_memory, plant)
     out[P_GAS_MASS_ERROR] = abs(mass) / mass_scale
     out[P_ENERGY_ERROR] = max(abs(machine) / work_scale, abs(energy) / energy_scale)
 
@@ -474,9 +474,9 @@ def outcome_of(good, lifted_early, lift, reached, closed, plant, tables):
 
 
 @bare_kernel
-def scan(out, good, n_events, steps, latest, events, trajectory, memo, par):
+def scan(out, good, n_events, steps, latest, events, trajectory, event_memory, par):
     """Fill `out` with every measure (nan: did not happen); returns the outcome's index."""
-    t, ys, disc, sigs, dense, count, inside = trajectory
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
     out[:] = np.nan
     energize = plant.instants.energize
@@ -491,13 +491,13 @@ def scan(out, good, n_events, steps, latest, events, trajectory, memo, par):
     lift, reached = opening_measures(out, first_open, off, n_events, events, trajectory, par)
     closed = closing_measures(out, lift == lift or early, n_events, events, trajectory, plant, tables)
     impact_speeds(out, energize, plant.instants.deenergize, n_events, events, trajectory, plant.index.speed)
-    flow_measures(out, off, trajectory, memo, par)
-    ignition_measures(out, off, trajectory, memo, latest, par)
-    static_margins(out, memo, plant, tables)
-    out[P_SURGE_MARGIN] = -greatest(SURGE, 0.0, np.inf, trajectory, memo, par)[0]
-    net = sigs[0, S_NET]
+    flow_measures(out, off, trajectory, event_memory, par)
+    ignition_measures(out, off, trajectory, event_memory, latest, par)
+    static_margins(out, event_memory, plant, tables)
+    out[P_SURGE_MARGIN] = -greatest(SURGE, 0.0, np.inf, trajectory, event_memory, par)[0]
+    net = stored_outputs[0, S_NET]
     out[P_SEALING_LOAD] = -net / (np.pi * plant.sleeve.seat_diameter)
     gas_measures(out, trajectory, par)
-    balance_measures(out, trajectory, memo, plant)
+    balance_measures(out, trajectory, event_memory, plant)
     out[P_STEPS] = steps
     return outcome_of(good, early, lift, reached, closed, plant, tables)

@@ -21,8 +21,8 @@ D_OXIDIZER = 3
 D_FUEL = 4
 D_CAVITY_O = 5
 D_CAVITY_F = 6
-D_PASSAGE_O = 7
-D_PASSAGE_F = 8
+D_DRIBBLE_O = 7
+D_DRIBBLE_F = 8
 D_FIRST_O = 9
 D_FIRST_F = 10
 D_ARMED = 11
@@ -33,12 +33,13 @@ D_CONTACT = 15
 D_ALLOWABLE = 16
 D_TARGET = 17
 D_BRANCH = 18
-D_CALMED = 19
+D_DAMPED = 19
 D_SETTLED = 20
 N_DISCRETE = 21
 """D_COMMANDED: the first on command has been given. D_ON: the command in force. D_CONTACT: seat touched since the last off.
 D_ARMED: light-off is set (its instant in M_LIGHT_PLANNED). D_ALLOWABLE: the unlit pool has reached the allowable pressure.
-D_BRANCH: a side run that is never lit. D_CALMED: the lines' ringing after closing is over (`modes.calm_lines`). D_SETTLED: gas and
+D_BRANCH: a side run that is never lit. D_DAMPED: the lines' ringing after closing is over (`modes.damp_artificially`).
+D_SETTLED: gas and
 flows have settled behind a sleeve at rest (`modes.unsettled`)."""
 
 DRAINING = 0
@@ -60,9 +61,9 @@ M_LEVEL_F = 9
 M_REFERENCE_O = 10
 M_REFERENCE_F = 11
 M_STEADY_CHAMBER = 12
-M_CALM = 13
+M_DAMPING = 13
 N_MEMO = 14
-"""M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak). M_CALM: instant from
+"""M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak). M_DAMPING: instant from
 which the lines of a closed valve were last watched for cavities, s."""
 
 # signals (float64), recomputed by the right-hand side at every stored point
@@ -119,8 +120,8 @@ G_MODE_A = 0
 G_MODE_B = 1
 G_CAVITY_O = 2
 G_CAVITY_F = 3
-G_PASSAGE_O = 4
-G_PASSAGE_F = 5
+G_DRIBBLE_O = 4
+G_DRIBBLE_F = 5
 G_FIRST_O = 6
 G_FIRST_F = 7
 G_IGNITABLE = 8

@@ -130,11 +130,11 @@ def set_line(y, i_flow, i_volume, oxidizer_side, line, segment, plant, tables):
     if not p_m > 0.0:
         p_m = max(p_in, 1.0)
     z = compressed_volume(
-        p_m, line.volume, line.bulk, line.vapour, line.pocket, line.pocket_exponent, plant.ambient_pressure
+        p_m, line.volume, line.bulk, line.vapour, line.trapped_gas, line.trapped_gas_exponent, plant.ambient_pressure
     )
     y[i_flow] = w
     y[i_volume] = z
-    return w, 1 if (line.pocket <= 0.0 and z <= 0.0) else 0
+    return w, 1 if (line.trapped_gas <= 0.0 and z <= 0.0) else 0
 
 
 @bare_kernel
@@ -145,9 +145,7 @@ def reference_flows(lanes, tables):
     w_f = plant.fuel.reference
     if not (w_o > 0.0 and w_f > 0.0):
         hot = plant.chamber.hot != 0
-        s_o, s_f, _ = steady_state(
-            plant.sleeve.stroke, hot, plant.oxidizer.inlet_high, plant.fuel.inlet_high, plant, tables
-        )
+        s_o, s_f, _ = steady_state(plant.sleeve.stroke, hot, plant.oxidizer.inlet_high, plant.fuel.inlet_high, plant, tables)
         w_o = w_o if w_o > 0.0 else s_o
         w_f = w_f if w_f > 0.0 else s_f
     return w_o, w_f
@@ -161,38 +159,39 @@ def closed_leak(lanes, tables):
 
 
 @bare_kernel
-def references(memo, plant, tables):
-    """Reference and closed-leak flows, and from them the level that counts as first and last flow, into `memo`."""
+def references(event_memory, plant, tables):
+    """Reference and closed-leak flows, and from them the level that counts as first and last flow, into `event_memory`."""
     ox = plant.oxidizer
     fuel = plant.fuel
-    memo[M_LEAK_O] = steady_side(True, 0.0, ox.inlet_high, plant.chamber.back, plant, tables)[0]
+    event_memory[M_LEAK_O] = steady_side(True, 0.0, ox.inlet_high, plant.chamber.back, plant, tables)[0]
     w_o = ox.reference
     w_f = fuel.reference
     hot = plant.chamber.hot != 0
     s_o, s_f, p_c = steady_state(plant.sleeve.stroke, hot, ox.inlet_high, fuel.inlet_high, plant, tables)
-    memo[M_STEADY_CHAMBER] = p_c
+    event_memory[M_STEADY_CHAMBER] = p_c
     if not w_o > 0.0:
         w_o = s_o
     if not w_f > 0.0:
         w_f = s_f
-    memo[M_REFERENCE_O] = w_o
-    memo[M_REFERENCE_F] = w_f
-    leak = memo[M_LEAK_O]
-    memo[M_LEVEL_O] = leak + FIRST_SHARE * (w_o - leak)
-    memo[M_LEVEL_F] = FIRST_SHARE * w_f
+    event_memory[M_REFERENCE_O] = w_o
+    event_memory[M_REFERENCE_F] = w_f
+    leak = event_memory[M_LEAK_O]
+    event_memory[M_LEVEL_O] = leak + FIRST_SHARE * (w_o - leak)
+    event_memory[M_LEVEL_F] = FIRST_SHARE * w_f
 
 
 @bare_kernel
-def initial_state(y, disc, memo, par):
-    """Fill y, disc and memo for t = 0; returns 0, or the place code of a node that starts outside the gas table."""
+def initial_state(y, discrete_state, event_memory, par):
+    """Fill y, discrete_state and event_memory for t = 0; returns 0, or the place code of a node that starts outside the gas
+    table."""
     plant, tables, gas, scratch = par
     index = plant.index
     g = plant.gas
     y[:] = 0.0
-    disc[:] = 0
-    memo[:] = 0.0
+    discrete_state[:] = 0
+    event_memory[:] = 0.0
     for k in (M_FIRST_O, M_FIRST_F, M_LIGHT_PLANNED, M_LIGHT, M_ALLOWABLE):
-        memo[k] = float("nan")
+        event_memory[k] = float("nan")
     if set_node(y, index.tube, g.tube.pressure, g.tube.temperature, g.tube.volume, gas) >= 2:
         return 1
     if set_node(y, index.lift, g.lift.pressure, g.lift.temperature, g.lift.volume, gas) >= 2:
@@ -206,26 +205,26 @@ def initial_state(y, disc, memo, par):
     if s.kind == REGULATED_SUPPLY or s.kind == BOTTLE_SUPPLY:
         if set_node(y, index.bottle, s.bottle.pressure, s.bottle.temperature, s.bottle.volume, gas) >= 2:
             return 5
-    disc[D_MODE] = SEATED
-    disc[D_VALVE] = table_segment(0.0, tables, g.valve.start, g.valve.count)
-    disc[D_SUPPLY] = table_segment(0.0, tables, s.table.start, s.table.count)
+    discrete_state[D_MODE] = SEATED
+    discrete_state[D_VALVE] = table_segment(0.0, tables, g.valve.start, g.valve.count)
+    discrete_state[D_SUPPLY] = table_segment(0.0, tables, s.table.start, s.table.count)
     if plant.oxidizer.present != 0:
         ox = plant.oxidizer
         fuel = plant.fuel
-        disc[D_OXIDIZER] = table_segment(0.0, tables, ox.table.start, ox.table.count)
-        disc[D_FUEL] = table_segment(0.0, tables, fuel.table.start, fuel.table.count)
-        references(memo, plant, tables)
-        w, disc[D_CAVITY_O] = set_line(
-            y, index.oxidizer_flow, index.oxidizer_volume, True, ox, disc[D_OXIDIZER], plant, tables
+        discrete_state[D_OXIDIZER] = table_segment(0.0, tables, ox.table.start, ox.table.count)
+        discrete_state[D_FUEL] = table_segment(0.0, tables, fuel.table.start, fuel.table.count)
+        references(event_memory, plant, tables)
+        w, discrete_state[D_CAVITY_O] = set_line(
+            y, index.oxidizer_flow, index.oxidizer_volume, True, ox, discrete_state[D_OXIDIZER], plant, tables
         )
-        _, disc[D_CAVITY_F] = set_line(
-            y, index.fuel_flow, index.fuel_volume, False, fuel, disc[D_FUEL], plant, tables
+        _, discrete_state[D_CAVITY_F] = set_line(
+            y, index.fuel_flow, index.fuel_volume, False, fuel, discrete_state[D_FUEL], plant, tables
         )
-        if plant.oxidizer.passage_mass > 0.0:
-            y[index.passage_oxidizer] = ox.passage_time * max(w, 0.0)
+        if plant.oxidizer.dribble_mass > 0.0:
+            y[index.dribble_oxidizer] = ox.dribble_time * max(w, 0.0)
     if plant.chamber.hot != 0:
         y[index.chamber] = plant.chamber.back
         y[index.gas_mass] = plant.chamber.ambient_mass
         if plant.ignition.possible != 0:
-            memo[M_LIGHT_PLANNED] = plant.ignition.given
+            event_memory[M_LIGHT_PLANNED] = plant.ignition.given
     return 0

@@ -6,7 +6,7 @@ Lift and pressures in, flows and forces out; calls the rooms `slots`, `seat`, `l
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.friction import running_force, running_slope
 from sleevelift.physics.liquid import orifice_liquid_flow
-from sleevelift.physics.seat import gap_passage, gap_pressure, in_series, pilot_loss
+from sleevelift.physics.seat import gap_passage, gap_pressure, in_series, spigot_loss
 from sleevelift.physics.sleeve import jet_force, pressure_force
 from sleevelift.physics.slots import lapped_flow, rows_effective_area, two_loss_flow, uncovered_share
 from sleevelift.physics.spring import spring_force
@@ -62,8 +62,8 @@ def gap_effective_area(lift, seat, tables):
         seat.nose_diameter,
         seat.sin_angle,
         seat.cos_angle,
-        seat.pilot_length,
-        seat.pilot_clearance,
+        seat.spigot_length,
+        seat.spigot_clearance,
     )
 
 
@@ -76,12 +76,12 @@ def fuel_flow(gap, lift, p_f, p_c, seat, line):
     if gap <= 0.0:
         return 0.0, p_c
     annulus = seat.annulus
-    if seat.measured.count == 0 and lift <= seat.pilot_length:
+    if seat.measured.count == 0 and lift <= seat.spigot_length:
         if line.present == 0:
             return 0.0, p_c
         back = 1.0 / (annulus * annulus) if annulus > 0.0 else 0.0
         quadratic = 0.5 * line.rho * (1.0 / (gap * gap) + back)
-        laminar = pilot_loss(lift, seat.seat_diameter, seat.pilot_length, seat.pilot_clearance, line.mu)
+        laminar = spigot_loss(lift, seat.seat_diameter, seat.spigot_length, seat.spigot_clearance, line.mu)
         q = two_loss_flow(laminar, quadratic, p_f - p_c)
         return line.rho * q, p_c + 0.5 * line.rho * q * abs(q) * back
     p_i = gap_pressure(gap, annulus, p_f, p_c)
@@ -114,9 +114,9 @@ def running_friction(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidize
     rod = friction.rod
     piston = friction.piston
     return (
-        running_force(post.diameter, post.squeeze, post.pressure_coefficient, post.cord, p_post - p_s)
-        + running_force(rod.diameter, rod.squeeze, rod.pressure_coefficient, rod.cord, p_f - p_l)
-        + running_force(piston.diameter, piston.squeeze, piston.pressure_coefficient, piston.cord, p_l - p_s)
+        running_force(post.diameter, post.squeeze_friction, post.pressure_coefficient, post.cord, p_post - p_s)
+        + running_force(rod.diameter, rod.squeeze_friction, rod.pressure_coefficient, rod.cord, p_f - p_l)
+        + running_force(piston.diameter, piston.squeeze_friction, piston.pressure_coefficient, piston.cord, p_l - p_s)
     )
 
 
@@ -138,7 +138,7 @@ def running_friction_slopes(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, 
 def net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, sleeve):
     """Force on the sleeve without friction, N, opening positive."""
     gas = pressure_force(
-        p_l, p_f, p_i, p_c, p_s, sleeve.lift_area, sleeve.assist_area, sleeve.nose_area, sleeve.face_area, sleeve.top_area
+        p_l, p_f, p_i, p_c, p_s, sleeve.lift_area, sleeve.fuel_opening_area, sleeve.nose_area, sleeve.face_area, sleeve.top_area
     )
     return gas - jet - spring_force(sleeve.preload, sleeve.rate, lift) - sleeve.weight
 

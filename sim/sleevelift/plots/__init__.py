@@ -1,6 +1,6 @@
 """Pictures of a run, drawn to be read at the bench: A4, colour-blind safe, units on every axis.
 
-    write_pictures(result, folder) -> start.png, stop.png, throttle.png, forces.png
+    write_pictures(result, folder) -> start.png, shutdown.png, throttle.png, forces.png
 
 matplotlib is imported when a picture is drawn, not before.
 """
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from sleevelift.run import Result
 
-PICTURES = ("start.png", "stop.png", "throttle.png", "forces.png")
+PICTURES = ("start.png", "shutdown.png", "throttle.png", "forces.png")
 """File names, in the order in which they answer the user."""
 
 

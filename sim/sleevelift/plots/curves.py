@@ -87,7 +87,7 @@ def throttle(plant: Plant) -> Throttle:
 
 
 class Balance(NamedTuple):
-    """Forces on the sleeve at rest against lift, N, at working pressures and nominal friction."""
+    """Forces on the sleeve at rest against lift, N, at actuation pressures and nominal friction."""
 
     lift: np.ndarray
     """m"""
@@ -122,7 +122,7 @@ def _forces_at(lift: float, p_l: float, lit: bool, plant: Plant) -> tuple[float,
         jet = jet_force(float(seat["jet"]), flow, p_f, p_i, float(fuel["rho"]), float(seat["cos_angle"]))
     opens = (
         (p_l - ambient) * s["lift_area"]
-        + (p_f - ambient) * s["assist_area"]
+        + (p_f - ambient) * s["fuel_opening_area"]
         - jet
         + (p_i - ambient) * s["nose_area"]
         + (p_c - ambient) * s["face_area"]
@@ -160,16 +160,16 @@ class Margin(NamedTuple):
 def stroke_margins(plant: Plant) -> list[Margin]:
     """The margins that change with lift, over the stated ranges."""
     record, tables = plant.record[0], plant.tables
-    memo = np.full(N_MEMO, np.nan)
+    event_memory = np.full(N_MEMO, np.nan)
     if record["oxidizer"]["present"]:
-        references(memo, record, tables)
+        references(event_memory, record, tables)
     x = lifts(plant)
     kinds = {"full lift": FULL_LIFT, "fuel lost": FUEL_LOSS, "closing, unlit": CLOSING_UNLIT}
     if record["chamber"]["hot"]:
         kinds["closing, lit"] = CLOSING
     out = []
     for name, which in kinds.items():
-        least, at = least_over_stroke(which, memo, record, tables)
-        values = np.array([margin_at(which, a, memo, record, tables) for a in x])
+        least, at = least_over_stroke(which, event_memory, record, tables)
+        values = np.array([margin_at(which, a, event_memory, record, tables) for a in x])
         out.append(Margin(name, x, values, float(least), float(at)))
     return out

@@ -2,7 +2,7 @@
 
     opens > holds + breakaway: it rises    |opens - holds| <= breakaway: it stays    opens < holds - breakaway: it falls
 
-Up: working gas pressure. Down: gas lost. Both with nominal friction and the fuel after its line's loss; below them the
+Up: actuation gas pressure. Down: gas lost. Both with nominal friction and the fuel after its line's loss; below them the
 worst-case margins over the stated ranges.
 """
 
@@ -167,7 +167,7 @@ def _mark_least(ax: Any, m: Margin, colour: str, below: bool) -> None:
 
 
 def up_words(b: Balance, state: str) -> str:
-    """Whether working gas carries the sleeve to its stop."""
+    """Whether actuation gas carries the sleeve to its stop."""
     hang = first_hang_up(b)
     excess = float((b.opens - b.holds - b.breakaway).min())
     if hang is None:

@@ -127,7 +127,7 @@ def start_window(result: Result) -> Window:
     given = m.get("energize_time")
     command = 0.0 if given is None else given
     off = _first_off(result, command)
-    port = _plus(command, m.get("electrical_delay"))
+    port = _plus(command, m.get("valve_delay"))
     lift = _plus(port, m.get("fill_delay"))
     full = _plus(command, m.get("opening_time"))
     early = _events(result, 0.0, command, "leaves its seat")
@@ -179,8 +179,8 @@ def stop_window(result: Result) -> Window | None:
     last = max(known, default=over) if seated is not None else over
     reach = max(last - command, LEAST_STRETCH)
     begin, end = max(0.0, command - BEFORE * reach), min(last + AFTER * reach, over)
-    calmed = [(t, "rest of the lines' ringing left out") for t in _events(result, command, over, "ringing left out")]
-    marks = _numbered([*found, *calmed], begin, end)
+    damped = [(t, "rest of the lines' ringing left out") for t in _events(result, command, over, "ringing left out")]
+    marks = _numbered([*found, *damped], begin, end)
     return Window(command, "off command", begin, end, _enlarged(down, last, begin, end), marks)
 
 

@@ -82,13 +82,13 @@ LABEL_STEP = 0.13
 
 
 def _edges(axes: list[Any], result: Result) -> None:
-    """Where the slots begin to uncover and where the pilot leaves the seat."""
+    """Where the slots begin to uncover and where the spigot leaves the seat."""
     case = result.case
     edges = []
     if case.slots is not None and case.slots.row:
         edges.append((min(row.lap for row in case.slots.row), "slots uncover"))
-    if case.seat is not None and case.seat.pilot_length:
-        edges.append((case.seat.pilot_length, "pilot leaves the seat"))
+    if case.seat is not None and case.seat.spigot_length:
+        edges.append((case.seat.spigot_length, "spigot leaves the seat"))
     for row, (lift, text) in enumerate(edges):
         for ax in axes:
             ax.axvline(MM * lift, color=FAINT, linewidth=0.8, dashes=(3, 2))

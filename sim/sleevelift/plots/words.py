@@ -129,7 +129,7 @@ def _sum_of(result: Result, name: str, verb: str, parts: tuple[tuple[str, str], 
     return f"{words} As far as it went: {gone}." if gone else words
 
 
-OPENING_PARTS = (("electrical_delay", "electrical"), ("fill_delay", "fill"), ("travel_time", "travel"))
+OPENING_PARTS = (("valve_delay", "electrical"), ("fill_delay", "fill"), ("travel_time", "travel"))
 CLOSING_PARTS = (("release_delay", "release"), ("vent_delay", "vent"), ("return_time", "return"))
 
 

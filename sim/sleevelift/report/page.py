@@ -23,7 +23,7 @@ LONGEST_TEXT = 6000
 
 PICTURE_TITLES = {
     "start.png": "Start: from the command to full flow",
-    "stop.png": "Stop: from the off command to rest",
+    "shutdown.png": "Stop: from the off command to rest",
     "throttle.png": "Throttle: what passes at each lift",
     "forces.png": "Forces: what opens, what closes, what friction can hold",
 }

@@ -308,7 +308,7 @@ def print_static(out: Console, report: "StaticReport") -> None:
     _print_energy(out, report)
     _print_findings(out, report.findings)
     _print_margins(out, report)
-    if report.flight_rule:
+    if report.motorization_rule:
         _print_rule(out, report)
     _print_conclusion(out, report)
 
@@ -323,7 +323,7 @@ def _print_areas(out: Console, report: "StaticReport") -> None:
 
 FORCE_TERMS = (
     ("gas", "gas on the lift area"),
-    ("fuel", "fuel on the assist area"),
+    ("fuel", "fuel on the fuel opening area"),
     ("gap", "pressure at the nose"),
     ("chamber", "chamber on the face"),
     ("jet", "fuel jet"),
@@ -335,21 +335,19 @@ FORCE_TERMS = (
 
 
 def _print_forces(out: Console, states: "Sequence[ForceState]") -> None:
-    heading(out, "Forces on the sleeve, N (opening positive, pressures above ambient; working gas and fuel pressure)")
+    heading(out, "Forces on the sleeve, N (opening positive, pressures above ambient; actuation gas and fuel pressure)")
     rows = _columns(("", "left"), *((state.name.replace(", ", "\n", 1), "right") for state in states))
     for field, words in FORCE_TERMS:
         sign = "" if field == "breakaway" else "+"
         style = HEADING if field == "net" else ""
-        rows.add_row(
-            Text(words, style=style), *(Text(f"{getattr(state, field):{sign}.1f}", style=style) for state in states)
-        )
+        rows.add_row(Text(words, style=style), *(Text(f"{getattr(state, field):{sign}.1f}", style=style) for state in states))
     indented(out, rows)
 
 
 def _print_throttle(out: Console, report: "StaticReport") -> None:
     wet = report.case["kind"] != "dry"
     if not wet:
-        heading(out, "Force balance over the stroke (gas at working pressure)")
+        heading(out, "Force balance over the stroke (gas at actuation pressure)")
         rows = _columns(("lift, mm", "right"), ("net force, N", "right"), ("breakaway, N", "right"))
         for row in report.throttle_unlit:
             rows.add_row(f"{1e3 * row.lift:.3f}", f"{row.net_force:+.1f}", f"{row.breakaway:.1f}")
@@ -358,7 +356,7 @@ def _print_throttle(out: Console, report: "StaticReport") -> None:
     names = [("unlit", report.throttle_unlit)] + ([("lit", report.throttle_lit)] if report.throttle_lit else [])
     for name, table in names:
         suffix = f", {name}" if report.throttle_lit else ""
-        heading(out, f"Throttle table{suffix} (areas are Cd A; steady flow; gas at working pressure)")
+        heading(out, f"Throttle table{suffix} (areas are Cd A; steady flow; gas at actuation pressure)")
         _print_throttle_rows(out, table)
 
 
@@ -451,7 +449,7 @@ def _margin_cells(margin: "StaticMargin") -> list[Text]:
 def _print_rule(out: Console, report: "StaticReport") -> None:
     heading(out, "By ECSS-E-ST-33-01C, clause 4.7.5.3, % (a rule for spacecraft mechanisms; the spring counts 0.8)")
     rows = _columns(("", "left"), ("friction factors", "left"), ("margin", "right"), ("", "left"))
-    for rule in report.flight_rule:
+    for rule in report.motorization_rule:
         holds = None if rule.value is None else rule.value >= 0.0
         rows.add_row(rule.name, rule.friction, _per_cent(rule.value), verdict(holds))
     indented(out, rows)

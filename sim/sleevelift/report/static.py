@@ -35,7 +35,7 @@ RUN_ONLY = "follows from a run: see the run command"
 
 AREA_MEANINGS = (
     ("lift", "lift-chamber pressure, opens"),
-    ("assist", "fuel manifold pressure, opens"),
+    ("fuel_opening", "fuel manifold pressure, opens"),
     ("nose", "pressure between seat and annulus, opens"),
     ("face", "combustion-chamber pressure on the skirt's end, opens"),
     ("top", "spring-side pressure, closes"),
@@ -117,7 +117,7 @@ class Throttle(NamedTuple):
     chamber_pressure: float
     """Pa absolute"""
     net_force: float
-    """N, without friction, gas at working pressure"""
+    """N, without friction, gas at actuation pressure"""
     breakaway: float
     """N, nominal"""
 
@@ -131,7 +131,7 @@ class StoredEnergy(NamedTuple):
     at_start: float
     """J"""
     valve_open: float
-    """J, sleeve at full lift and gas at working pressure"""
+    """J, sleeve at full lift and gas at actuation pressure"""
 
 
 class RuleMargin(NamedTuple):
@@ -158,7 +158,7 @@ class StaticReport(NamedTuple):
     """empty unless the case is hot"""
     stored_energy: list[StoredEnergy]
     seals_between: str | None
-    flight_rule: list[RuleMargin]
+    motorization_rule: list[RuleMargin]
     cautions: list[str]
 
     @property
@@ -174,15 +174,15 @@ class MarginNumbers(NamedTuple):
     by_name: dict[str, float]
     least: np.ndarray
     pressures: np.ndarray
-    memo: np.ndarray
+    event_memory: np.ndarray
 
 
 def margin_numbers(lanes: Any, tables: np.ndarray) -> MarginNumbers:
     """Margins of one set of ranges; nan where there is none."""
-    memo, margins = np.zeros(N_MEMO), np.full(N_MEASURE, np.nan)
+    event_memory, margins = np.zeros(N_MEMO), np.full(N_MEASURE, np.nan)
     least, pressures = np.full((kernels.N_LEAST, 2), np.nan), np.full(3, np.nan)
-    kernels.margin_numbers(lanes, tables, memo, margins, least, pressures)
-    return MarginNumbers(dict(zip(NAMES, margins.tolist())), least, pressures, memo)
+    kernels.margin_numbers(lanes, tables, event_memory, margins, least, pressures)
+    return MarginNumbers(dict(zip(NAMES, margins.tolist())), least, pressures, event_memory)
 
 
 def nominal_lanes(plant: Plant, case: Case) -> Any:
@@ -239,14 +239,14 @@ def static_margins(case: Case, plant: Plant, worst: MarginNumbers) -> list[Stati
 
 
 def throttle_lifts(case: Case) -> list[float]:
-    """Lifts of the throttle table, m: equal steps, and where slots or pilot begin and end."""
+    """Lifts of the throttle table, m: equal steps, and where slots or spigot begin and end."""
     stroke = case.sleeve.stroke
     wanted = [stroke * i / THROTTLE_STEPS for i in range(THROTTLE_STEPS + 1)]
     if case.slots is not None:
         for row in case.slots.row:
             wanted += [row.lap, row.lap + row.height]
     if case.seat is not None:
-        wanted.append(case.seat.pilot_length)
+        wanted.append(case.seat.spigot_length)
     out: list[float] = []
     for lift in sorted(wanted):
         if lift <= stroke and (not out or lift - out[-1] > SAME_LIFT):
@@ -283,7 +283,7 @@ def throttle_table(rows: np.ndarray) -> list[Throttle]:
 
 
 def force_state(name: str, row: np.ndarray, plant: Plant, gas_on: bool) -> ForceState:
-    """Forces of one row of the throttle table, with the gas at working pressure or vented."""
+    """Forces of one row of the throttle table, with the gas at actuation pressure or vented."""
     record = plant.record[0]
     s, amb = record["sleeve"], float(record["ambient_pressure"])
     gas = (float(record["ranges"]["gas_work"]) - amb) * float(s["lift_area"])
@@ -292,7 +292,7 @@ def force_state(name: str, row: np.ndarray, plant: Plant, gas_on: bool) -> Force
         name=name,
         lift=lift,
         gas=gas if gas_on else 0.0,
-        fuel=(float(row[kernels.R_FUEL_P]) - amb) * float(s["assist_area"]),
+        fuel=(float(row[kernels.R_FUEL_P]) - amb) * float(s["fuel_opening_area"]),
         gap=(float(row[kernels.R_GAP_P]) - amb) * float(s["nose_area"]),
         chamber=(float(row[kernels.R_CHAMBER]) - amb) * float(s["face_area"]),
         jet=0.0 - float(row[kernels.R_JET]),
@@ -360,7 +360,7 @@ def pressure_findings(plant: Plant, worst: MarginNumbers) -> list[Finding]:
     low, nominal, high = (number(p) for p in worst.pressures)
     opens = Finding(
         "fuel_pressure_to_open", nominal, UNITS["fuel_pressure_to_open"], low, high, None, None,
-        "above ambient, gas at working pressure; range: least friction and most gas to most friction and least gas",
+        "above ambient, gas at actuation pressure; range: least friction and most gas to most friction and least gas",
     )  # fmt: skip
     installed = float(plant.record[0]["sleeve"]["lift_area"])
     required = number(worst.by_name["required_lift_area"])
@@ -368,7 +368,7 @@ def pressure_findings(plant: Plant, worst: MarginNumbers) -> list[Finding]:
         return [opens, stated("required_lift_area", None, "m2", "the gas pressure is not above ambient", installed)]
     area = judged(
         "required_lift_area", required, "m2", installed, required <= installed,
-        "first cut, factor x (preload - assist force)/working pressure, against the installed lift area",
+        "first cut, factor x (preload - fuel opening force)/actuation pressure, against the installed lift area",
         "the installed lift area is below the first cut. To change: larger piston, more gas, less preload",
     )  # fmt: skip
     return [opens, area]
@@ -451,7 +451,11 @@ def wound_findings(case: Case) -> list[Finding]:
     else:
         out.append(
             judged(
-                "spring_buckling_travel", state.buckling_travel, "m", travel, state.buckling_travel > travel,
+                "spring_buckling_travel",
+                state.buckling_travel,
+                "m",
+                travel,
+                state.buckling_travel > travel,
                 "travel at which it buckles unguided, against the travel at full lift",
                 "buckles unguided before full lift. To change: guide it, shorter spring, larger coil",
             )  # fmt: skip
@@ -481,13 +485,13 @@ def clearance_findings(case: Case, worst: MarginNumbers) -> list[Finding]:
             "closes up at running temperature: the sleeve seizes. To change: more clearance, metals that shrink alike",
         ),
         stated(
-            "closed_leak_oxidizer", number(worst.memo[M_LEAK_O]), "kg/s",
+            "closed_leak_oxidizer", number(worst.event_memory[M_LEAK_O]), "kg/s",
             "oxidizer past the closed sleeve: a lapped slot is no shut-off",
         ),
     ]  # fmt: skip
 
 
-def flight_rule(case: Case, plant: Plant, worst: MarginNumbers) -> list[RuleMargin]:
+def motorization_rule(case: Case, plant: Plant, worst: MarginNumbers) -> list[RuleMargin]:
     """Margins by ECSS-E-ST-33-01C clause 4.7.5.3, opening from the seat and closing where its margin is least."""
     record = plant.record[0]
     s, r, amb = record["sleeve"], record["ranges"], float(record["ambient_pressure"])
@@ -495,14 +499,14 @@ def flight_rule(case: Case, plant: Plant, worst: MarginNumbers) -> list[RuleMarg
     row = STROKE_MARGINS.index("closing_margin" if lit else "closing_margin_unlit")
     lift = float(worst.least[row, 1])
     closing = np.zeros(3)
-    kernels.closing_forces(plant.record, plant.tables, worst.memo, lift, 1 if lit else 0, closing)
+    kernels.closing_forces(plant.record, plant.tables, worst.event_memory, lift, 1 if lit else 0, closing)
     weight = float(s["weight"])
     gas = (float(r["gas_low"]) - amb) * float(s["lift_area"])
-    assist = (float(r["fuel_low"]) - amb) * float(s["assist_area"])
+    fuel_opening = (float(r["fuel_low"]) - amb) * float(s["fuel_opening_area"])
     friction = float(kernels.opening_breakaway(plant.record))
     out = []
     for measured, factors in ((False, "calculated"), (True, "measured")):
-        opening = force_rules.opening_rule_margin(gas, assist, float(s["preload"]), weight, friction, measured)
+        opening = force_rules.opening_rule_margin(gas, fuel_opening, float(s["preload"]), weight, friction, measured)
         out.append(RuleMargin("opening", factors, opening))
         spring = float(closing[0]) - weight
         shut = force_rules.closing_rule_margin(spring, max(float(closing[1]), 0.0), weight, float(closing[2]), measured)
@@ -513,8 +517,8 @@ def flight_rule(case: Case, plant: Plant, worst: MarginNumbers) -> list[RuleMarg
 class NoRun(NamedTuple):
     """Stands for the arrays of a run that has not been made: no points."""
 
-    sig: np.ndarray
-    disc: np.ndarray
+    outputs: np.ndarray
+    discrete_state: np.ndarray
 
 
 def cautions(case: Case, plant: Plant, margins: list[StaticMargin]) -> list[str]:
@@ -566,6 +570,6 @@ def static_report(case: Case) -> StaticReport:
         throttle_lit=throttle_table(lit) if lit is not None else [],
         stored_energy=stored_energies(case, plant),
         seals_between=remarks_of_a_run.seals_between(case) if table.kind != "dry" else None,
-        flight_rule=flight_rule(case, plant, worst) if case.limits.flight_rule else [],
+        motorization_rule=motorization_rule(case, plant, worst) if case.limits.motorization_rule else [],
         cautions=cautions(case, plant, margins),
     )

@@ -29,29 +29,29 @@ from sleevelift.plant.wet_side import fuel_injector, wet_side
 R_LIFT, R_SLOT, R_GAP, R_OXIDIZER, R_FUEL, R_CHAMBER, R_GAP_P, R_FUEL_P, R_JET, R_NET, R_BREAKAWAY = range(11)
 N_ROW = 11
 """A row of the throttle table: lift m; Cd A of slots and seat gap m2; flows kg/s; chamber, gap and fuel manifold
-pressure Pa absolute; closing force of the jet N; net force without friction and nominal breakaway N, working gas."""
+pressure Pa absolute; closing force of the jet N; net force without friction and nominal breakaway N, actuation gas."""
 
 N_LEAST = 4
 """Margins that are least somewhere along the stroke, in the order of `margins`."""
 
 
 @bare_kernel
-def margin_numbers(lanes, tables, memo, margins, least, pressures):
+def margin_numbers(lanes, tables, event_memory, margins, least, pressures):
     """Fill `margins` (N_MEASURE,) and, for each margin over the stroke, least (N_LEAST, 2): value and lift m.
 
     pressures (3,): fuel pressure to open above ambient, Pa: least friction and most gas, nominal, the opposite.
-    memo (N_MEMO,) takes the reference flows.
+    event_memory (N_MEMO,) takes the reference flows.
     """
     plant = lanes[0]
     if plant.oxidizer.present != 0:
-        references(memo, plant, tables)
-    static_margins(margins, memo, plant, tables)
+        references(event_memory, plant, tables)
+    static_margins(margins, event_memory, plant, tables)
     for which in range(N_LEAST):
         if which == CLOSING and plant.chamber.hot == 0:
             least[which, 0] = np.nan
             least[which, 1] = np.nan
         else:
-            value, lift = least_over_stroke(which, memo, plant, tables)
+            value, lift = least_over_stroke(which, event_memory, plant, tables)
             least[which, 0] = value
             least[which, 1] = lift
     r = plant.ranges
@@ -91,20 +91,20 @@ def throttle_rows(lanes, tables, lifts, lit, rows):
 
 
 @bare_kernel
-def closing_forces(lanes, tables, memo, lift, lit, out):
+def closing_forces(lanes, tables, event_memory, lift, lit, out):
     """Fill out (3,), N, with the worst forces of closing at a lift, gas lost: spring and weight, pressure, friction."""
     plant = lanes[0]
     r = plant.ranges
     s = plant.sleeve
     amb = plant.ambient_pressure
-    p_c = memo[M_STEADY_CHAMBER] if lit != 0 else amb
+    p_c = event_memory[M_STEADY_CHAMBER] if lit != 0 else amb
     p_f = r.fuel_high
     w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
     jet = 0.0
     if plant.fuel.present != 0:
         jet = jet_force(max(0.0, -r.jet_low), w, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
     out[0] = holding_force(lift, plant)
-    out[1] = (p_f - amb) * s.assist_area + jet + (p_i - amb) * s.nose_area + (p_c - amb) * s.face_area
+    out[1] = (p_f - amb) * s.fuel_opening_area + jet + (p_i - amb) * s.nose_area + (p_c - amb) * s.face_area
     out[2] = breakaway(MOST, lift, amb, p_f, p_c, plant)
 
 

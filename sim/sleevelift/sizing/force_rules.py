@@ -77,17 +77,17 @@ def rule_margin(actuation: float, required: float) -> float | None:
 
 
 def opening_rule_margin(
-    gas_force: float, assist_force: float, preload: float, weight: float, friction: float, measured: bool = False
+    gas_force: float, fuel_opening_force: float, preload: float, weight: float, friction: float, measured: bool = False
 ) -> float | None:
     """Margin by the rule (-) of the opening from the seat: gas and assist against preload, weight and breakaway.
 
-    All in N at their worst: least gas (relative to the spring side's pressure) and assist force, greatest preload,
+    All in N at their worst: least gas (relative to the spring side's pressure) and fuel opening force, greatest preload,
     weight along the axis and breakaway. A weight that helps (negative) counts with the gas. Source: see
     `required_force`.
     """
     resistances = Resistances(spring=preload + max(0.0, weight), friction=friction)
     required = required_force(resistances, factors=MEASURED if measured else THEORETICAL)
-    return rule_margin(gas_force + assist_force + max(0.0, -weight), required)
+    return rule_margin(gas_force + fuel_opening_force + max(0.0, -weight), required)
 
 
 def closing_rule_margin(

@@ -102,11 +102,7 @@ def drill_sizes(low: float, high: float, standards: tuple[str, ...] = STANDARDS)
     if unknown:
         raise ValueError(f"unknown drill series {', '.join(unknown)}: known are {', '.join(STANDARDS)}")
     slack = 1e-9  # m: a limit written in decimal must not lose a size to rounding
-    drills = [
-        drill
-        for standard in standards
-        for drill in (_metric_drills() if standard == "metric" else _inch_drills(standard))
-    ]
+    drills = [drill for standard in standards for drill in (_metric_drills() if standard == "metric" else _inch_drills(standard))]
     return sorted((drill for drill in drills if low - slack <= drill[1] <= high + slack), key=lambda drill: drill[1])
 
 
@@ -287,9 +283,7 @@ def required_kv(
 
     low, high = 0.0, math.pi / 4.0 * valve_bore**2 / KV_AREA
     if passes(high) < flow:
-        raise ValueError(
-            f"no valve of {valve_bore * 1e3:g} mm bore passes {flow:g} kg/s: Kv {high:.3g} is its bare bore"
-        )
+        raise ValueError(f"no valve of {valve_bore * 1e3:g} mm bore passes {flow:g} kg/s: Kv {high:.3g} is its bare bore")
     for _ in range(100):  # halvings; 60 reach machine precision
         middle = 0.5 * (low + high)
         low, high = (low, middle) if passes(middle) >= flow else (middle, high)

@@ -231,9 +231,7 @@ def standard_groove(cord: float, duty: str = "dynamic") -> tuple[float, float]:
     for (section, depth), (_, width) in zip(GROOVE_DEPTH_MM[duty], GROOVE_WIDTH_MM):
         if abs(cord * 1e3 - section) < 0.01:  # mm: inch sizes rounded to hundredths
             return depth * 1e-3, width * 1e-3
-    raise ValueError(
-        f"cord {cord * 1e3:g} mm: standard sections are {', '.join(str(s) for s, _ in GROOVE_WIDTH_MM)} mm"
-    )
+    raise ValueError(f"cord {cord * 1e3:g} mm: standard sections are {', '.join(str(s) for s, _ in GROOVE_WIDTH_MM)} mm")
 
 
 def gland_faults(state: GlandState, duty: str = "dynamic") -> list[str]:
@@ -293,9 +291,7 @@ def seal_friction_coefficients(
     return squeeze_friction(squeeze(cord, groove_depth), hardness), chord * groove_depth / cord
 
 
-def running_force(
-    diameter: float, cord: float, f_squeeze: float, f_pressure: float, pressure_difference: float
-) -> float:
+def running_force(diameter: float, cord: float, f_squeeze: float, f_pressure: float, pressure_difference: float) -> float:
     """F = pi d (f_squeeze + f_pressure cord |dp|) (N), the law the simulation uses; `diameter` of the rubbing
     surface (m)."""
     return math.pi * diameter * (f_squeeze + f_pressure * cord * abs(pressure_difference))

@@ -177,9 +177,7 @@ def gap_of_gas_leak(
     gas_constant: float,
 ) -> float:
     """Equivalent gap (m) that a measured leak (kg/s, positive) means: the inverse of `gas_gap_leak`."""
-    unit = gas_gap_leak(
-        1e-6, inner_radius, outer_radius, inlet_pressure, outlet_pressure, temperature, viscosity, gas_constant
-    )
+    unit = gas_gap_leak(1e-6, inner_radius, outer_radius, inlet_pressure, outlet_pressure, temperature, viscosity, gas_constant)
     return 1e-6 * (flow / unit.flow) ** (1.0 / 3.0)
 
 

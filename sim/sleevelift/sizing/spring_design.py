@@ -41,9 +41,7 @@ class SpringWire(NamedTuple):
 WIRES = {
     "EN 10270-1 SH": SpringWire(81.5e9, 206e9, 7850.0, "EN 13906-1:2013 table of moduli, from memory"),
     "EN 10270-3 1.4310": SpringWire(70.0e9, 180e9, 7900.0, "EN 13906-1:2013 table of moduli, from memory"),
-    "ASTM A228": SpringWire(
-        81.7e9, 203.4e9, 7850.0, "Shigley's Mechanical Engineering Design, table 10-5, from memory"
-    ),
+    "ASTM A228": SpringWire(81.7e9, 203.4e9, 7850.0, "Shigley's Mechanical Engineering Design, table 10-5, from memory"),
 }
 """Patented cold drawn steel (static, high strength), stainless X10CrNi18-8, music wire."""
 
@@ -195,9 +193,7 @@ def buckling_travel(
     return free_length * 0.5 / (1.0 - ratio) * (1.0 - math.sqrt(radicand))
 
 
-def never_buckles_below(
-    mean_diameter: float, shear_modulus: float, elastic_modulus: float, seating: float = 0.5
-) -> float:
+def never_buckles_below(mean_diameter: float, shear_modulus: float, elastic_modulus: float, seating: float = 0.5) -> float:
     """Free length (m) below which a spring never buckles: L_0 = (pi D/nu) sqrt((1 - G/E)/(0.5 + G/E)).
 
     With steel's G/E = 0.385 and clamped ends (0.5): 5.24 D. Source: root of `buckling_travel`; Shigley eq. 10-11.
@@ -219,17 +215,13 @@ def effective_mass(mass: float) -> float:
     return EFFECTIVE_MASS_FRACTION * mass
 
 
-def surge_frequency(
-    wire_diameter: float, mean_diameter: float, active_coils: float, shear_modulus: float, density: float
-) -> float:
+def surge_frequency(wire_diameter: float, mean_diameter: float, active_coils: float, shear_modulus: float, density: float) -> float:
     """Lowest natural frequency (Hz) of the coils, both ends held: f = d/(2 pi n D^2) sqrt(G/(2 rho)).
 
     The same as sqrt(k/m)/2 with m the mass of the active coils, and as EN 13906-1's 3560 d/(n D^2) sqrt(G/rho) in
     mm, MPa, kg/dm3.
     """
-    return (
-        wire_diameter / (2.0 * math.pi * active_coils * mean_diameter**2) * math.sqrt(shear_modulus / (2.0 * density))
-    )
+    return wire_diameter / (2.0 * math.pi * active_coils * mean_diameter**2) * math.sqrt(shear_modulus / (2.0 * density))
 
 
 def loaded_frequency(rate: float, load_mass: float, active_mass: float) -> float:

@@ -1,6 +1,6 @@
 """A run that was finished before: the folder that `sleevelift run` left, read back for a comparison.
 
-    read_run(folder) -> FinishedRun      from result.json and traces.csv, nothing computed again
+read_run(folder) -> FinishedRun      from result.json and traces.csv, nothing computed again
 """
 
 import json

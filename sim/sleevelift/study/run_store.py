@@ -2,7 +2,8 @@
 
     kept_runs(cases, work) -> [Run, ...]      .parts/runs/<hash of case and program>.npz in the study's folder
 
-Like the chunks of `sleevelift.study.store`: plain arrays under a checksum; a run that is missing, cut short or altered is computed again,
+Like the chunks of `sleevelift.study.store`: plain arrays under a checksum; a run that is missing, cut short or altered is
+computed again,
 a kill loses the runs in flight.
 """
 

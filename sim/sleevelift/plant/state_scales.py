@@ -3,7 +3,7 @@
 from sleevelift.jit import bare_kernel
 from sleevelift.plant.static import closed_leak, reference_flows
 
-FLOOR_STROKE, FLOOR_LINE, FLOOR_PASSAGE, FLOOR_UNBURNED, FLOOR_GAS = 0.05, 1.0, 0.05, 0.15, 0.3
+FLOOR_STROKE, FLOOR_LINE, FLOOR_DRIBBLE, FLOOR_UNBURNED, FLOOR_GAS = 0.05, 1.0, 0.05, 0.15, 0.3
 """-. Sizes below which a state no longer counts: 5 % of the stroke, a line's rated flow (stopping it raises the pressure by about
 as much as the inlet has, so that ringing counts alike in flow and pressure), 5 % of a passage's filling, 15 % of the mass that
 burns in the burning time, 30 % of the gas at ambient. That of the speed: `build.size_of_speed`."""
@@ -26,12 +26,12 @@ def gas_floor(floors, place, node, density, ambient):
 
 
 @bare_kernel
-def line_floors(floors, i_flow, i_volume, i_passage, line, reference):
+def line_floors(floors, i_flow, i_volume, i_dribble, line, reference):
     """Sizes of a line's flow, of its compressed volume and of its passage's content, kg/s, m3 and kg."""
     floors[i_flow] = FLOOR_LINE * max(reference, LEAST_FLOW)
     floors[i_volume] = FLOOR_LIQUID * line.volume / line.bulk
-    if line.passage_mass > 0.0:
-        floors[i_passage] = FLOOR_PASSAGE * line.passage_mass
+    if line.dribble_mass > 0.0:
+        floors[i_dribble] = FLOOR_DRIBBLE * line.dribble_mass
 
 
 @bare_kernel
@@ -61,15 +61,15 @@ def complete(lanes, floors, tables, count_pool):
     w_o, w_f = reference_flows(lanes, tables)
     if count_pool != 0:
         plant.ignition.pool_oxidizer = closed_leak(lanes, tables) * plant.instants.waiting
-    if ox.passage_mass > 0.0 and not ox.passage_time > 0.0:
-        ox.passage_time = ox.passage_mass / max(w_o, 1e-12)
-    if fuel.passage_mass > 0.0 and not fuel.passage_time > 0.0:
-        fuel.passage_time = fuel.passage_mass / max(w_f, 1e-12)
-    line_floors(floors, index.oxidizer_flow, index.oxidizer_volume, index.passage_oxidizer, ox, w_o)
-    line_floors(floors, index.fuel_flow, index.fuel_volume, index.passage_fuel, fuel, w_f)
+    if ox.dribble_mass > 0.0 and not ox.dribble_time > 0.0:
+        ox.dribble_time = ox.dribble_mass / max(w_o, 1e-12)
+    if fuel.dribble_mass > 0.0 and not fuel.dribble_time > 0.0:
+        fuel.dribble_time = fuel.dribble_mass / max(w_f, 1e-12)
+    line_floors(floors, index.oxidizer_flow, index.oxidizer_volume, index.dribble_oxidizer, ox, w_o)
+    line_floors(floors, index.fuel_flow, index.fuel_volume, index.dribble_fuel, fuel, w_f)
     chamber = plant.chamber
     if chamber.hot != 0:
-        floors[index.unburned_oxidizer] = FLOOR_UNBURNED * max(w_o, LEAST_FLOW) * chamber.burn_time
-        floors[index.unburned_fuel] = FLOOR_UNBURNED * max(w_f, LEAST_FLOW) * chamber.burn_time
+        floors[index.unburned_oxidizer] = FLOOR_UNBURNED * max(w_o, LEAST_FLOW) * chamber.combustion_time_constant
+        floors[index.unburned_fuel] = FLOOR_UNBURNED * max(w_f, LEAST_FLOW) * chamber.combustion_time_constant
         floors[index.gas_mass] = FLOOR_GAS * chamber.ambient_mass
         floors[index.chamber] = FLOOR_CHAMBER

@@ -1,6 +1,6 @@
-"""Mangled case files through the reader and, where they are valid, through the solver: nothing may break.
+"""Fuzzed case files through the reader and, where they are valid, through the solver: nothing may break.
 
-    python scripts/mangle.py --n 100000 [--seed 1] [--workers 2] [--out results/mangle] [--seconds 3600]
+    python scripts/fuzz.py --n 100000 [--seed 1] [--workers 2] [--out results/fuzz] [--seconds 3600]
 
 Each text is a shipped case with one to four things changed: values scaled, swapped, cut, made hostile (not a number, huge, a
 wrong unit, a wrong type), keys dropped, doubled, misspelt, whole blocks moved, bytes flipped. A text is refused with one
@@ -28,9 +28,9 @@ sys.path.insert(0, str(ROOT / "sim"))
 
 CHUNK = 50
 LONGEST = 20.0
-"""s of wall time a mangled case may run (the slowest shipped case takes 0.1 s)."""
+"""s of wall time a fuzzed case may run (the slowest shipped case takes 0.1 s)."""
 MASS_ALLOWED, ENERGY_ALLOWED = 1e-6, 1e-3
-"""-. Balances of a mangled case: gas mass as everywhere; machine energy looser, since the numbers may be absurd."""
+"""-. Balances of a fuzzed case: gas mass as everywhere; machine energy looser, since the numbers may be absurd."""
 HOSTILE = (
     "nan", "inf", "-inf", '"nan bara"', '"1e400 mm"', '"-1 mm"', '"0 mm"', '"1e-300 m"', '"5 parsec"', '"12"', '"12 mm mm"',
     "true", "[]", "{}", '""', '"\\u0000"', '"\\u202e mm"', "[1, 2, 3]", '"1 bar"', '"1 barg"', "-7", "1e308", '"10 kg"',
@@ -58,7 +58,7 @@ def scaled_number(line: str, rng: random.Random) -> str:
     return key + "=" + value[: hit.start()] + changed + value[hit.end() :]
 
 
-def mangled(text: str, rng: random.Random) -> str:
+def fuzzed(text: str, rng: random.Random) -> str:
     """The text with one to four things changed."""
     lines = text.split("\n")
     for _ in range(rng.choice((1, 1, 1, 2, 2, 3, 4))):
@@ -117,12 +117,12 @@ def broken_result(result: Any) -> str | None:
 
 
 def one(seed: int, texts: list[str]) -> tuple[str, str]:
-    """(what became of it, detail) of the mangled text number `seed`."""
+    """(what became of it, detail) of the fuzzed text number `seed`."""
     from sleevelift.case.read import CaseError, case_from_text
     from sleevelift.run import simulate
 
     rng = random.Random(seed)
-    text = mangled(rng.choice(texts), rng)
+    text = fuzzed(rng.choice(texts), rng)
     began = time.monotonic()
     try:
         case = case_from_text(text)
@@ -175,7 +175,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--seconds", type=float, default=3600.0, help="stop after this long; a later call goes on")
-    parser.add_argument("--out", type=Path, default=ROOT / "results" / "mangle")
+    parser.add_argument("--out", type=Path, default=ROOT / "results" / "fuzz")
     options = parser.parse_args()
     folder = options.out / f"seed-{options.seed}"
     folder.mkdir(parents=True, exist_ok=True)

@@ -6,7 +6,6 @@ import pytest
 from case_texts import CASES
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
 from sleevelift.case.read import CaseError, case_from_text
 from sleevelift.case.schema import Case
 from sleevelift.case.show import case_rows
@@ -36,7 +35,7 @@ def loads_or_refuses(text: str) -> Case | None:
     return case
 
 
-def mangled(text: str, seed: int) -> str:
+def fuzzed(text: str, seed: int) -> str:
     """The text with one to four lines changed: a hostile value, a key gone, twice or misspelt, letters changed."""
     chance = random.Random(seed)
     lines = text.splitlines()
@@ -61,7 +60,7 @@ def mangled(text: str, seed: int) -> str:
 @settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(sorted(TEXTS)), st.integers(0, 2**32))
 def test_mangled_cases(name: str, seed: int) -> None:
-    loads_or_refuses(mangled(TEXTS[name], seed))
+    loads_or_refuses(fuzzed(TEXTS[name], seed))
 
 
 @settings(max_examples=100, deadline=None)
