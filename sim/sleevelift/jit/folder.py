@@ -21,7 +21,7 @@ from functools import cache
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parents[1]
-_IMPORT = re.compile(r"^\s*(?:from|import)\s+sim\.([\w.]+)", re.MULTILINE)
+_IMPORT = re.compile(r"^\s*(?:from|import)\s+sleevelift\.([\w.]+)", re.MULTILINE)
 """A line that imports a module of this package."""
 KEEP_FOLDERS = 4
 """Folders of other sources or versions that stay beside this one: a checkout or two, an environment or two."""
@@ -30,7 +30,7 @@ KEEP_SECONDS = 3600.0
 
 
 def _module_file(name: str) -> Path | None:
-    """The file of the module `sim.<name>`, if there is one."""
+    """The file of the module `sleevelift.<name>`, if there is one."""
     path = _PACKAGE.joinpath(*name.split("."))
     for candidate in (path.with_suffix(".py"), path / "__init__.py"):
         if candidate.is_file():
