@@ -23,7 +23,7 @@ def test_liquid_law_and_its_cavity():
     assert manifold_pressure(-1e-6, 1, B / V, PV) == PV
 
 
-@pytest.mark.parametrize("trapped_gas", [0.0, 1e-7, 1e-5])
+@pytest.mark.parametrize("pocket", [0.0, 1e-7, 1e-5])
 @pytest.mark.parametrize("p", [0.3e5, P0, 27e5, 150e5])
 def test_compressed_volume_is_the_inverse(pocket, p):
     z = compressed_volume(p, V, B, PV, pocket, 1.4, P0)
