@@ -166,14 +166,14 @@ class Run:
         ):
             if i < 0:
                 continue
-            was = getattr(m, f"{side}_passage")
+            was = getattr(m, f"{side}_dribble")
             if m.mode == SEATED or m.rebounding:
                 now = "draining"
             elif was == "draining":
                 now = "filling" if self.y[i] < content else "passing"
             else:
                 now = was
-            setattr(m, f"{side}_passage", now)
+            setattr(m, f"{side}_dribble", now)
 
     def _signals(self) -> dict[str, float]:
         return self.machine.evaluate(self.t, self.y)[1]
@@ -300,7 +300,7 @@ class Run:
                     add("flow", lambda t, y: signal(t, y)["a_fuel"] - m.fuel_threshold, 1)
             if m.oxidizer_dribble == "filling" and m.i_oxp >= 0:
                 add("oxidizer full", lambda t, y: y[m.i_oxp] - m.ox_content, 1)
-            if m.fuel_passage == "filling" and m.i_fuelp >= 0:
+            if m.fuel_dribble == "filling" and m.i_fuelp >= 0:
                 add("fuel full", lambda t, y: y[m.i_fuelp] - m.fuel_content, 1)
             waiting = m.igniter is not None and m.given_light_off is None and self.spark is None and not m.lit
             if waiting and m.igniter.ignitable_mixture is not None and None not in self.first.values():
@@ -342,7 +342,7 @@ class Run:
             y[0] = m.seat.spigot
             m.touch()
         elif name.endswith("full"):
-            setattr(m, f"{name.split()[0]}_passage", "passing")
+            setattr(m, f"{name.split()[0]}_dribble", "passing")
             m.touch()
         elif name == "flow":
             s = self._signals()

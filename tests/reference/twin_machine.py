@@ -94,7 +94,7 @@ class Line:
     bulk: float
     rho: float
     vapour: float
-    pocket: float
+    trapped_gas: float
     index: float
     ambient: float
     swept: float
@@ -149,7 +149,7 @@ def line_of(side: Any, swept: float, ambient: float) -> Line:
         bulk=side.bulk_modulus,
         rho=side.density,
         vapour=side.vapour_pressure,
-        pocket=side.trapped_gas_volume or 0.0,
+        trapped_gas=side.trapped_gas_volume or 0.0,
         index=side.trapped_gas_exponent,
         ambient=ambient,
         swept=swept,
@@ -447,7 +447,7 @@ class Machine:
         atol.append(1e-11)
         self.names, self.start, self.atol = names, np.array(start), np.array(atol)
         self.mode, self.lit, self.uncovered, self.rebounding, self.counting = SEATED, False, self.lap < 0, False, False
-        self.oxidizer_dribble = self.fuel_passage = "draining"
+        self.oxidizer_dribble = self.fuel_dribble = "draining"
         self.pieces: dict[str, tuple[float, float, float]] = {}
         self._memo: tuple[float, np.ndarray, Any] | None = None
 
@@ -461,7 +461,7 @@ class Machine:
             "rebounding": self.rebounding,
             "counting": self.counting,
             "oxidizer_dribble": self.oxidizer_dribble,
-            "fuel_passage": self.fuel_passage,
+            "fuel_dribble": self.fuel_dribble,
             "pieces": dict(self.pieces),
         }
 
@@ -677,7 +677,7 @@ class Machine:
             dy[k] = (self._line(inlet, t) - p - line.loss * w * abs(w)) / line.inertance
             dy[k + 1] = line.rate(y[k + 1], (w - w_in) / line.rho - line.swept * v)
         a_o = self._arrival(self.i_oxp, self.oxidizer_dribble, self.ox_tau, w_o, y, dy)
-        a_f = self._arrival(self.i_fuelp, self.fuel_passage, self.fuel_tau, w_f, y, dy)
+        a_f = self._arrival(self.i_fuelp, self.fuel_dribble, self.fuel_tau, w_f, y, dy)
         if self.hot:
             self._chamber(y, a_o, a_f, dy, s)
         if self.seal_faces_chamber:

@@ -3,7 +3,6 @@
 import math
 
 import pytest
-
 from sleevelift.sizing.leakage import (
     Gap,
     Gas,

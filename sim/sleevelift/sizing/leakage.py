@@ -130,7 +130,7 @@ def liquid_area_of_gap(gap: Gap, difference: float, density: float, viscosity: f
 
 
 def decay_time(volume: float, start: float, end: float, flow: Callable[[float], float], temperature: float, gas: Gas) -> float:
-    """Time (s) in which a volume (m3) falls from `start` to `end` (Pa absolute), isothermal: V/(Z R T) times the integral of dp/w(p).
+    """Time (s) in which a volume (m3) falls from `start` to `end` (Pa absolute), isothermal: V/(Z R T) int dp/w(p).
 
     flow(p): kg/s out of the volume at p. inf where the flow vanishes on the way.
     """
