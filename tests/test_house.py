@@ -13,7 +13,7 @@ FLOORS = [
     ("case",),
     ("integrate",),
     ("plant",),
-    ("measures", "checks", "trajectory"),
+    ("measures", "checks", "trajectory", "barriers"),
     ("remarks",),
     ("run",),
     ("batch",),

@@ -1,0 +1,54 @@
+"""Barriers between fluids: counted by hand on the sketch of the machine (closed form)."""
+
+from pathlib import Path
+
+import pytest
+from sleevelift import load_case
+from sleevelift.barriers import CHAMBER, SPRING, escapes, joining, meetings, warning
+
+CASES = Path(__file__).resolve().parents[1] / "cases"
+
+
+@pytest.fixture(scope="module")
+def hot():
+    return load_case(CASES / "hot_start.toml")
+
+
+def find(found, fluids, place):
+    return next(m for m in found if set(m.fluids) == set(fluids) and m.place == place)
+
+
+def test_three_seals_part_the_propellants_in_the_spring_side(hot):
+    """Fuel passes rod and piston seal, oxidizer the post seal; the spring side's vent takes both away."""
+    meeting = find(meetings(hot), ("fuel", "oxidizer"), SPRING)
+    assert set(meeting.seals) == {"rod seal", "piston seal", "post seal"} and not meeting.joined_by_two
+    assert "vent of the spring side" in meeting.vents
+
+
+def test_the_slots_are_no_seal(hot):
+    """One failed fuel seat puts fuel beside the oxidizer that the lapped slots always let into the chamber."""
+    meeting = find(meetings(hot), ("fuel", "oxidizer"), CHAMBER)
+    assert meeting.seals == ("fuel seat",) and meeting.joined_by_two
+    assert meeting in joining(hot)
+    assert "fuel seat" in warning(hot) and "combustion chamber" in warning(hot)
+
+
+def test_without_a_vent_it_is_not_named(hot):
+    side = hot.spring_side.model_copy(update={"vent_orifice": 0.0, "vent_component": None})
+    blocked = hot.model_copy(update={"spring_side": side})
+    assert not any(m.place == "lift chamber" and set(m.fluids) == {"fuel", "oxidizer"} for m in meetings(hot))
+    through = find(meetings(blocked), ("fuel", "oxidizer"), "lift chamber")  # oxidizer goes on where it cannot leave
+    assert set(through.seals) == {"rod seal", "piston seal", "post seal"}
+    assert all("vent of the spring side" not in m.vents for m in meetings(blocked))
+
+
+def test_gas_leaves_by_the_piston_seal_or_the_flange(hot):
+    ways = {escape.fluid: escape.seals for escape in escapes(hot)}
+    assert len(ways["actuation gas"]) == 1 and len(ways["fuel"]) == 1
+    assert ways["oxidizer"] == ()  # through the lapped slots and the nozzle
+
+
+def test_a_dry_case_has_no_propellants_to_join():
+    dry = load_case(CASES / "dry_bench.toml")
+    assert joining(dry) == [] and warning(dry) is None
+    assert [m.fluids for m in meetings(dry)] == []
