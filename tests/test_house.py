@@ -6,7 +6,7 @@ from pathlib import Path
 SIM = Path(__file__).resolve().parent.parent / "sim" / "sleevelift"
 
 FLOORS = [
-    ("constants", "cache_folder", "jit", "units"),
+    ("constants", "cache_folder", "drills", "jit", "units"),
     ("gas_tables",),
     ("physics",),
     ("sizing",),

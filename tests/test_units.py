@@ -19,7 +19,14 @@ def test_pound_mass_is_the_pound() -> None:
     assert NAMED_UNITS["lbm"] == NAMED_UNITS["lb"]
 
 
-@pytest.mark.parametrize("name", sorted(set(NAMED_UNITS) - {"lbm"}))
+def test_what_engineers_write_and_pint_does_not_know() -> None:
+    """R is the degree Rankine (pint: the molar gas constant); a pound-mole is a pound over a gram, in moles."""
+    assert NAMED_UNITS["R"] == NAMED_UNITS["degR"]
+    assert NAMED_UNITS["lbmol"].factor == pytest.approx(453.59237, rel=1e-12)
+    assert NAMED_UNITS["lbmol"].dimension == NAMED_UNITS["mol"].dimension
+
+
+@pytest.mark.parametrize("name", sorted(set(NAMED_UNITS) - {"lbm", "R", "lbmol"}))
 def test_named_unit_is_what_pint_says(name: str) -> None:
     """Computed live with pint's default registry: factor, offset and dimension."""
     base = REGISTRY.Quantity(1.0, name).to_base_units() if name not in ("degC", "degF") else None
@@ -86,6 +93,17 @@ def test_the_examples_of_a_kind_can_be_read(kind: str) -> None:
         ("1e2mm", "length", 0.1),
         ("+.5 mm", "length", 0.0005),
         ("  7 mm ", "length", 0.007),
+        ("3/16 in", "length", 3 / 16 * 0.0254),
+        ("1 1/2 in", "length", 1.5 * 0.0254),
+        ("1-1/8in", "length", 1.125 * 0.0254),
+        ("28.0134 lb/lbmol", "molar mass", 28.0134e-3),
+        ("55 ft lbf/(lb R)", "specific gas constant", 55 * 0.3048 * 9.80665 * 1.8),
+        ("1 ft lbf/(lbm degR)", "specific gas constant", 0.3048 * 9.80665 * 1.8),
+        ("491.67 R", "temperature", 273.15),
+        # ASME B94.11M (public transcriptions), inches
+        ("#1", "length", 0.228 * 0.0254),
+        ("#44", "length", 0.086 * 0.0254),
+        ("# 80", "length", 0.0135 * 0.0254),
         ("2 furlong", "length", 402.336804674),  # pint 0.25: survey furlong
     ],
 )
@@ -111,6 +129,11 @@ def test_reads(text: str, kind: str, expected: float) -> None:
         ("1e999 mm", "length", "finite"),
         ("1e300 kg/m3/um3", "density", "measures something else"),
         ("1e308 km", "length", "finite"),
+        ("#0", "length", "from #1 to #80"),
+        ("#81", "length", "from #1 to #80"),
+        ("#44", "area", "must be a number and a unit"),
+        ("3/0 in", "length", "is no unit"),
+        ("3/16 bara", "pressure", "none of them"),
         ("3 frog", "length", 'unknown unit "frog"'),
         ("3 mm)", "length", "is no unit"),
         ("3 (mm", "length", "is no unit"),

@@ -4,7 +4,8 @@
     0.0127     ->  "12.7 mm"                  on the way out
 
 Inside the program everything is SI and every pressure is absolute. A quantity is written as a number, then a unit:
-`"28 N/mm"`, `"160 lbf/in"`, `"100 W/(m2 K)"`. What a unit may be depends on the kind of quantity (`KINDS`).
+`"28 N/mm"`, `"160 lbf/in"`, `"100 W/(m2 K)"`. What a unit may be depends on the kind of quantity (`KINDS`). A length may
+be a fraction, `"3/16 in"` or `"1 1/2 in"`, or a number drill, `"#44"`.
 
 Pressures say what they are measured from: the last letter is `a` (absolute) or `g` (gauge, above the ambient pressure
 of the case): bara, barg, psia, psig, kPaa, MPag, Paa. A difference of pressures takes the plain unit and refuses a
@@ -15,13 +16,15 @@ trade drawings and datasheets use stand in `NAMED_UNITS`, so that reading a case
 name is looked up in pint's default registry. A test holds every entry of the table against pint. Only single names
 reach pint, never an expression, so that no text from a file can make it evaluate `9**9**9`.
 
-Temperatures: K, degC, degF, degR on their own are temperatures; inside a product (`W/(m2 K)`) they are intervals.
+Temperatures: K, degC, degF, degR (or R) on their own are temperatures; inside a product (`W/(m2 K)`) they are intervals.
 """
 
 import math
 import re
 from functools import lru_cache
 from typing import NamedTuple
+
+from sleevelift.drills import NUMBER_DRILLS_INCH
 
 Dimension = tuple[int, int, int, int, int, int, int]
 """Exponents of metre, kilogram, second, ampere, kelvin, mole, radian."""
@@ -126,6 +129,7 @@ _SINGLE: dict[str, NamedUnit] = {
     "degC": NamedUnit(1.0, _TEMPERATURE, ZERO_CELSIUS),
     "degF": NamedUnit(5.0 / 9.0, _TEMPERATURE, ZERO_CELSIUS - 32.0 * 5.0 / 9.0),
     "degR": NamedUnit(5.0 / 9.0, _TEMPERATURE),
+    "R": NamedUnit(5.0 / 9.0, _TEMPERATURE),
     "in": NamedUnit(INCH, _LENGTH),
     "inch": NamedUnit(INCH, _LENGTH),
     "ft": NamedUnit(FOOT, _LENGTH),
@@ -137,6 +141,7 @@ _SINGLE: dict[str, NamedUnit] = {
     "lb": NamedUnit(POUND, _MASS),
     "lbm": NamedUnit(POUND, _MASS),
     "oz": NamedUnit(POUND / 16.0, _MASS),
+    "lbmol": NamedUnit(1e3 * POUND, _AMOUNT),
     "min": NamedUnit(60.0, _TIME),
     "h": NamedUnit(3600.0, _TIME),
     "hour": NamedUnit(3600.0, _TIME),
@@ -215,6 +220,8 @@ RANGE_KIND = {"pressure": "pressure difference", "temperature": "temperature dif
 """The kind of a plus-or-minus: a pressure varies by a difference, a temperature by an interval."""
 
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.ASCII | re.DOTALL)
+_FRACTION = re.compile(r"\s*(?:(\d{1,4})[\s-]\s*)?(\d{1,4})\s*/\s*(\d{1,4})\s*([A-Za-z].*?)\s*", re.ASCII)
+_NUMBER_DRILL = re.compile(r"\s*#\s*(\d{1,3})\s*", re.ASCII)
 _TOKEN = re.compile(r"\s*(?:\*\*|\^)\s*([+-]?\d+)|([+-]?\d+)|\s*([A-Za-z]+)|\s*([*/()])", re.ASCII)
 """An exponent stands after ** or ^, or at once behind its unit (m3); then names and signs."""
 _SPELLINGS = str.maketrans({"\u00b5": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "\u00b7": "*", "²": "2", "³": "3"})
@@ -348,10 +355,7 @@ def read_quantity(text: str, kind: str, ambient_pressure: float = math.nan) -> R
     wanted = KINDS[kind]
     if len(text) > LONGEST_TEXT:
         raise UnitError(f"must be a number and a unit such as {wanted.examples}, at most {LONGEST_TEXT} characters")
-    match = _QUANTITY.fullmatch(text)
-    if match is None:
-        raise UnitError(f"must be a number and a unit such as {wanted.examples}")
-    number, unit_text = float(match.group(1)), match.group(2)
+    number, unit_text = parts(text, kind)
     if not math.isfinite(number):
         raise UnitError("must be a finite number")
     if kind == "pressure":
@@ -365,6 +369,22 @@ def read_quantity(text: str, kind: str, ambient_pressure: float = math.nan) -> R
         raise UnitError(f"must be a {kind} such as {wanted.examples}; {shown(unit_text)} measures something else")
     offset = meaning.offset if kind == "temperature" else 0.0
     return Reading(_finite(number * meaning.factor + offset), number, unit_text, False)
+
+
+def parts(text: str, kind: str) -> tuple[float, str]:
+    """(number, unit as written) of a text; a number drill is its diameter in inches. UnitError where it is none."""
+    drill, fraction = _NUMBER_DRILL.fullmatch(text), _FRACTION.fullmatch(text)
+    if kind == "length" and drill:
+        if not 1 <= int(drill.group(1)) <= len(NUMBER_DRILLS_INCH):
+            raise UnitError(f"is no number drill: they go from #1 to #{len(NUMBER_DRILLS_INCH)}")
+        return NUMBER_DRILLS_INCH[int(drill.group(1)) - 1], "in"
+    if kind == "length" and fraction and int(fraction.group(3)):
+        whole, above, below, unit_text = fraction.groups()
+        return int(whole or 0) + int(above) / int(below), unit_text
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        raise UnitError(f"must be a number and a unit such as {KINDS[kind].examples}")
+    return float(match.group(1)), match.group(2)
 
 
 def _pressure_reference(unit_text: str) -> str:

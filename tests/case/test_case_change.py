@@ -108,7 +108,8 @@ def test_without_ranges() -> None:
 def test_a_changed_number_is_refused_in_the_user_s_unit() -> None:
     for text, words in (
         ("sleeve.seat_diameter=9 mm", 'seat_diameter = "9 mm": must be at least nose_diameter'),
-        ("sleeve.stroke=9 mm", 'stroke = "9 mm": reaches beyond the spring'),
+        ("sleeve.stroke=9 mm", 'free_length = "79.5 mm": is too short: preload / rate (17.39 mm) and stroke (9 mm)'),
+            ("spring.free_length=70 mm", 'free_length = "70 mm": is too short'),
     ):
         with pytest.raises(CaseError) as caught:
             with_texts(CASE, [text])
@@ -205,7 +206,7 @@ def test_faults_of_the_case() -> None:
         ('{ "gas.name" = 3 }', "must be a text"),
         ('{ "supply.kind" = "x 3" }', "has no number in this case"),
         ('{ "quick_exhaust.cracking_pressure" = "1 bar" }', "is not in this case"),
-        ('{ "sleeve.stroke" = "9 mm" }', "reaches beyond the spring"),
+        ('{ "sleeve.stroke" = "9 mm" }', "is too short"),
         ("{ }", "at least 1"),
     ],
 )
@@ -247,7 +248,7 @@ def test_values_of_the_command_line() -> None:
         ("slots.row.0.count=8.5", "count"),
         ("run.count_pool_before_command=perhaps", "count_pool_before_command"),
         ("quick_exhaust.cracking_pressure=1 bar", "is not in this case"),
-        ("sleeve.stroke=9 mm", "reaches beyond the spring"),
+        ("sleeve.stroke=9 mm", "is too short"),
     ],
 )
 def test_values_of_the_command_line_that_would_not_do(text: str, words: str) -> None:

@@ -107,6 +107,8 @@ BROKEN = [
         "[spring] mass: is missing",
     ),
     ("spring_fits", with_key(DRY, "spring", "free_length", '"70 mm"'), "the coils touch at 57.6 mm"),
+    ("spring_fits", with_key(DRY, "spring", "free_length", '"70 mm"'), '[spring] free_length = "70 mm": is too short'),
+    ("spring_fits", with_key(DRY, "sleeve", "stroke", '"9 mm"'), "[spring] free_length"),
     ("spring_fits", with_key(DRY, "spring", "mean_diameter", '"9 mm"'), "must be more than twice wire_diameter"),
     ("spring_fits", with_key(DRY, "spring", "total_coils", "9"), "must be at least active_coils (10)"),
     ("seals_known", with_key(DRY, "seals", "rod", '{ cord = "1.78 mm" }'), "[seals] rod: needs squeeze and"),

@@ -169,6 +169,7 @@ REFUSALS = [
     (("gas", "name", '"Nitrogne"'), '[gas] name = "Nitrogne": must be one of helium'),
     (("gas", "name", '"CO2"'), "critical point below 160 K; this one has it at 304 K"),
     (("fuel", "liquid", '"Ethanole"'), "is no fluid of CoolProp; nearest: Ethanol"),
+    (("fuel", "liquid", '"Isopropanol"'), "is no fluid of CoolProp; without a liquid give its properties at the inlet: density"),
 ]
 
 

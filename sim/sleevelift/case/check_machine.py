@@ -79,8 +79,12 @@ def spring_fits(facts: Facts) -> Faults:
     wire = facts.numbers("spring.total_coils", "spring.wire_diameter")
     solid = solid_length(wire[0], wire[1]) if wire else 0.0
     if compressed < solid or compressed <= 0.0:
-        rule = f"reaches beyond the spring: preload and stroke leave {mm(compressed)} of length, and the coils touch at {mm(solid)}"
-        yield refused(facts, "sleeve.stroke", rule)
+        taken = preload / rate + stroke
+        rule = (
+            f"is too short: preload / rate ({mm(preload / rate)}) and stroke ({mm(stroke)}) leave {mm(compressed)} at full lift, "
+            f"and the coils touch at {mm(solid)}; it takes more than {mm(solid + taken)}, or less preload or stroke"
+        )
+        yield refused(facts, "spring.free_length", rule)
 
 
 def seals_known(facts: Facts) -> Faults:

@@ -44,6 +44,15 @@ LARGEST_STORE = 2_000_000
 """bytes; a larger file is not ours."""
 
 
+LEAST_LIKENESS = 0.8
+"""-. Of a name to the one that is suggested for it: a slip of a letter or two, not another fluid that sounds alike."""
+INSTEAD = (
+    "without a liquid give its properties at the inlet: density, viscosity, vapour_pressure, bulk_modulus (density x speed of "
+    "sound squared) and, in a hot case, molar_mass"
+)
+"""What to do where CoolProp does not have the liquid."""
+
+
 class LiquidError(ValueError):
     """A liquid that CoolProp cannot give; `key` is the key of the case that is to blame."""
 
@@ -319,7 +328,7 @@ def _fluid(coolprop: Any, name: str) -> Any:
         try:
             made[name] = coolprop.AbstractState("HEOS", name)
         except ValueError:
-            raise LiquidError("liquid", f"is no fluid of CoolProp{_nearest(coolprop, name)}") from None
+            raise LiquidError("liquid", f"is no fluid of CoolProp{_nearest(coolprop, name)}; {INSTEAD}") from None
     return made[name]
 
 
@@ -328,5 +337,5 @@ def _nearest(coolprop: Any, name: str) -> str:
     from difflib import get_close_matches
 
     fluids = {fluid.lower(): fluid for fluid in coolprop.get_global_param_string("FluidsList").split(",")}
-    close = get_close_matches(name.lower(), fluids, n=1)
+    close = get_close_matches(name.lower(), fluids, n=1, cutoff=LEAST_LIKENESS)
     return f"; nearest: {fluids[close[0]]}" if close else ""

@@ -194,7 +194,8 @@ def file_form(kind: str) -> dict[str, Any]:
         single: dict[str, Any] = {"type": "number"}
         width: dict[str, Any] = {"anyOf": [{"type": "number", "minimum": 0}, _PER_CENT]}
     else:
-        pattern = r"^\s*[+-]?(\d|\.\d).*[A-Za-z)\d]\s*$"
+        number_drill = r"#\d+|" if kind == "length" else ""
+        pattern = rf"^\s*({number_drill}[+-]?(\d|\.\d).*[A-Za-z)\d])\s*$"
         single = {"type": "string", "pattern": pattern, "maxLength": units.LONGEST_TEXT}
         width = {"anyOf": [_PER_CENT, {"type": "string", "pattern": pattern, "maxLength": units.LONGEST_TEXT}]}
     ranged = {

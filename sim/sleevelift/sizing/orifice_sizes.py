@@ -10,10 +10,9 @@ bar, Cv US gallons per minute at 1 psi. Validity: turbulent flow. Sources: ISO 2
 import math
 
 from sleevelift.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
+from sleevelift.drills import LETTER_DRILLS_INCH, NUMBER_DRILLS_INCH
 from sleevelift.sizing.chamber import choked_flow_factor
-
-INCH = 0.0254
-"""m. Exact."""
+from sleevelift.units import INCH
 
 CV_PER_KV = math.sqrt(0.45359237 * 9.80665 / 0.0254**2 / 1e5) / (3.785411784e-3 * 60.0)
 """-. Cv of a valve of Kv 1: sqrt(psi/bar)/(US gallon per minute in m3/h) = 1.1561. Exact units."""
@@ -44,22 +43,6 @@ DRILLED_METRIC_STEPS_MM = ((0.20, 1.00, (0.0, 0.02, 0.05, 0.08)), (1.00, 3.00, (
 """(from, below, additions to each tenth) in mm: x.x0, x.x2, x.x5, x.x8 below 1 mm, steps of 0.05 to 3 mm, of 0.1 to
 14 mm.
 ISO 235 / DIN 338 jobber series (its sizes below 3 mm thinned to the usual ones), from memory."""
-
-NUMBER_DRILLS_INCH = (
-    0.2280, 0.2210, 0.2130, 0.2090, 0.2055, 0.2040, 0.2010, 0.1990, 0.1960, 0.1935, 0.1910, 0.1890, 0.1850, 0.1820,
-    0.1800, 0.1770, 0.1730, 0.1695, 0.1660, 0.1610, 0.1590, 0.1570, 0.1540, 0.1520, 0.1495, 0.1470, 0.1440, 0.1405,
-    0.1360, 0.1285, 0.1200, 0.1160, 0.1130, 0.1110, 0.1100, 0.1065, 0.1040, 0.1015, 0.0995, 0.0980, 0.0960, 0.0935,
-    0.0890, 0.0860, 0.0820, 0.0810, 0.0785, 0.0760, 0.0730, 0.0700, 0.0670, 0.0635, 0.0595, 0.0550, 0.0520, 0.0465,
-    0.0430, 0.0420, 0.0410, 0.0400, 0.0390, 0.0380, 0.0370, 0.0360, 0.0350, 0.0330, 0.0320, 0.0310, 0.0292, 0.0280,
-    0.0260, 0.0250, 0.0240, 0.0225, 0.0210, 0.0200, 0.0180, 0.0160, 0.0145, 0.0135,
-)  # fmt: skip
-"""inch. Number drills #1 to #80. ASME B94.11M, from memory and compared with a public transcription."""
-
-LETTER_DRILLS_INCH = (
-    0.234, 0.238, 0.242, 0.246, 0.250, 0.257, 0.261, 0.266, 0.272, 0.277, 0.281, 0.290, 0.295, 0.302, 0.316, 0.323,
-    0.332, 0.339, 0.348, 0.358, 0.368, 0.377, 0.386, 0.397, 0.404, 0.413,
-)  # fmt: skip
-"""inch. Letter drills A to Z. ASME B94.11M, from memory and compared with a public transcription."""
 
 LARGEST_FRACTION = 32
 """Sixty-fourths of an inch: fractional drills go from 1/64 in to 1/2 in here. ASME B94.11M."""

@@ -47,7 +47,7 @@ def _quantity(si: float, unit: str, kind: str, ambient: float) -> str:
 def _unit_of(raw: Any, kind: str) -> str:
     """The unit that a value in the file is written in."""
     text = raw.get("value") if isinstance(raw, dict) else raw
-    return unit_text(text) if isinstance(text, str) else ("" if kind == "number" else units.KINDS[kind].si_unit)
+    return unit_text(text, kind) if isinstance(text, str) else ("" if kind == "number" else units.KINDS[kind].si_unit)
 
 
 def _new_value(case: Case, moved: Case, path: str, raw: Any) -> str:

@@ -7,7 +7,6 @@ Inside everything is SI; the unit of the text is the unit of axis and table.
 """
 
 import itertools
-import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -28,7 +27,6 @@ SCREEN_UNITS = {
     "s": ("ms", "time"), "Pa": ("bar", "pressure difference"), "kg": ("g", "mass"), "m2": ("mm2", "area"), "m": ("mm", "length"),
 }  # fmt: skip
 """SI unit of a measure -> unit on screen and its kind (absolute pressures stay absolute)."""
-_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*(.*?)\s*")
 
 
 class Axis(NamedTuple):
@@ -77,10 +75,12 @@ def together(calls: Sequence[Callable[[], Any]]) -> list[Any]:
     return found
 
 
-def unit_text(text: str) -> str:
-    """The unit behind a number, as written."""
-    match = _NUMBER.fullmatch(text)
-    return match.group(1) if match else ""
+def unit_text(text: str, kind: str = "length") -> str:
+    """The unit of a quantity as written ("in" for a number drill); nothing where there is none."""
+    try:
+        return units.parts(text, kind)[1]
+    except units.UnitError:
+        return ""
 
 
 def parts_of(text: str, option: str) -> tuple[str, list[str]]:
@@ -142,12 +142,13 @@ def axis_of(case: Case, text: str, option: str = "--vary") -> Axis:
     """The axis that a text describes. CaseError where it cannot be."""
     path, fields = parts_of(text, option)
     kind = kind_of(case, path)
-    if not fields[0][0].isdigit() and fields[0][0] not in "+-.":
+    if not fields[0][0].isdigit() and fields[0][0] not in "+-.#":
         if len(fields) != 3:
             raise refused(f"{option} {text}", "must be path=drills:low:high")
         low, high = ends_of(case, path, fields[1], fields[2])
         sizes = catalogue(path, fields[0], low, high)
-        return Axis(path, np.array([size for _, size in sizes]), tuple(label for label, _ in sizes), unit_text(fields[1]), kind)
+        labels = tuple(label for label, _ in sizes)
+        return Axis(path, np.array([size for _, size in sizes]), labels, unit_text(fields[1], kind), kind)
     if len(fields) > 3:
         raise refused(f"{option} {text}", "must be path=low:high or path=low:high:count")
     low, high = ends_of(case, path, fields[0], fields[1])
@@ -156,7 +157,7 @@ def axis_of(case: Case, text: str, option: str = "--vary") -> Axis:
         if not fields[2].isdigit() or not 2 <= int(fields[2]) <= MOST_POINTS:
             raise refused(f"{option} {text}", f"the count must be a whole number from 2 to {MOST_POINTS}")
         count = int(fields[2])
-    return Axis(path, np.linspace(low, high, count), None, unit_text(fields[0]), kind)
+    return Axis(path, np.linspace(low, high, count), None, unit_text(fields[0], kind), kind)
 
 
 def check_corners(case: Case, axes: Sequence[Axis]) -> None:
