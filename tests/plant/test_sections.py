@@ -9,7 +9,7 @@ import pytest
 from sleevelift.case.read import load_case, with_values
 from sleevelift.plant import sections
 from sleevelift.plant.build import build
-from sleevelift.study.scatter import ranged, scaled, unit_points
+from sleevelift.study.odds import ranged, scaled, unit_points
 
 CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
 WHOLE_TABLES = {"solenoid.on": (0.05, 0.4), "solenoid.off": (0.3, 0.7), "ambient.pressure": 9e4, "run.end": 0.9}

@@ -14,7 +14,8 @@ from sleevelift.sizing.spring_design import WIRE_DIAMETERS_MM, spring_state
 from sleevelift.study.answer import deliver
 from sleevelift.study.choose import choose_study, coil_axis, distinct, move_of
 from sleevelift.study.judge import Design, counted_slack
-from sleevelift.study.scatter import scaled, unit_points
+from sleevelift.study.odds import scaled, unit_points
+from sleevelift.study.scatter import scatter_study
 from sleevelift.study.spring_moves import spring_followers, with_moves
 from sleevelift.study.store import Work
 from sleevelift.study.targets import Target, kept_targets, target_of, target_slack
@@ -116,11 +117,31 @@ def test_designs_are_distinct_and_the_chances_told(feasible):
     values = [tuple(design.values.values()) for design in feasible.data["designs"]]
     assert len(set(values)) == len(values)
     for chance, design in zip(feasible.data["chances"], feasible.data["designs"]):
-        share, low, high = chance["closing_time<=55ms"]
-        assert share == high == 1.0
+        share, low, high, hits, runs = chance["closing_time<=55ms"]
+        assert share == high == 1.0 and hits == runs == 64
         # Wilson with no failure in n: n/(n + z^2), z = 1.959964
-        assert low == pytest.approx(design.runs / (design.runs + 1.959963984540054**2))
-        assert design.runs == 64 + 3
+        assert low == pytest.approx(64 / (64 + 1.959963984540054**2))
+        assert design.runs == 1 + 2 + 64 + 64  # nominal, both ends, points in the worst case, points of their own values
+
+
+def test_chances_are_those_of_a_scatter(case):
+    """The same points of the case as written: what holds is what scatter finds not failing, though it fails in the worst case."""
+    scatter = scatter_study(case, 40, seed=4)
+    place = scatter.header.index("opening_margin [-]")
+    margins = np.array([row[place] for row in scatter.rows])
+    limit = float(np.median(margins))
+    text = f"opening_margin>={limit!r}"
+    answer = made(case, [text, "closing_time<=55ms"], ["solenoid.fill_orifice=drills:1mm:1.05mm"], seed=3, points=40)
+    own = answer.data["case_as_written"]
+    assert own.odds[text].hits == int(np.sum(margins >= limit)) == 20
+    assert own.slacks[text] < 0.0  # the worst case does not hold
+    for row in scatter.data["checks"]:
+        if f"check {row['name']}" in own.odds:
+            assert own.odds[f"check {row['name']}"].hits == row["runs"] - row["fails"]
+    sheet = next(sheet for sheet in answer.sheets if sheet.title.startswith("Chance"))
+    cell = next(row for row in sheet.rows if row[0] == text)[-1]
+    assert cell.startswith("50.0 %") and cell.endswith("; no")
+    assert answer.data["worst_case"][0][text] is False
 
 
 def test_the_files_are_written_and_load(feasible, tmp_path):
@@ -150,6 +171,20 @@ def test_what_binds_where_nothing_holds(infeasible):
     assert set(infeasible.data["binding"]) == set(INFEASIBLE)
     assert all(f"{target}" in infeasible.sentence for target in INFEASIBLE)
     assert list(infeasible.texts) == ["dry_bench-nearest.toml"]
+
+
+def test_what_the_nearest_design_gives_up_is_said(case):
+    """A time out of reach pulls the orifice up until the sleeve hits its stop harder than the case lets it."""
+    own = simulate(case, with_traces=False).measures
+    hits = f"stop_impact_speed<={1.2 * own['stop_impact_speed']:.4g}m/s"
+    answer = made(case, ["opening_time<=20ms", hits], ["solenoid.fill_orifice=drills:0.9mm:1.4mm"], seed=5, points=16)
+    assert not answer.data["holds"]
+    nearest, keeper = answer.data["designs"]
+    assert nearest.slacks[hits] < 0.0 <= answer.data["case_as_written"].slacks[hits]
+    assert answer.data["given_up"] == [[hits], []]
+    assert f"It gives up {hits}, which the case as written holds; the nearest that gives up nothing" in answer.sentence
+    assert keeper.slacks[hits] >= 0.0 and keeper.slack <= nearest.slack
+    assert len(answer.texts) == 2
 
 
 def test_slacks_are_those_of_fresh_runs(case, infeasible):

@@ -18,9 +18,11 @@ from sleevelift.study.compare import compare_study, difference_text
 from sleevelift.study.fault_list import FAULTS
 from sleevelift.study.faults import fault_study
 from sleevelift.study.map import map_study
+from sleevelift.study.odds import chance, unit_points
 from sleevelift.study.rewrite import rewritten
-from sleevelift.study.scatter import correlations, fail_chance, scatter_study, unit_points
+from sleevelift.study.scatter import correlations, scatter_study
 from sleevelift.study.store import Work
+from sleevelift.study.targets import target_of
 from sleevelift.study.values import axis_of
 from sleevelift.study.window import Timing, abort_words, setting, unlit
 
@@ -44,7 +46,9 @@ def test_a_range_in_the_units_of_its_text(case):
 
 def test_catalogues(case):
     drills = axis_of(case, "solenoid.fill_orifice=drills:1mm:1.1mm")
-    assert drills.labels == ("1.00 mm", "#60", "#59", "1.05 mm", "#58", "#57", "1.10 mm")  # ISO 235, ASME B94.11M
+    assert drills.labels == (
+        "1.00 mm", "#60 (0.04 in)", "#59 (0.041 in)", "1.05 mm", "#58 (0.042 in)", "#57 (0.043 in)", "1.10 mm"
+    )  # fmt: skip  # ISO 235, ASME B94.11M
     wires = axis_of(case, "spring.wire_diameter=wires:4.5mm:5mm")
     assert wires.values.tolist() == pytest.approx([4.5e-3, 4.75e-3, 5e-3])  # EN 10270-1
 
@@ -86,7 +90,7 @@ def test_a_map_has_the_same_numbers_from_any_number_of_workers(case):
     axes = [axis_of(case, "solenoid.fill_orifice=0.9mm:1.3mm:40"), axis_of(case, "spring.preload=700N:760N:4")]
     one, three = (map_study(case, axes, ["opening_time", "closing_time"], Work(workers=n)) for n in (1, 3))
     assert json_text(one.data) == json_text(three.data) and json_text(one.rows) == json_text(three.rows)
-    assert len(one.rows) == 40 * 4 + 1 and "no seed" in one.notes[0]
+    assert len(one.rows) == 40 * 4 + 1 and "no random points" in one.notes[0]
 
 
 def test_worst_margins_of_a_map_move_with_its_axis(case):
@@ -96,6 +100,52 @@ def test_worst_margins_of_a_map_move_with_its_axis(case):
     assert found[0] < found[1] < found[2]
     moved = with_values(case, {"supply.pressure": 70e5}, move_ranges=True)
     assert found[2] == simulate(moved, with_traces=False).measures["opening_margin"]
+
+
+def test_a_map_tells_the_chance_of_a_target_at_each_point(case, tmp_path):
+    """What is nearly sure at one orifice and hopeless at the other, and between them counted as a scatter of that design counts."""
+    axes = [axis_of(case, "solenoid.fill_orifice=0.9mm:1.3mm:3")]
+    limit = simulate(with_values(case, {"solenoid.fill_orifice": 1.1e-3}), with_traces=False).measures["opening_time"]
+    text = f"opening_time<={1e3 * limit:.6g} ms"
+    target = target_of(case, text, "--target")
+    answer = map_study(case, axes, ["opening_time"], targets=[target], scattered=48, seed=7)
+    shares = answer.data["chances"][text]["share"]
+    assert shares[0] == 0.0 and shares[2] == 1.0 and 0.2 < shares[1] < 0.8
+    moved = with_values(case, {"solenoid.fill_orifice": 1.1e-3})
+    rows = scatter_study(moved, 48, seed=7)
+    place = rows.header.index("opening_time [s]")
+    assert shares[1] == np.mean([row[place] <= target.high for row in rows.rows])
+    assert answer.sentence.startswith(f"{text} holds in 100.0 % of cases at fill_orifice 1.3 mm")
+    assert f"{text} holds" in answer.sheets[0].columns
+    files = deliver(answer, tmp_path, console())
+    head = (tmp_path / "map.csv").read_text().splitlines()[0]
+    assert files and f"{text} holds [-]" in head and f"{text} holds, high [-]" in head
+    assert json.loads((tmp_path / "map.json").read_text())["chances"][text]["share"] == [0.0, shares[1], 1.0]
+
+
+def test_a_map_counts_margins_of_each_point(case):
+    """A margin between its worst over the ranges and its own at nominal holds at some of the points, not at none."""
+    result = simulate(case, with_traces=False)
+    own = simulate(without_ranges(case), with_traces=False)
+    limit = 0.5 * (result.measures["opening_margin"] + own.measures["opening_margin"])
+    target = target_of(case, f"opening_margin>={limit:.6g}", "--target")
+    axes = [axis_of(case, "solenoid.fill_orifice=1mm:1.1mm:2")]
+    answer = map_study(case, axes, ["opening_margin"], targets=[target], scattered=32, seed=1)
+    assert 0.5 < answer.data["chances"][target.text]["share"][0] < 1.0
+    assert result.measures["opening_margin"] < limit
+
+
+def test_a_map_with_targets_needs_ranges_and_stays_bearable(case):
+    target = target_of(case, "opening_time<=60 ms", "--target")
+    axes = [axis_of(case, "solenoid.fill_orifice=1mm:1.1mm:100")]
+    with pytest.raises(CaseError, match="--points"):
+        map_study(case, axes, ["opening_time"], targets=[target], scattered=1000)
+    with pytest.raises(CaseError, match="at least 2"):
+        map_study(case, axes, ["opening_time"], targets=[target], scattered=1)
+    with pytest.raises(CaseError, match="no value carries a range"):
+        map_study(without_ranges(case), axes[:1], ["opening_time"], targets=[target], scattered=4)
+    with pytest.raises(CaseError, match="--target"):
+        target_of(case, "opening_time<60 ms", "--target")
 
 
 def test_a_map_beyond_what_a_case_may_be_is_refused(case):
@@ -111,7 +161,9 @@ def test_wilson_interval():
     k, n, z = 3, 50, 1.959963984540054
     p = k / n
     middle, half = p + z * z / (2 * n), z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n))
-    assert fail_chance(k, n) == pytest.approx((p, (middle - half) / (1 + z * z / n), (middle + half) / (1 + z * z / n)))
+    found = chance([True] * k + [False] * (n - k))
+    assert found[:3] == pytest.approx((p, (middle - half) / (1 + z * z / n), (middle + half) / (1 + z * z / n)))
+    assert (found.hits, found.runs) == (k, n)
 
 
 def test_rank_correlation_sees_monotone_not_linear():

@@ -89,6 +89,15 @@ def drill_sizes(low: float, high: float, standards: tuple[str, ...] = STANDARDS)
     return sorted((drill for drill in drills if low - slack <= drill[1] <= high + slack), key=lambda drill: drill[1])
 
 
+def drill_label(name: str, diameter: float) -> str:
+    """What a drill is called where its size must be read at once: numbers and letters with their inches.
+
+    >>> drill_label("#46", 0.081 * INCH), drill_label("1.00 mm", 1e-3)
+    ('#46 (0.081 in)', '1.00 mm')
+    """
+    return name if name[0].isdigit() else f"{name} ({round(diameter / INCH, 4):g} in)"
+
+
 def nearest_drill(diameter: float, standards: tuple[str, ...] = STANDARDS) -> tuple[str, float]:
     """(name, diameter in m) of the standard drill nearest to `diameter` (m)."""
     return min(drill_sizes(0.0, math.inf, standards), key=lambda drill: abs(drill[1] - diameter))

@@ -9,11 +9,12 @@ import numpy as np
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES
 from sleevelift.study.answer import Answer, Sheet
-from sleevelift.study.judge import Design, chances
+from sleevelift.study.judge import Design, given_up
+from sleevelift.study.odds import chance_text
 from sleevelift.study.rewrite import rewritten
 from sleevelift.study.spring_moves import weaker_strength, wound_anew
 from sleevelift.study.targets import Target
-from sleevelift.study.values import Axis, kind_of, number, own_value, screen_unit, with_unit
+from sleevelift.study.values import Axis, kind_of, number, own_value, screen_unit, size_name, with_unit
 from sleevelift.units import KINDS, in_unit
 
 if TYPE_CHECKING:
@@ -42,19 +43,9 @@ def binding(design: Design, targets: Sequence[Target]) -> list[str]:
     return sorted(counted, key=lambda name: design.slacks[name])[:2]
 
 
-def size_name(axis: Axis, si: float) -> str:
-    """The name of a catalogue size where it says more than the number; else nothing."""
-    if axis.labels is None:
-        return ""
-    near = int(np.argmin(np.abs(axis.values - si)))
-    exact = np.isclose(axis.values[near], si, rtol=1e-6, atol=0.0)
-    label = axis.labels[near]
-    return f" ({label})" if exact and not label[0].isdigit() else ""
-
-
 def value_text(axis: Axis, si: float, ambient: float) -> str:
     """A moved value with its unit and the name of its size."""
-    return f"{number(float(axis.shown(si, ambient)), DIGITS)} {axis.unit}".strip() + size_name(axis, si)
+    return f"{number(float(axis.shown(si, ambient)), DIGITS)} {axis.unit}".strip() + size_name(axis, si, ambient)
 
 
 def design_text(design: Design, axes: Sequence[Axis], ambient: float) -> str:
@@ -90,6 +81,7 @@ def sentence_of(found: "Found", targets: Sequence[Target], axes: Sequence[Axis],
     return (
         f"No design holds all targets over the stated ranges; the best, {what}, misses {missed} of {len(best.slacks)} by at most "
         f"{-100 * best.slack:.3g} % of the scale; {' and '.join(pair)} bind{'s' if len(pair) == 1 else ''}."
+        + given_up_text(found, axes, ambient)
     )
 
 
@@ -107,38 +99,66 @@ def _follow_rows(case: Case, listed: Sequence[Design]) -> list[tuple[str, ...]]:
     return rows
 
 
-def chance_text(chance: tuple[float, float, float] | None) -> str:
-    """A chance with its interval, per cent."""
-    return "-" if chance is None else f"{100 * chance[0]:.1f} % ({100 * chance[1]:.1f} .. {100 * chance[2]:.1f})"
+def odds_text(design: Design, name: str) -> str:
+    """A chance with its interval, and whether the worst case over the ranges holds."""
+    if name not in design.odds:
+        return "-"
+    return f"{chance_text(design.odds[name])}; {'yes' if holds_at_worst(design, name) else 'no'}"
+
+
+def holds_at_worst(design: Design, name: str) -> bool:
+    """Whether it holds at every judged point, its margins the worst over the ranges."""
+    return design.slacks.get(name, 0.0) >= 0.0
+
+
+def given_up_text(found: "Found", axes: Sequence[Axis], ambient: float) -> str:
+    """What the nearest design gives up of what the case as written holds, and what keeping it costs; empty if nothing."""
+    lost = given_up(found.shown[0], found.own)
+    if not lost:
+        return ""
+    said = f" It gives up {', '.join(lost)}, which the case as written holds"
+    if len(found.shown) < 2:
+        return f"{said}; no other design found keeps all that the case holds."
+    keeper = found.shown[1]
+    missed = [name for name, slack in keeper.slacks.items() if slack < 0.0]
+    return (
+        f"{said}; the nearest that gives up nothing, {design_text(keeper, axes, ambient)}, misses {' and '.join(missed)} by at "
+        f"most {-100 * keeper.slack:.3g} % of the scale."
+    )
+
+
+def _cell(axis: Axis, design: Design, ambient: float) -> str:
+    si = design.values[axis.path]
+    return number(float(axis.shown(si, ambient)), DIGITS) + size_name(axis, si, ambient)
 
 
 def sheets_of(case: Case, targets: Sequence[Target], axes: Sequence[Axis], found: "Found") -> list[Sheet]:
     """Designs, slacks, chances and costs side by side, the case as written last."""
     listed, ambient = [*found.shown, found.own], case.ambient.pressure
     columns = ("", *[f"design {i + 1}" for i in range(len(found.shown))], "case as written")
-    values = [
-        (f"{axis.path} [{axis.unit or '-'}]",
-         *[number(float(axis.shown(d.values[axis.path], ambient)), DIGITS) + size_name(axis, d.values[axis.path]) for d in listed])
-        for axis in axes
-    ]  # fmt: skip
+    values = [(f"{axis.path} [{axis.unit or '-'}]", *[_cell(axis, design, ambient) for design in listed]) for axis in axes]
     names = list(dict.fromkeys(name for design in listed for name in design.slacks))
     slacks = [(name, *[f"{d.slacks[name]:+.3f}" if name in d.slacks else "held" for d in listed]) for name in names]
-    odds = [chances(design) for design in listed]
+    own = {target.text for target in targets}
     shares = [
-        (name, *[chance_text(one.get(name)) for one in odds])
-        for name in dict.fromkeys(name for one in odds for name in one)
-        if name in {target.text for target in targets} or any(one.get(name, (1.0,))[0] < 1.0 for one in odds)
+        (name, *[odds_text(design, name) for design in listed])
+        for name in dict.fromkeys(name for design in listed for name in design.odds)
+        if name in own or any(not holds_at_worst(d, name) or (name in d.odds and d.odds[name].share < 1.0) for d in listed)
     ]  # fmt: skip
     wanted = [n for n in NAMES if n in {t.measure for t in targets} or n in COSTS]
     costs = [(f"{n} [{screen_unit(n) or '-'}]", *[with_unit(n, d.measures[n]).split(" ")[0] if np.isfinite(d.measures[n]) else "-"
                                                  for d in listed])
              for n in wanted if any(np.isfinite(d.measures[n]) for d in listed)]  # fmt: skip
-    return [
+    sheets = [
         Sheet("Designs", columns, [*values, *_follow_rows(case, listed)]),
         Sheet("Slack of each target, worst over the points (0 just holds)", columns, slacks),
-        Sheet(f"Chance that each target holds, of {found.confirm_points} points (95 % interval)", columns, shares),
         Sheet("What each costs (nominal)", columns, costs),
     ]
+    if shares:
+        runs = max(odds.runs for design in listed for odds in design.odds.values())
+        title = f"Chance that each target holds, of {runs} points of their own values (95 % interval); holds in the worst case?"
+        sheets.insert(2, Sheet(title, columns, shares))
+    return sheets
 
 
 def notes_of(case: Case, axes: Sequence[Axis], found: "Found", failures: Sequence[dict[str, Any]], seed: int) -> list[str]:
@@ -149,6 +169,13 @@ def notes_of(case: Case, axes: Sequence[Axis], found: "Found", failures: Sequenc
         "Slack 1 is a whole scale to spare: width of a band, size of a limit, at least 0.1 for a ratio. A check that the case as "
         "written passes must not be lost; to spare in it counts for nothing.",
     ]
+    if found.own.odds:
+        notes.append(
+            "Chances count scattered points with the margins of their own values, as scatter does, each ranged value uniform over "
+            "its range. The worst case takes nominal, both ends and every point with margins the worst over the ranges."
+        )
+    else:
+        notes.append("No value carries a range: nothing to scatter, so no chances.")
     if found.rejected:
         notes.append(f"{found.rejected} candidates held in the search and not in the confirmation.")
     ends = at_ends(found.shown[0], axes)
@@ -194,7 +221,9 @@ def choice_answer(case: Case, text: str, targets: Sequence[Target], axes: Sequen
 
     data = {
         "targets": list(targets), "moves": [axis.path for axis in axes], "holds": found.holds, "designs": shown,
-        "case_as_written": found.own, "binding": binding(shown[0], targets), "chances": [chances(design) for design in shown],
+        "case_as_written": found.own, "binding": binding(shown[0], targets), "chances": [design.odds for design in shown],
+        "worst_case": [{name: holds_at_worst(design, name) for name in design.odds} for design in shown],
+        "given_up": [given_up(design, found.own) for design in shown],
         "seed": seed, "designs_searched": len(found.screened), "search_points": found.screen_points,
         "confirm_points": found.confirm_points, "rejected": found.rejected, "runs": found.runs, "failed_runs": failures,
     }  # fmt: skip

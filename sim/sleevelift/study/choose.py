@@ -2,10 +2,12 @@
 
     search:   every design at a few points (`sleevelift.study.judge`), raising the worst slack
     confirm:  the best distinct designs again at many Latin hypercube points, with the chance that each target holds
+              (`sleevelift.study.odds`)
 
 A design holds only if every target held at every point of the confirmation, no check that the case as written passes is lost and
 a spring wound anew keeps its rules. Where none does, the answer is the design of best worst slack after the confirmation, with
-the two targets of least slack: they bind.
+the two targets of least slack: they bind. If that gives up what the case as written holds, it is said, and the nearest design
+that gives up nothing stands beside it.
 
 Continuous values: differential evolution (Storn and Price 1997; scipy), seeded, a generation computed side by side. Values of
 a catalogue (drills, wires, quarter turns of coils): each combination where nothing else moves; else positions in the catalogue,
@@ -21,7 +23,7 @@ import numpy as np
 from sleevelift.batch import run_lane
 from sleevelift.case.schema import Case
 from sleevelift.study.answer import Answer
-from sleevelift.study.judge import Design, Judge
+from sleevelift.study.judge import Design, Judge, given_up
 from sleevelift.study.rewrite import rewritten
 from sleevelift.study.spring_moves import COIL_STEP, check_spring
 from sleevelift.study.store import ALONE, Work
@@ -201,6 +203,14 @@ def own_values(case: Case, axes: Sequence[Axis]) -> dict[str, float]:
     return found
 
 
+def nearest_keeping(judge: Judge, designs: Sequence[Design], axes: Sequence[Axis], own: Design) -> list[Design]:
+    """The best design that misses nothing which the case as written holds; none where only the case itself does."""
+    keeping = [design for design in designs if design.refusal is None and not given_up(design, own)]
+    tried = judge.judged([design.values for design in distinct(keeping, axes)])
+    left = [design for design in tried if not given_up(design, own) and design.values != own.values]
+    return [max(left, key=lambda d: d.score)] if left else []
+
+
 class Counter:
     """One bar over all that a choice runs: the total is a guess until the search has ended."""
 
@@ -230,13 +240,15 @@ def found(case: Case, targets: Sequence[Target], axes: Sequence[Axis], seed: int
     work = work._replace(progress=bar)
     search = Judge(case, every, row.checks, SCREEN_POINTS, seed, work)
     designs = screened(search, axes, seed)
-    confirm = Judge(case, every, row.checks, points, seed + 1, work)  # points of its own, not those of the search
+    confirm = Judge(case, every, row.checks, points, seed + 1, work, odds=True)  # points of its own, not those of the search
     shown, failing = confirmed(confirm, designs, axes)
     holds = bool(shown)
+    own = confirm.judged([own_values(case, axes)])[0]
     if not holds:
         tried = confirm.judged([design.values for design in distinct(designs, axes)])
         shown = [max([*tried, *failing], key=lambda d: d.score)]
-    own = confirm.judged([own_values(case, axes)])[0]
+        if given_up(shown[0], own):
+            shown += nearest_keeping(confirm, designs, axes, own)
     return Found(
         shown, holds, own, designs, len(failing), search.runs + confirm.runs, len(search.points) + 1, len(confirm.points) + 1
     )

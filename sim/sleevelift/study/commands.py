@@ -44,6 +44,14 @@ def map_command(
         typer.Option("--vary", metavar="PATH=LOW:HIGH:N", help="A value and its range, or PATH=drills:LOW:HIGH. Once or twice."),
     ],
     of: Annotated[list[str] | None, typer.Option("--of", metavar="MEASURE", help="Measure to show; repeatable.")] = None,
+    target: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--target", metavar="TARGET", help='"opening_time<=40 ms": its chance to hold over the ranges, at each point.'
+        ),
+    ] = None,
+    points: Annotated[int, typer.Option("--points", help="Scattered points at each point of the map, for --target.")] = 256,
+    seed: SeedOption = 0,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -52,14 +60,18 @@ def map_command(
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
         from sleevelift.study.map import check_axes, map_study
+        from sleevelift.study.targets import target_of
         from sleevelift.study.values import axis_of, known_measures, together
 
-        read, wanted = cases[0], of or ["opening_time"]
-        found = together([*[partial(axis_of, read, text) for text in vary], partial(known_measures, wanted, "--of")])
-        axes, measures = found[:-1], found[-1]
+        read, wished = cases[0], target or []
+        ranges = [partial(axis_of, read, text) for text in vary]
+        limits = [partial(target_of, read, text, "--target") for text in wished]
+        found = together([*ranges, *limits, partial(known_measures, of or [], "--of")])
+        axes, targets = found[: len(vary)], found[len(vary) : -1]
+        measures = found[-1] or list(dict.fromkeys(one.measure for one in targets)) or ["opening_time"]
         check_axes(read, axes)
         with working_on("map", folder, workers, cluster) as work:
-            return map_study(read, axes, measures, work)
+            return map_study(read, axes, measures, work, targets, points, seed)
 
     study([case], "map", out, make)
 

@@ -2,6 +2,9 @@
 
     points: nominal; every ranged value at its low end; at its high end; Latin hypercube points over all ranges
 
+At each of them a margin is the worst over the ranges: that is the slack, a worst case which holds or does not. The chance that a
+target holds is counted on the Latin hypercube points again, each with margins of its own values (`sleevelift.study.odds`).
+
 A run that does not open and end closed, a check that is lost, and values that make no case count as a slack of `MISSED`. What a
 design has to spare in a kept check or in a rule of the spring counts as 0: only what is broken pulls its worst slack down.
 """
@@ -16,7 +19,7 @@ from sleevelift.case.faults import CaseError
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES
-from sleevelift.study.scatter import fail_chance, scaled, unit_points
+from sleevelift.study.odds import Chance, chance, check_chance, holds, own_cases, scaled, unit_points, wide_ranges
 from sleevelift.study.spring_moves import spring_followers, spring_slacks, with_moves, wound_anew
 from sleevelift.study.store import Work, computed
 from sleevelift.study.targets import MISSED, Target, target_slack
@@ -44,8 +47,8 @@ class Design(NamedTuple):
     measures: dict[str, float]
     """nominal, SI"""
     runs: int
-    held: dict[str, tuple[int, int]]
-    """target -> (points at which it held, points)"""
+    odds: dict[str, Chance]
+    """target -> chance that it holds, each point's own values counted; empty where none were asked for"""
     failures: list[dict[str, Any]]
     """runs that failed or did not come to their end, with their inputs"""
     refusal: str | None
@@ -68,30 +71,41 @@ def counted_slack(targets: Sequence[Target], slacks: Mapping[str, float]) -> flo
     return min(slack if name in own else min(slack, 0.0) for name, slack in slacks.items() if name in own or slack < 0.0)
 
 
+def given_up(design: Design, own: Design) -> list[str]:
+    """What the case as written holds and this design misses. A name without a slack holds."""
+    return [name for name, slack in design.slacks.items() if slack < 0.0 <= own.slacks.get(name, 0.0)]
+
+
 class Judge:
     """Judges designs of one case against targets over the same points of the ranges for every design."""
 
     def __init__(
-        self, case: Case, targets: Sequence[Target], passed: Mapping[str, bool], points: int, seed: int, work: Work
-    ) -> None:
-        """`points`: Latin hypercube points; `passed`: the checks of the case as written."""
+        self, case: Case, targets: Sequence[Target], passed: Mapping[str, bool], points: int, seed: int, work: Work,
+        odds: bool = False,
+    ) -> None:  # fmt: skip
+        """`points`: Latin hypercube points; `passed`: the checks of the case as written; `odds`: count chances as well."""
         self.case, self.targets, self.work, self.seed = case, targets, work, seed
         self.runs = 0
         self.seen: dict[tuple[float, ...], Design] = {}
         numbered = {target.measure for target in targets}
         self.other_checks = [name for name, ok in passed.items() if ok and name not in numbered and name not in ("opens", "closes")]
-        self.wide = [path for path, ends in sorted(case.ranges.items()) if ends[1] > ends[0]]
+        self.wide = list(wide_ranges(case))
         d = len(self.wide)
-        parts = [np.zeros((1, d)), np.ones((1, d)), *([unit_points(d, points, seed, "lhs")] if points else [])]
-        self.points = np.concatenate(parts) if d else np.zeros((0, 0))
+        scattered = unit_points(d, points, seed) if points and d else np.zeros((0, d))
+        self.points = np.concatenate([np.zeros((1, d)), np.ones((1, d)), scattered]) if d else np.zeros((0, 0))
+        self.scattered = scattered if odds else np.zeros((0, d))
 
     def lanes(self, values: dict[str, float]) -> list[Override | Case]:
-        """Nominal first, then the points of the ranges, which move with the design. CaseError where there is no such case."""
+        """Nominal first, the points of the ranges, which move with the design, then those with margins of their own.
+
+        CaseError where there is no such case.
+        """
         design = with_moves(self.case, values)
         if not self.wide:
             return [design]
         over = {path: design.ranges[path] for path in self.wide}
-        return [design, *[with_values(design, point) for point in scaled(self.points, over)]]
+        worst = [with_values(design, point) for point in scaled(self.points, over)]
+        return [design, *worst, *(own_cases(design, self.scattered, self.wide) if len(self.scattered) else [])]
 
     def judged(self, designs: Sequence[dict[str, float]]) -> list[Design]:
         """Each design with its slacks, computed side by side; what has been judged is not computed again."""
@@ -120,36 +134,36 @@ class Judge:
 
     def design_of(self, values: dict[str, float], lanes: Sequence[Override | Case], batch: Batch, start: int) -> Design:
         """The design of some rows of a batch."""
-        rows = slice(start, start + len(lanes))
-        n = len(lanes)
-        slacks, held = {}, {}
+        end = start + len(lanes)
+        worst, own = slice(start, end - len(self.scattered)), slice(end - len(self.scattered), end)
+        slacks, odds = {}, {}
         for target in self.targets:
-            each = target_slack(target, batch.measures[target.measure][rows])
-            slacks[target.text], held[target.text] = float(each.min()), (int(np.sum(each >= 0.0)), n)
-        duty = {ENDS: batch.outcomes[rows] == OUTCOMES[bool(self.case.solenoid.off)]}
-        for name in dict.fromkeys([*ALWAYS, *self.other_checks]):
-            if name in batch.checks:
-                duty[f"check {name}"] = batch.checks[name][rows] != 0.0
-        for name, good in duty.items():
-            held[name] = (int(np.sum(good)), n)
-            if not bool(np.all(good)):
-                slacks[name] = MISSED * float(np.mean(~good))
+            slacks[target.text] = float(target_slack(target, batch.measures[target.measure][worst]).min())
+            odds[target.text] = chance(holds(target, batch, own))
+        for name, passed in self._duty(batch).items():
+            odds[name] = check_chance(passed[own], passed=True)
+            failed = passed[worst] == 0.0
+            if failed.any():
+                slacks[name] = MISSED * float(np.mean(failed))
         design = lanes[0]
         if isinstance(design, Case) and wound_anew(values):
             slacks |= spring_slacks(design)
         failures = [
             {"design": values, "point": lane - start, "inputs": self._inputs(lanes[lane - start]), "sentence": text}
-            for lane, text in sorted(batch.failures.items()) if start <= lane < rows.stop
+            for lane, text in sorted(batch.failures.items()) if start <= lane < end
         ]  # fmt: skip
         nominal = {name: float(batch.measures[name][start]) for name in NAMES}
         follows = spring_followers(self.case, values)
-        return Design(values, follows, counted_slack(self.targets, slacks), slacks, nominal, n, held, failures, None)
+        slack = counted_slack(self.targets, slacks)
+        kept = odds if len(self.scattered) else {}
+        return Design(values, follows, slack, slacks, nominal, len(lanes), kept, failures, None)
+
+    def _duty(self, batch: Batch) -> dict[str, np.ndarray]:
+        """What every run must do beside its targets -> 1 where it did, 0 where not, NaN where a check was not made."""
+        ends = (batch.outcomes == OUTCOMES[bool(self.case.solenoid.off)]).astype(float)
+        names = [name for name in dict.fromkeys([*ALWAYS, *self.other_checks]) if name in batch.checks]
+        return {ENDS: ends, **{f"check {name}": batch.checks[name] for name in names}}
 
     def _inputs(self, lane: Override | Case) -> dict[str, Any]:
         changes = lane.changes if isinstance(lane, Case) else lane
         return {path: changes[path] for path in self.wide if path in changes}
-
-
-def chances(design: Design) -> dict[str, tuple[float, float, float]]:
-    """Target -> (share of the points at which it held, low, high of Wilson's 95 % interval)."""
-    return {name: fail_chance(k, n) for name, (k, n) in design.held.items()}

@@ -2,10 +2,9 @@
 
     scatter_study(case, n, seed, sampler, work) -> Answer
 
-Assumption: each ranged value is uniform over its range and independent of the others (the case states no more). P1, P50, P99
-are those of the runs in which the measure happened; runs in which it did not are counted apart. The chance that a check
-fails carries Wilson's 95 % interval (Wilson, J. Am. Stat. Assoc. 22, 1927). The driving input is the one with the largest
-Spearman rank correlation. Sobol' indices (--indices) are scipy's (Saltelli 2010) on what is never null.
+Points, their distribution and the chance that a check fails: `sleevelift.study.odds`. P1, P50, P99 are those of the runs in which
+the measure happened; runs in which it did not are counted apart. The driving input is the one with the largest Spearman rank
+correlation. Sobol' indices (--indices) are scipy's (Saltelli 2010) on what is never null.
 """
 
 import warnings
@@ -15,16 +14,14 @@ from typing import Any
 import numpy as np
 
 from sleevelift.batch import Batch
-from sleevelift.case.change import without_ranges
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
+from sleevelift.study.odds import check_chance, own_points, ranged, unit_points
 from sleevelift.study.store import ALONE, Work, computed, joined
-from sleevelift.study.values import kind_of, number, on_screen, refused, screen_unit, with_unit
+from sleevelift.study.values import kind_of, number, on_screen, screen_unit, with_unit
 from sleevelift.units import KINDS
 
-CONFIDENCE = 0.95
-"""-. Of the interval of a failure chance."""
 PERCENTILES = (1.0, 50.0, 99.0)
 LEAST_SAMPLE = 8
 """Runs in which a measure happened, below which no input is called its driver."""
@@ -32,52 +29,8 @@ LEAST_CORRELATION = 2.0
 """-. Times 1/sqrt(n): a rank correlation below this is not told from none (two standard deviations)."""
 NOISE = 1e-9
 """-. Relative spread below which a measure counts as unchanged."""
-SAMPLERS = ("lhs", "sobol")
-MOST_RUNS = 1_000_000
 QUALITY = ("gas_mass_error", "energy_error", "steps")
 """Measures of the computation, not of the valve."""
-
-
-def ranged(case: Case) -> dict[str, tuple[float, float]]:
-    """path -> (low, high) SI of every value that carries a range of some width; refused where there is none."""
-    found = {path: ends for path, ends in sorted(case.ranges.items()) if ends[1] > ends[0]}
-    if not found:
-        raise refused(case.name, "no value carries a range: write one such as { value = ..., plus_minus = ... } to scatter it")
-    return found
-
-
-def unit_points(dimensions: int, n: int, seed: int, sampler: str) -> np.ndarray:
-    """(n, dimensions) points in the unit cube; Sobol points are a power of two in number (n is raised to it)."""
-    from scipy.stats import qmc
-
-    if sampler not in SAMPLERS:
-        raise refused(f"--sampler {sampler}", f"must be one of {', '.join(SAMPLERS)}")
-    if not 2 <= n <= MOST_RUNS:
-        raise refused(f"--n {n}", f"must be from 2 to {MOST_RUNS}")
-    if sampler == "sobol":
-        return np.asarray(qmc.Sobol(dimensions, seed=seed).random_base2(int(np.ceil(np.log2(n)))))
-    return np.asarray(qmc.LatinHypercube(dimensions, seed=seed).random(n))
-
-
-def scaled(points: np.ndarray, ranges: dict[str, tuple[float, float]]) -> list[dict[str, float]]:
-    """Points of the unit cube as overrides, uniform over each range."""
-    low = np.array([ends[0] for ends in ranges.values()])
-    high = np.array([ends[1] for ends in ranges.values()])
-    return [dict(zip(ranges, row)) for row in (low + points * (high - low)).tolist()]
-
-
-def fail_chance(fails: int, n: int) -> tuple[float, float, float]:
-    """(share, low, high) of Wilson's interval.
-
-    >>> [round(v, 4) for v in fail_chance(0, 10)]
-    [0.0, 0.0, 0.2775]
-    """
-    from scipy.stats import binomtest
-
-    if n == 0:
-        return float("nan"), 0.0, 1.0
-    interval = binomtest(fails, n).proportion_ci(CONFIDENCE, method="wilson")
-    return fails / n, float(interval.low), float(interval.high)
 
 
 def correlations(inputs: np.ndarray, values: np.ndarray) -> np.ndarray:
@@ -118,12 +71,10 @@ def check_rows(batch: Batch, inputs: np.ndarray, paths: list[str]) -> list[dict[
     """Failure chance, its interval and driver of each check, the likeliest to fail first."""
     rows = []
     for name, values in batch.checks.items():
-        made = np.isfinite(values)
-        fails = int((values[made] == 0.0).sum())
-        share, low, high = fail_chance(fails, int(made.sum()))
-        rho = correlations(inputs, np.where(made, 1.0 - values, np.nan))
-        rows.append({"name": name, "runs": int(made.sum()), "fails": fails, "chance": share, "low": low, "high": high,
-                     "driver": driver(paths, rho, int(made.sum()))})  # fmt: skip
+        fails = check_chance(values, passed=False)
+        rho = correlations(inputs, 1.0 - values)
+        rows.append({"name": name, "runs": fails.runs, "fails": fails.hits, "chance": fails.share, "low": fails.low,
+                     "high": fails.high, "driver": driver(paths, rho, fails.runs)})  # fmt: skip
     return sorted(rows, key=lambda row: (-row["fails"], row["name"]))
 
 
@@ -206,8 +157,7 @@ def scatter_study(case: Case, n: int, seed: int = 0, sampler: str = "lhs", work:
     """Scatter the case over its ranges; with `indices` also n (d + 2) runs for Sobol' indices."""
     ranges = ranged(case)
     paths = list(ranges)
-    lanes = scaled(unit_points(len(paths), n, seed, sampler), ranges)
-    points = without_ranges(case)  # each point's margins are its own
+    points, lanes = own_points(case, unit_points(len(paths), n, seed, sampler), paths)  # each point's margins are its own
     batch = computed(points, lanes, work, {"study": "scatter", "n": n, "seed": seed, "sampler": sampler})
     inputs = np.array([list(lane.values()) for lane in lanes])
     measures, checks = measure_rows(batch, inputs, paths), check_rows(batch, inputs, paths)

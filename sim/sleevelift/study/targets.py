@@ -42,15 +42,15 @@ class Target(NamedTuple):
     """a check that the case as written passes: it must not be lost, and to spare in it is worth nothing"""
 
 
-def _limit(case: Case, measure: str, text: str) -> float:
+def _limit(case: Case, measure: str, text: str, option: str) -> float:
     """SI of a target's limit."""
     kind = KINDS.get(UNITS[measure])
     try:
         value = float(text) if kind is None else units.read_quantity(text, kind, case.ambient.pressure).si
     except ValueError as error:
-        raise refused(f"--for {measure} {text}", str(error)) from None
+        raise refused(f"{option} {measure} {text}", str(error)) from None
     if not np.isfinite(value):
-        raise refused(f"--for {measure} {text}", "must be finite")
+        raise refused(f"{option} {measure} {text}", "must be finite")
     return value
 
 
@@ -61,22 +61,22 @@ def one_sided(measure: str, low: float, high: float, text: str, kept: bool = Fal
     return Target(measure, low, high, scale, text, kept)
 
 
-def target_of(case: Case, text: str) -> Target:
+def target_of(case: Case, text: str, option: str = "--for") -> Target:
     """A target such as "opening_time<=60ms", "full_lift_margin>=0.05", "oxidizer_lead=1ms:4ms"."""
     match = _TARGET.fullmatch(text)
     if match is None:
-        raise refused(f"--for {text}", "must be measure<=limit, measure>=limit or measure=low:high")
+        raise refused(f"{option} {text}", "must be measure<=limit, measure>=limit or measure=low:high")
     name, sign, rest = match.groups()
-    known_measures([name], "--for")
+    known_measures([name], option)
     if sign != "=":
-        limit = _limit(case, name, rest)
+        limit = _limit(case, name, rest, option)
         return one_sided(name, -np.inf if sign == "<=" else limit, limit if sign == "<=" else np.inf, text)
     ends = rest.split(":")
     if len(ends) != 2:
-        raise refused(f"--for {text}", "a band is low:high")
-    low, high = (_limit(case, name, end) for end in ends)
+        raise refused(f"{option} {text}", "a band is low:high")
+    low, high = (_limit(case, name, end, option) for end in ends)
     if not low < high:
-        raise refused(f"--for {text}", "the low end must be below the high end")
+        raise refused(f"{option} {text}", "the low end must be below the high end")
     return Target(name, low, high, high - low, text)
 
 

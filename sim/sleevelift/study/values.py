@@ -45,6 +45,21 @@ class Axis(NamedTuple):
         return np.vectorize(lambda x: units.in_unit(x, self.unit, self.kind, ambient), otypes=[float])(si)
 
 
+def size_name(axis: Axis, si: float, ambient: float) -> str:
+    """ " = " and the name of a catalogue size where it says more than the number itself; else nothing."""
+    if axis.labels is None:
+        return ""
+    near = int(np.argmin(np.abs(axis.values - si)))
+    label = axis.labels[near]
+    if not np.isclose(axis.values[near], si, rtol=1e-6, atol=0.0):
+        return ""
+    try:
+        same = bool(np.isclose(float(label.split()[0]), float(axis.shown(si, ambient)), rtol=1e-4))
+    except ValueError:
+        same = False
+    return "" if same else f" = {label}"
+
+
 def refused(where: str, rule: str) -> CaseError:
     """A fault of an argument, as one line."""
     return CaseError([Fault((), rule)], where)
@@ -122,13 +137,13 @@ def ends_of(case: Case, path: str, low: str, high: str) -> tuple[float, float]:
 
 def catalogue(path: str, name: str, low: float, high: float) -> list[tuple[str, float]]:
     """(name, SI size) of the standard sizes between two ends: drills, or wires of springs."""
-    from sleevelift.sizing.orifice_sizes import drill_sizes
+    from sleevelift.sizing.orifice_sizes import drill_label, drill_sizes
     from sleevelift.sizing.spring_design import wire_diameters
 
     found: dict[float, str] = {}
     if name == "drills":
         for label, size in drill_sizes(low, high):
-            found.setdefault(round(size, 9), label)
+            found.setdefault(round(size, 9), drill_label(label, size))
     elif name == "wires":
         found = {round(size, 9): f"{size * 1e3:.3g} mm wire" for size in wire_diameters(low, high)}
     else:

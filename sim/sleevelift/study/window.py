@@ -18,7 +18,7 @@ from sleevelift.case.schema import Case
 from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.run import Result, simulate
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes
-from sleevelift.study.scatter import scaled, unit_points
+from sleevelift.study.odds import scaled, unit_points
 from sleevelift.study.store import ALONE, Work, computed
 from sleevelift.study.values import number, refused
 
