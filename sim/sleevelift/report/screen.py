@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from rich.console import Console
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from sleevelift.measures import ABOVE_AMBIENT
 from sleevelift.plant.names import MEASURES
+from sleevelift.report.tables import Column, print_table
 
 if TYPE_CHECKING:
     from sleevelift.case.show import Row
@@ -132,13 +132,18 @@ def console(*, error: bool = False, plain_width: int = PLAIN_WIDTH) -> Console:
     return out
 
 
-def _columns(*headers: tuple[str, str], expand: bool = False, header: bool = True) -> Table:
-    """A table without lines; (heading, justify) per column."""
-    table = Table(box=None, pad_edge=False, show_header=header, header_style=QUIET, padding=(0, 2, 0, 0), expand=expand)
-    for number, (title, justify) in enumerate(headers, start=1):
-        last = number == len(headers) and justify == "left"
-        table.add_column(title, justify=justify, overflow="fold", no_wrap=not last)  # type: ignore[arg-type]
-    return table
+class Rows:
+    """A table that is being filled, row by row."""
+
+    def __init__(self, *headers: tuple[str, str]) -> None:
+        """(heading, justify) per column; a last column on the left holds words that may go below their row."""
+        last = len(headers) - 1
+        self.columns = [Column(title, justify, n == last and justify == "left") for n, (title, justify) in enumerate(headers)]
+        self.rows: list[tuple[str | Text, ...]] = []
+
+    def add_row(self, *cells: str | Text) -> None:
+        """One row, a cell per column."""
+        self.rows.append(cells)
 
 
 def heading(out: Console, text: str) -> None:
@@ -147,14 +152,14 @@ def heading(out: Console, text: str) -> None:
     out.print(Text(text, style=HEADING))
 
 
-def indented(out: Console, table: Table) -> None:
+def indented(out: Console, table: Rows) -> None:
     """A table under its heading."""
-    out.print(Padding(table, (0, 0, 0, 2)))
+    print_table(out, table.columns, table.rows)
 
 
 def bullets(out: Console, lines: Iterable[str], style: str = "") -> None:
     """One entry per line, wrapped with a hanging indent."""
-    table = _columns(("", "left"), ("", "left"), header=False)
+    table = Rows(("", "left"), ("", "left"))
     for line in lines:
         table.add_row("-", Text(plain_long(line), style=style))
     indented(out, table)
@@ -222,7 +227,7 @@ def _print_group(out: Console, result: "Result", group: str, title: str) -> None
         if result.measures[m.name] is None:
             missing.setdefault(result.reasons.get(m.name, ""), []).append(m.name)
     together_told = {why: names for why, names in missing.items() if len(names) >= TOLD_TOGETHER}
-    rows = _columns(("measure", "left"), ("value", "right"), ("", "left"), ("meaning, or why there is none", "left"))
+    rows = Rows(("measure", "left"), ("value", "right"), ("", "left"), ("meaning, or why there is none", "left"))
     for m in members:
         value = result.measures[m.name]
         if value is not None:
@@ -231,7 +236,7 @@ def _print_group(out: Console, result: "Result", group: str, title: str) -> None
         elif result.reasons.get(m.name, "") not in together_told:
             rows.add_row(m.name, Text("-", style=QUIET), "", Text(result.reasons.get(m.name, ""), style=UNSURE))
     heading(out, title)
-    if rows.row_count:
+    if rows.rows:
         indented(out, rows)
     for why, names in together_told.items():
         out.print(Padding(Text(f"none, {why}: {', '.join(names)}", style=QUIET), (0, 0, 0, 2)))
@@ -240,7 +245,7 @@ def _print_group(out: Console, result: "Result", group: str, title: str) -> None
 def _print_timeline(out: Console, result: "Result") -> None:
     """What happened, in order."""
     heading(out, "What happened")
-    rows = _columns(("at, ms", "right"), ("what", "left"), ("sleeve before", "left"), ("after", "left"))
+    rows = Rows(("at, ms", "right"), ("what", "left"), ("sleeve before", "left"), ("after", "left"))
     for event in result.timeline:
         rows.add_row(f"{1e3 * event.instant:.3f}", event.what, event.mode_before, event.mode_after)
     indented(out, rows)
@@ -259,7 +264,7 @@ def _print_checks(out: Console, checks: "Sequence[Check]") -> None:
     failed = [check for check in checks if not check.passed]
     held = [check for check in checks if check.passed]
     heading(out, f"Checks: {len(held)} hold, {len(failed)} fail")
-    rows = _columns(("", "left"), ("check", "left"), ("value", "right"), ("limit", "right"), ("", "left"))
+    rows = Rows(("", "left"), ("check", "left"), ("value", "right"), ("limit", "right"), ("", "left"))
     for check in failed + held:
         advice = Text(plain_long(check.advice), style="" if not check.passed else QUIET)
         value, limit = (_check_value(check.name, number, check.value) for number in (check.value, check.limit))
@@ -281,7 +286,7 @@ class Line(NamedTuple):
 def print_overview(out: Console, lines: Sequence[Line]) -> None:
     """Several cases in one table."""
     heading(out, "All cases")
-    rows = _columns(
+    rows = Rows(
         ("case", "left"), ("outcome", "left"), ("opening, ms", "right"), ("closing, ms", "right"),
         ("failed checks", "right"),
     )  # fmt: skip
@@ -315,7 +320,7 @@ def print_static(out: Console, report: "StaticReport") -> None:
 
 def _print_areas(out: Console, report: "StaticReport") -> None:
     heading(out, "Areas of the sleeve")
-    rows = _columns(("area", "left"), ("mm2", "right"), ("sees", "left"))
+    rows = Rows(("area", "left"), ("mm2", "right"), ("sees", "left"))
     for area in report.areas:
         rows.add_row(area.name, f"{1e6 * area.value:.2f}", Text(area.meaning, style=QUIET))
     indented(out, rows)
@@ -336,7 +341,7 @@ FORCE_TERMS = (
 
 def _print_forces(out: Console, states: "Sequence[ForceState]") -> None:
     heading(out, "Forces on the sleeve, N (opening positive, pressures above ambient; actuation gas and fuel pressure)")
-    rows = _columns(("", "left"), *((state.name.replace(", ", "\n", 1), "right") for state in states))
+    rows = Rows(("", "left"), *((state.name, "right") for state in states))
     for field, words in FORCE_TERMS:
         sign = "" if field == "breakaway" else "+"
         style = HEADING if field == "net" else ""
@@ -348,7 +353,7 @@ def _print_throttle(out: Console, report: "StaticReport") -> None:
     wet = report.case["kind"] != "dry"
     if not wet:
         heading(out, "Force balance over the stroke (gas at actuation pressure)")
-        rows = _columns(("lift, mm", "right"), ("net force, N", "right"), ("breakaway, N", "right"))
+        rows = Rows(("lift, mm", "right"), ("net force, N", "right"), ("breakaway, N", "right"))
         for row in report.throttle_unlit:
             rows.add_row(f"{1e3 * row.lift:.3f}", f"{row.net_force:+.1f}", f"{row.breakaway:.1f}")
         indented(out, rows)
@@ -361,7 +366,7 @@ def _print_throttle(out: Console, report: "StaticReport") -> None:
 
 
 def _print_throttle_rows(out: Console, table: "Sequence[Throttle]") -> None:
-    rows = _columns(
+    rows = Rows(
         ("lift, mm", "right"), ("slots, mm2", "right"), ("seat, mm2", "right"), ("oxidizer, kg/s", "right"),
         ("fuel, kg/s", "right"), ("O/F", "right"), ("chamber, bara", "right"), ("net force, N", "right"),
         ("breakaway, N", "right"),
@@ -378,7 +383,7 @@ def _print_throttle_rows(out: Console, table: "Sequence[Throttle]") -> None:
 
 def _print_energy(out: Console, report: "StaticReport") -> None:
     heading(out, "Stored gas energy (isentropic expansion to ambient)")
-    rows = _columns(("volume", "left"), ("size", "right"), ("at the start", "right"), ("valve open", "right"))
+    rows = Rows(("volume", "left"), ("size", "right"), ("at the start", "right"), ("valve open", "right"))
     for part in report.stored_energy:
         energies = [together(practical("", joules, "J")) for joules in (part.at_start, part.valve_open)]
         rows.add_row(part.name, together(practical("", part.volume, "m3")), *energies)
@@ -402,7 +407,7 @@ def _finding_value(item: "Finding") -> str:
 
 def _print_findings(out: Console, findings: "Sequence[Finding]") -> None:
     heading(out, "Opening pressure, seat, spring, clearance")
-    rows = _columns(("", "left"), ("value", "right"), ("against", "right"), ("", "left"), ("", "left"))
+    rows = Rows(("", "left"), ("value", "right"), ("against", "right"), ("", "left"), ("", "left"))
     for item in findings:
         limit = "" if item.limit is None else together(practical(item.name, item.limit, item.unit, item.value))
         style = QUIET if item.passed is not False else ""
@@ -424,7 +429,7 @@ def _print_margins(out: Console, report: "StaticReport") -> None:
         f"Margins, % (gas {gas[0]:.4g} to {gas[1]:.4g} bara, fuel {fuel[0]:.4g} to {fuel[1]:.4g} bara, "
         f"friction x {friction[0]:.3g} to x {friction[1]:.3g}, jet factor {jet[0]:.3g} to {jet[1]:.3g})",
     )
-    rows = _columns(
+    rows = Rows(
         ("margin", "left"), ("worst", "right"), ("nominal", "right"), ("best", "right"), ("least at", "right"),
         ("", "left"), ("what it says; what to change", "left"),
     )  # fmt: skip
@@ -448,7 +453,7 @@ def _margin_cells(margin: "StaticMargin") -> list[Text]:
 
 def _print_rule(out: Console, report: "StaticReport") -> None:
     heading(out, "By ECSS-E-ST-33-01C, clause 4.7.5.3, % (a rule for spacecraft mechanisms; the spring counts 0.8)")
-    rows = _columns(("", "left"), ("friction factors", "left"), ("margin", "right"), ("", "left"))
+    rows = Rows(("", "left"), ("friction factors", "left"), ("margin", "right"), ("", "left"))
     for rule in report.motorization_rule:
         holds = None if rule.value is None else rule.value >= 0.0
         rows.add_row(rule.name, rule.friction, _per_cent(rule.value), verdict(holds))
@@ -471,29 +476,19 @@ def _print_conclusion(out: Console, report: "StaticReport") -> None:
 def print_rows(out: Console, name: str, rows: "Sequence[Row]") -> None:
     """Every value of a case, table by table, with where it comes from."""
     out.print(Text(f"{plain(name)}: every value the program uses", style=HEADING))
-    before = None
-    table = _value_table()
+    parts: dict[str, list[list[Text]]] = {}
     for row in rows:
         part, _, key = row.path.rpartition(".")
-        if part != before:
-            if before is not None:
-                indented(out, table)
-            heading(out, f"[{part}]" if part else "(top)")
-            table, before = _value_table(), part
-        table.add_row(*_value_cells(key, row))
-    if before is not None:
-        indented(out, table)
+        parts.setdefault(part, []).append(_value_cells(key, row))
+    every = [cells for part in parts.values() for cells in part]
+    for part, cells in parts.items():
+        heading(out, f"[{part}]" if part else "(top)")
+        print_table(out, VALUE_COLUMNS, cells, alike=every)
 
 
-VALUE_WIDTHS = (27, 27, 20, 7)
-"""columns of the first four, so that the tables of a case stand under each other."""
-
-
-def _value_table() -> Table:
-    table = _columns(*((header, "left") for header in ("key", "as written", "SI", "", "meaning; why this value")))
-    for column, width in zip(table.columns, VALUE_WIDTHS):
-        column.width, column.no_wrap = width, False
-    return table
+VALUE_COLUMNS = [
+    Column("key"), Column("as written"), Column("SI"), Column("origin"), Column("meaning; why this value", explains=True),
+]  # fmt: skip
 
 
 def _value_cells(key: str, row: "Row") -> list[Text]:

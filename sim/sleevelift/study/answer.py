@@ -8,10 +8,13 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from rich.text import Text
+
 from sleevelift.batch import Batch
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES, UNITS
 from sleevelift.report.files import json_text, made_folder, provenance, staged, write_text_atomically
+from sleevelift.report.tables import Column, print_table
 from sleevelift.study.values import inputs_text
 
 if TYPE_CHECKING:
@@ -93,24 +96,27 @@ def lane_rows(batch: Batch, overrides: Sequence[Mapping[str, Any]], paths: Seque
     ]  # fmt: skip
 
 
+LONG_CELL = 24
+"""columns. Texts longer than that may go below their row where there is no room."""
+
+
+def _column(sheet: Sheet, place: int) -> Column:
+    """How a column of a sheet is laid out: numbers to the right, long texts where there is room."""
+    cells = [row[place] for row in sheet.rows]
+    numeric = place > 0 and all(not cell or cell.lstrip("+-")[:1].isdigit() or cell == "-" for cell in cells)
+    if numeric and max(map(len, cells), default=0) <= LONG_CELL:
+        return Column(sheet.columns[place], "right")
+    return Column(sheet.columns[place], explains=place > 0 and max(map(len, cells), default=0) > LONG_CELL)
+
+
 def print_answer(answer: Answer, out: "Console") -> None:
     """The sentence, then tables, then notes."""
-    from rich.table import Table
-    from rich.text import Text
-
     # one line where a program reads it, broken at words on a screen
     out.print(Text(answer.sentence, style="bold"), soft_wrap=not out.is_terminal)
     for sheet in answer.sheets:
         out.print()
         out.print(Text(sheet.title, style="bold"))
-        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-        for place, column in enumerate(sheet.columns):
-            cells = [row[place].lstrip("+-") for row in sheet.rows]
-            numeric = place > 0 and all(not cell or cell[0].isdigit() for cell in cells)
-            table.add_column(Text(column), justify="right" if numeric else "left", overflow="fold")
-        for row in sheet.rows:
-            table.add_row(*map(Text, row))
-        out.print(table)
+        print_table(out, [_column(sheet, place) for place in range(len(sheet.columns))], sheet.rows, indent=0)
     if answer.notes:
         out.print()
     for note in answer.notes:
