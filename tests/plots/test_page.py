@@ -75,7 +75,7 @@ def test_pictures_beside_the_page_are_shown_by_relative_name(tmp_path):
     for name in PICTURES[:2]:
         (tmp_path / name).write_bytes(b"")
     reader, _ = read(write_page(shipped("dry_bench"), tmp_path))
-    assert sorted(set(reader.sources)) == ["start.png", "shutdown.png"]
+    assert set(reader.sources) == {"start.png", "shutdown.png"}
 
 
 def test_text_of_a_case_is_text(tmp_path):

@@ -13,7 +13,7 @@ import pytest
 from _record import CLOSED_FORM, COMPUTED, MEASURED, PUBLISHED, between, held, pictured, stated
 from runs import bare_machine, changed
 from scipy.integrate import solve_ivp
-from scipy.optimize import brentq
+from scipy.optimize import brentq, root
 from sleevelift import simulate
 from sleevelift.gas_tables import load_gas
 from sleevelift.physics.gas import gas_at, perfect_gas
@@ -26,8 +26,10 @@ ISOTHERMAL = 1e7
 """W/K of wall: so much that the gas keeps the wall's temperature."""
 
 
-def vessel(volume, area, p, T, p_back, end, *, wall=0.0, gas="nitrogen", gamma=None, gas_constant=None, tolerance=1e-6):
-    """Result of a blow-down of `volume` m3 through Cd A = `area` m2; `wall` W/K."""
+def vessel(
+    volume, area, p, T, p_back, end, *, wall=0.0, T_wall=None, gas="nitrogen", gamma=None, gas_constant=None, tolerance=1e-6
+):
+    """Result of a blow-down of `volume` m3 through Cd A = `area` m2; `wall` W/K, `T_wall` K (the gas's own T without)."""
     model = "real" if gamma is None else "perfect"
     case = changed(
         bare_machine(),
@@ -43,7 +45,7 @@ def vessel(volume, area, p, T, p_back, end, *, wall=0.0, gas="nitrogen", gamma=N
         spring_side__volume=volume,
         spring_side__pressure=p,
         spring_side__temperature=T,
-        spring_side__wall_temperature=T,
+        spring_side__wall_temperature=T_wall or T,
         spring_side__wall_area=1.0 if wall else 0.0,
         spring_side__wall_coefficient=wall,
         spring_side__vent_orifice=math.sqrt(4.0 / math.pi * area),
@@ -212,8 +214,7 @@ HAQUE_GAS_HIGH = ([0.05, 5.08, 10.09, 20.01, 30.12], [288.93, 261.4, 238.25, 213
 HAQUE_GAS_LOW = ([0.32, 5.4, 10.41, 20.33, 30.19], [288.67, 251.87, 228.21, 203.8, 192.0])
 HAQUE = MEASURED + (
     "Haque, Richardson, Saville, Chamberlain and Shirvill, Trans IChemE B 70 (1992) 10-17, "
-    "experiment I1, digitised in an "
-    "open public repository; Cd 0.8 is that repository's fit, not data"
+    "experiment I1, digitised in andr1976/HydDown (MIT), validation/N2_Exp_I1.yml; Cd 0.8 is that repository's fit, not data"
 )
 
 
@@ -275,7 +276,8 @@ def test_measured_nitrogen_blow_down_whole_series():
 WOODFIELD_T = [0.168, 2.525, 4.819, 7.183, 9.48, 11.85]
 WOODFIELD_P = [96.55, 64.81, 44.66, 32.51, 24.22, 18.14]
 WOODFIELD = MEASURED + (
-    "Woodfield, Monde et al., J. Thermal Sci. Technol. 2/3 (2007-2008), digitised in an open public repository; Cd 0.84 fitted"
+    "Woodfield, Monde et al., J. Thermal Sci. Technol. 2/3 (2007-2008), digitised in andr1976/HydDown (MIT), "
+    "validation/dischargeH2_woodfield.yml, whose fit Cd 0.84 is"
 )
 
 
@@ -326,7 +328,10 @@ def test_measured_hydrogen_discharge():
 BYRNES_T = [3.41, 6.71, 9.96, 13.3, 16.6, 23.2]
 BYRNES_P = [104.0, 77.4, 57.3, 42.8, 32.9, 21.5]
 BYRNES_TEMPERATURE = ([3.6, 10.1, 20.0], [275.7, 241.3, 222.5])
-BYRNES = MEASURED + "Byrnes, Reid and Ruccia (1964), run 7, digitised in an open public repository"
+BYRNES = MEASURED + (
+    "Byrnes, Reid and Ruccia, rapid depressurization of gas storage cylinder (1964), run 7, digitised in andr1976/HydDown (MIT), "
+    "validation/Byrnes_run7.yml"
+)
 
 
 def byrnes(area, wall, p=138.0, T=300.0):
@@ -387,6 +392,120 @@ def test_measured_hydrogen_blow_down_once_the_valve_is_open():
         {"measured": (BYRNES_T, BYRNES_P)},
         {name: (run.traces["time"] + 3.41, run.traces["spring_side_pressure"] / BAR) for name, run in
          (("adiabatic", adiabatic), ("wall heat fitted to 241.3 K at 10.1 s", best))},
+    )  # fmt: skip
+
+
+KIT_T = [24.543, 49.952, 75.072, 99.904, 125.02, 149.86, 175.26, 199.81]
+KIT_P = [275.79, 145.79, 91.788, 60.977, 43.049, 28.985, 20.076, 11.164]
+KIT_GAS = [246.99, 202.36, 183.85, 177.51, 178.82, 183.29, 188.66, 194.47]
+KIT = MEASURED + (
+    "blow-down of helium at the HyJet facility, Karlsruhe Institute of Technology, in Molkov, Dadashzadeh, Makarov et al. on "
+    "non-adiabatic blow-down through a pressure relief device; digitised in andr1976/HydDown (MIT), validation/kit.yml, whose Cd "
+    "of 0.9 it is; gauge or absolute is not said"
+)
+KIT_WALL = 293.15
+"""K. Of the vessel, before and after."""
+
+
+def kit(discharge_coefficient, wall, T_wall=KIT_WALL):
+    """Run from the second measured point (275.79 bar, 246.99 K: the first, 698 bar, is beyond the gas table), 101 s long."""
+    area = discharge_coefficient * math.pi / 4.0 * 0.001**2
+    return vessel(0.019, area, KIT_P[0] * BAR, KIT_GAS[0], 101300.0, 101.0, wall=wall, T_wall=T_wall, gas="helium",
+                  tolerance=1e-4)  # fmt: skip
+
+
+def test_measured_helium_blow_down():
+    """With the source's Cd of 0.9 the points lie above every run from 75 s on: even kept at its own 247 K the real gas is 4 % too
+    low at 75 s and 14 % at 100 s (CoolProp integrated by itself: 87.8 and 52.2 bar), only a perfect gas would hold them. So Cd is
+    fitted to the point at 50 s and wall heat to the coldest gas; the rest is predicted, and stated as it is.
+    """
+    since = np.array(KIT_T) - KIT_T[0]
+    loose, kept = kit(0.9, 0.0), kit(0.9, ISOTHERMAL, KIT_GAS[0])
+    for k in (1, 2, 3):
+        for name, run in (("adiabatic", loose), ("gas kept at 247 K", kept)):
+            quantity = f"helium pressure at {KIT_T[k]} s, Cd 0.9, {name}"
+            stated(f"c-he-kit-{name.split()[0]}-{k}", quantity, KIT, KIT_P[k], float(pressure_at(run, since[k])), "bar")
+    assert pressure_at(kept, since[2]) < KIT_P[2] and pressure_at(kept, since[3]) < KIT_P[3]  # what is said above
+
+    def misses(x):
+        run = kit(x[0], 10.0 * x[1])
+        coldest = float(run.traces["spring_side_temperature"].min())
+        return [float(pressure_at(run, since[1])) / KIT_P[1] - 1.0, coldest / min(KIT_GAS) - 1.0]
+
+    found = root(misses, [0.8, 1.0], tol=1e-4, options={"eps": 1e-3})
+    assert found.success, found.message
+    coefficient, wall = float(found.x[0]), 10.0 * float(found.x[1])
+    run = kit(coefficient, wall)
+    for k in range(2, len(KIT_T)):
+        got = float(pressure_at(run, since[k]))
+        quantity = f"helium pressure at {KIT_T[k]} s, Cd {coefficient:.3f} from 50 s, {wall:.1f} W/K from 177.5 K"
+        if k < 4:
+            held(f"c-he-kit-{k}", quantity, KIT, KIT_P[k], got, 0.08, "bar")
+        elif since[k] <= run.traces["time"][-1]:
+            stated(f"c-he-kit-{k}", quantity, KIT, KIT_P[k], got, "bar")
+    pictured(
+        "kit", "Helium blow-down, 19 litre, 1 mm nozzle", "time, s", "pressure, bar",
+        {"measured": (KIT_T, KIT_P)},
+        {name: (run.traces["time"] + KIT_T[0], run.traces["spring_side_pressure"] / BAR) for name, run in
+         (("adiabatic, Cd 0.9", loose), ("kept at 247 K, Cd 0.9", kept), (f"Cd {coefficient:.3f}, {wall:.1f} W/K", run))},
+    )  # fmt: skip
+
+
+FILL_T = [0.3882, 2.3087, 5.0182, 6.9438, 9.4554, 12.369, 13.319, 16.254, 19.198, 25.705, 41.089]
+FILL_P = [0.019082, 0.17692, 0.33477, 0.477, 0.63658, 0.77362, 0.88289, 0.95577, 1.0009, 1.0062, 1.0082]
+FILL_GAS_T = [0.0383, 0.473, 0.308, 1.12, 2.73, 6.91, 12.5, 17.0, 21.8, 27.3, 35.4, 46.3, 64.2]
+FILL_GAS = [295.8, 301.5, 306.6, 309.9, 312.1, 314.1, 313.7, 312.3, 311.4, 310.0, 306.0, 303.3, 300.2]
+FILL = MEASURED + (
+    "air into an evacuated vessel, digitised in andr1976/HydDown (MIT), validation/Air_3-7kPa_271mm.yml, which names no source: "
+    "probably Thorncroft, Patton and Gordon, ASEE Annual Conference 2007, AC 2007-2695; where Cd 0.84 and the clock's zero come "
+    "from is not known"
+)
+
+
+def filled(wall, end=64.2):
+    """(t s, p Pa, T K) of 16.18 litre filled with air through 2.71 mm from 3.7 kPa; `wall` W/K at 295 K."""
+    gas, volume, p_supply, T = load_gas("air"), 0.016179, 100500.0, 295.0
+    area = 0.84 * math.pi / 4.0 * 0.00271**2
+    rho_s, u_s, _ = gas_at(p_supply, T, gas)
+    supply = node_state(rho_s, rho_s * u_s, 1.0, gas)
+    rho_0, u_0, _ = gas_at(3700.0, T, gas)
+
+    def rates(t, y):
+        node = node_state(y[0], y[1], volume, gas)
+        w = orifice_flow(area, p_supply, rho_s, supply[3], node[0], 0.9999)
+        return [w, w * supply[4] + wall * (T - node[1])]
+
+    t = np.linspace(0.0, end, 401)
+    run = solve_ivp(rates, (0.0, end), [rho_0 * volume, rho_0 * volume * u_0], t_eval=t, method="LSODA", rtol=1e-7, atol=1e-10)
+    nodes = np.array([node_state(*y, volume, gas)[:2] for y in run.y.T])
+    return run.t, nodes[:, 0], nodes[:, 1]
+
+
+def test_measured_filling_of_an_evacuated_vessel():
+    """The time to 0.80 bar lies between no wall heat and all of it; with one wall coefficient, fitted to the highest gas
+    temperature alone, it is within 5 %."""
+    measured = float(np.interp(0.80, FILL_P, FILL_T))
+
+    def time_to_08(run):
+        return float(np.interp(0.80 * BAR, run[1], run[0]))
+
+    wall = brentq(lambda wall: filled(wall)[2].max() - max(FILL_GAS), 2.0, 8.0, xtol=1e-2)
+    runs = {"adiabatic": filled(0.0), "isothermal": filled(1e4), f"{wall:.2f} W/K": filled(wall)}
+    adiabatic, isothermal, fitted = (time_to_08(run) for run in runs.values())
+    between("c-air-fill-bracket", "measured time to 0.80 bar between adiabatic and isothermal", FILL, adiabatic, measured,
+            isothermal, "s")  # fmt: skip
+    quantity = f"time to 0.80 bar, {wall:.2f} W/K fitted to the highest gas temperature, {max(FILL_GAS)} K"
+    held("c-air-fill", quantity, FILL, measured, fitted, 0.05, "s")
+    t, p, T = runs[f"{wall:.2f} W/K"]
+    for instant, expected in zip(FILL_T, FILL_P):
+        quantity = f"pressure at {instant} s, the same"
+        stated(f"c-air-fill-{instant}", quantity, FILL, expected, float(np.interp(instant, t, p)) / BAR, "bar")
+    for instant, expected in zip(FILL_GAS_T[3:], FILL_GAS[3:]):
+        quantity = f"gas temperature at {instant} s, the same"
+        stated(f"c-air-fill-T-{instant}", quantity, FILL, expected, float(np.interp(instant, t, T)), "K")
+    pictured(
+        "air-fill", "Filling of an evacuated vessel with air, 16.18 litre, 2.71 mm", "time, s", "pressure, bar absolute",
+        {"measured": (FILL_T, FILL_P)}, {name: (run[0], run[1] / BAR) for name, run in runs.items()},
     )  # fmt: skip
 
 
