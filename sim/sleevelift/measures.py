@@ -108,6 +108,14 @@ def _ignition_reason(name: str, outcome: str, found: dict[str, float | None], ca
     return "the case gives no on command"
 
 
+def no_opening_pressure(found: dict[str, float | None]) -> str:
+    """Why no fuel pressure is the one that opens the valve (`margins.opening_fuel_pressure`)."""
+    lift, preload = found["lift_force"], found["preload"]
+    if lift is not None and preload is not None and lift > preload:
+        return "the actuation gas alone opens it, without any fuel pressure"
+    return "no fuel pressure opens it: the rod seal's friction rises faster with it than the force on the fuel opening area"
+
+
 def reason(name: str, outcome: str, found: dict[str, float | None], case: Case) -> str:
     """Why a measure is null, in words."""
     kind = case.case.kind
@@ -125,6 +133,8 @@ def reason(name: str, outcome: str, found: dict[str, float | None], case: Case) 
         return "the sleeve was never seated before the command nor after the off command" + suffix
     if name.endswith("_margin") or name.endswith("_margin_unlit"):
         return NOT_POSITIVE
+    if name == "fuel_pressure_to_open":
+        return no_opening_pressure(found)
     if name in ("required_lift_area",):
         return "the gas pressure is not above ambient"
     from sleevelift.plant.names import MEASURES

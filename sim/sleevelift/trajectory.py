@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.integrate.workspace import TARGET
+from sleevelift.physics.sleeve import CAUSE, FORCES, OPENS, PRESSURES
 from sleevelift.plant.build import Plant
 from sleevelift.plant.lane import refine, refined_points
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
@@ -86,6 +87,9 @@ UNITS = {
     "bottle_temperature": "K",
 }  # fmt: skip
 """Unit of each trace. Areas are effective ones, Cd A."""
+
+CAUSE_SIGNALS = (S_LIFT_P, S_FUEL_P, S_GAP_P, S_CHAMBER_P, S_SPRING_P, S_JET)
+"""Where the causes of the forces (`sleeve.CAUSES`, but the lift) are traced."""
 
 MIXTURE_SHARE = 0.1
 """-. The mixture ratio is traced while both flows exceed this share of their reference; elsewhere nan."""
@@ -174,13 +178,10 @@ _COMMON = (
 
 def _forces(out: dict[str, np.ndarray], outputs: np.ndarray, record: Any) -> dict[str, np.ndarray]:
     """Opening and closing forces above ambient pressure, breakaway, and the reaction of seat (positive) or stop (negative)."""
-    s = record["sleeve"]
-    amb = float(record["ambient_pressure"])
-    opening = (
-        (outputs[:, S_LIFT_P] - amb) * s["lift_area"]
-        + (outputs[:, S_FUEL_P] - amb) * s["fuel_opening_area"]
-        + (outputs[:, S_GAP_P] - amb) * s["nose_area"]
-        + (outputs[:, S_CHAMBER_P] - amb) * s["face_area"]
+    amb, rows = float(record["ambient_pressure"]), record["forces"]
+    causes = [outputs[:, place] - (amb if k < PRESSURES else 0.0) for k, place in enumerate(CAUSE_SIGNALS)] + [out["lift"]]
+    opening = sum(
+        rows["constant"][i] + rows["slope"][i] * causes[CAUSE[i]] for i, force in enumerate(FORCES) if force.side == OPENS
     )
     closing = opening - outputs[:, S_NET]
     mode = out["mode"]

@@ -128,7 +128,7 @@ FLIPS = [
     ("(net + friction) / sleeve.mass", "(net - friction) / sleeve.mass", {MACHINE}),
     ("return -sliding_force(", "return sliding_force(", {MACHINE}),
     ("specific_volume - line.swept * v", "specific_volume + line.swept * v", {MACHINE}),
-    ("p_c * sleeve.face_area - jet) * v", "p_c * sleeve.face_area + jet) * v", {MACHINE}),
+    ("other = outside_force(causes, plant.forces) * v", "other = -outside_force(causes, plant.forces) * v", {MACHINE}),
 ]
 
 

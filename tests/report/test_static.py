@@ -106,7 +106,7 @@ def test_full_lift_of_the_throttle_table_is_what_the_run_settles_to(hot):
 
 def test_forces_add_up_to_the_net_force(hot):
     for state in hot.forces:
-        parts = (state.gas, state.fuel, state.gap, state.chamber, state.jet, state.spring, state.weight)
+        parts = (state.gas, state.fuel, state.gap, state.chamber, state.spring_side, state.jet, state.spring, state.weight)
         assert state.net == pytest.approx(sum(parts), abs=1e-6), state.name
 
 

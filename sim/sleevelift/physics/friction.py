@@ -28,6 +28,27 @@ def running_slope(diameter, pressure_coefficient, cord, dp):
 
 
 @bare_kernel
+def running_forces(drops, factors, seals):
+    """Running friction of all seals, N: `drops` the pressures across post, rod and piston seal Pa, each times its factor, -."""
+    total = 0.0
+    for i in range(3):
+        seal = seals[i]
+        total += factors[i] * running_force(seal.diameter, seal.squeeze_friction, seal.pressure_coefficient, seal.cord, drops[i])
+    return total
+
+
+@bare_kernel
+def running_slopes(drops, seals):
+    """Derivatives of `running_forces` by the pressures across post, rod and piston seal, N/Pa, factors 1."""
+    post, rod, piston = seals[0], seals[1], seals[2]
+    return (
+        running_slope(post.diameter, post.pressure_coefficient, post.cord, drops[0]),
+        running_slope(rod.diameter, rod.pressure_coefficient, rod.cord, drops[1]),
+        running_slope(piston.diameter, piston.pressure_coefficient, piston.cord, drops[2]),
+    )
+
+
+@bare_kernel
 def sliding_force(run, ratio, stribeck_velocity, viscous, speed):
     """Friction of a moving sleeve, N, >= 0, opposing the motion; run N, speed m/s."""
     v = abs(speed)
@@ -35,6 +56,16 @@ def sliding_force(run, ratio, stribeck_velocity, viscous, speed):
         s = v / stribeck_velocity
         return run * (1.0 + (ratio - 1.0) * exp(-s * s)) + viscous * v
     return run + viscous * v
+
+
+@bare_kernel
+def sliding_slope(run, ratio, stribeck_velocity, viscous, speed):
+    """Derivative of `sliding_force` by the magnitude of the speed, N s/m."""
+    v = abs(speed)
+    if stribeck_velocity > 0.0:
+        s = v / stribeck_velocity
+        return viscous - run * (ratio - 1.0) * 2.0 * s / stribeck_velocity * exp(-s * s)
+    return viscous
 
 
 @bare_kernel

@@ -15,7 +15,7 @@ from sleevelift.case.schema_gas import Ambient, CaseTable, Run, Supply
 from sleevelift.case.schema_liquid import Bench, Propellant
 from sleevelift.case.schema_machine import Seal, Seals, Sleeve, Spring
 from sleevelift.constants import STANDARD_GRAVITY
-from sleevelift.physics.sleeve import AxialAreas, axial_areas
+from sleevelift.physics.sleeve import AxialAreas, axial_areas, coefficients
 from sleevelift.physics.solenoid import Schedule
 from sleevelift.physics.spring import MOVING_SHARE
 from sleevelift.plant.gas_sections import Commands, commands_to_valve, fill_gas_side, fill_packed, fill_stored_energy, fill_supply
@@ -82,14 +82,14 @@ def areas_of(record: Any, curves: Curves, s: Sleeve) -> AxialAreas:
     return axial_areas(s.post_diameter, s.nose_diameter, s.seat_diameter, s.rod_diameter, s.piston_diameter)
 
 
-def fill_sleeve(record: Any, curves: Curves, s: Sleeve, spring: Spring, areas: AxialAreas) -> None:
-    """Masses, areas, spring and impacts."""
+def fill_sleeve(record: Any, curves: Curves, s: Sleeve, spring: Spring, areas: AxialAreas, wet: bool) -> None:
+    """Masses, spring, impacts and the forces along the axis."""
     mass = s.moving_mass + MOVING_SHARE * spring.mass
+    weight = mass * STANDARD_GRAVITY * cos(s.axis_tilt)
     record["sleeve"] = (
         mass,
-        mass * STANDARD_GRAVITY * cos(s.axis_tilt),
+        weight,
         s.stroke,
-        *areas,
         s.restitution_stop,
         s.restitution_seat,
         s.rest_speed,
@@ -97,6 +97,7 @@ def fill_sleeve(record: Any, curves: Curves, s: Sleeve, spring: Spring, areas: A
         spring.rate,
         s.seat_diameter,
     )
+    record["forces"] = coefficients(areas, spring.preload, spring.rate, weight, wet)
 
 
 def seal_numbers(seal: Seal, diameter: float, factor: float) -> tuple[float, float, float, float]:
@@ -108,9 +109,11 @@ def seal_numbers(seal: Seal, diameter: float, factor: float) -> tuple[float, flo
 def fill_friction(record: Any, curves: Curves, s: Seals, d: Sleeve) -> None:
     """Seals and the law of dry friction."""
     record["friction"] = (
-        seal_numbers(s.post, d.post_diameter, s.friction_factor),
-        seal_numbers(s.rod, d.rod_diameter, s.friction_factor),
-        seal_numbers(s.piston, d.piston_diameter, s.friction_factor),
+        [
+            seal_numbers(s.post, d.post_diameter, s.friction_factor),
+            seal_numbers(s.rod, d.rod_diameter, s.friction_factor),
+            seal_numbers(s.piston, d.piston_diameter, s.friction_factor),
+        ],
         s.breakaway_ratio,
         s.stribeck_velocity if s.stribeck_velocity >= LEAST_FALLING_SPEED else 0.0,
         s.viscous,
@@ -200,7 +203,7 @@ def build(case: Case) -> Plant:
         solenoid.close_dead_time, solenoid.close_stroke_time, solenoid.coil, tube, ambient, gas,
     )  # fmt: skip
     areas = made("areas", areas_of, sleeve)
-    made("sleeve", fill_sleeve, sleeve, case.spring, areas)
+    made("sleeve", fill_sleeve, sleeve, case.spring, areas, wet)
     made("friction", fill_friction, seals, sleeve)
     source = made("supply", fill_supply, supply, ambient, gas)
     gas_side = made("gas", fill_gas_side, solenoid, tube, lift, side, ambient, seals, case.quick_exhaust, run, gas, commands)

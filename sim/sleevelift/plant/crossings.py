@@ -8,6 +8,7 @@ each, and a vector to hold a state inside a step. Two points at one instant are 
 import numpy as np
 
 from sleevelift.jit import bare_kernel
+from sleevelift.plant.margins import surge_margin
 from sleevelift.plant.modes import scratch_views
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -141,20 +142,7 @@ BOTH_SHARE = 103
 def quantity(which, outputs, event_memory, plant):
     """A signal, or one of the derived quantities: -surge margin, O/F, -O/F, least of the two flows over their reference."""
     if which == SURGE:
-        s = plant.sleeve
-        hold = (
-            s.preload
-            + s.weight
-            + plant.friction.ratio * outputs[S_RUN] * plant_least_friction(plant)
-            + outputs[S_SPRING_P] * s.top_area
-        )
-        lift = (
-            outputs[S_FUEL_P] * s.fuel_opening_area
-            + outputs[S_LIFT_P] * s.lift_area
-            + outputs[S_GAP_P] * s.nose_area
-            + outputs[S_CHAMBER_P] * s.face_area
-        )
-        return 1.0 - hold / lift if lift > 0.0 else -1e300
+        return -surge_margin(outputs, plant)
     if which == RATIO_MOST or which == RATIO_LEAST:
         if outputs[S_FUEL] <= 0.0:
             return -1e300
@@ -163,13 +151,6 @@ def quantity(which, outputs, event_memory, plant):
     if which == BOTH_SHARE:
         return min(outputs[S_OXIDIZER] / event_memory[M_REFERENCE_O], outputs[S_FUEL] / event_memory[M_REFERENCE_F])
     return outputs[which]
-
-
-@bare_kernel
-def plant_least_friction(plant):
-    """Least over nominal breakaway of the three seals, weighted equally, -: the margin's least friction."""
-    r = plant.ranges
-    return min(r.post_low, min(r.rod_low, r.piston_low))
 
 
 @bare_kernel

@@ -14,10 +14,10 @@ from sleevelift.jit import bare_kernel
 from sleevelift.jit.packed import WIDTH, item, pack, pack_row
 from sleevelift.physics.combustion import throat_choked
 from sleevelift.physics.feed_line import trapped_gas_pressure
-from sleevelift.physics.friction import sliding_force
+from sleevelift.physics.friction import sliding_force, sliding_slope
 from sleevelift.physics.gas_node import node_gradient, node_gradients
 from sleevelift.physics.restriction import flow_slopes
-from sleevelift.physics.sleeve import jet_force
+from sleevelift.physics.sleeve import CAUSES, net_slope, outside_force, outside_slope
 from sleevelift.physics.slots import uncovered_share
 from sleevelift.physics.supply import regulator_opening, table_slope
 from sleevelift.plant.gas_jacobian import (
@@ -48,18 +48,21 @@ from sleevelift.plant.gas_side import (
     supply_state,
 )
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY, TABLE_SUPPLY
-from sleevelift.plant.rhs import chamber_rates, inlet_pressure, line_pressure, valve_opening
+from sleevelift.plant.rhs import GAP_PRESSURE, JET, chamber_rates, inlet_pressure, line_pressure, valve_opening
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.wet_side import (
     SEAL_PASSES_OVER,
     fuel_flow,
     fuel_injector,
+    fuel_jet,
     oxidizer_flow,
     oxidizer_injector,
     running_friction_slopes,
     wet_side,
 )
 
+NO_CHANGES = (0.0,) * len(CAUSES)
+"""Of the forces' causes."""
 SHARE = 1e-7
 """-. Share of its size by which a quantity is moved: near the root of the rounding error, where forward differences are best."""
 PRESSURE_FLOOR = 1e4
@@ -98,14 +101,13 @@ def side_rows(J, y, column, oxidizer_side, d_w, d_p, w_injector, p_m, discrete_s
 
 
 @bare_kernel
-def sleeve_rows(J, column, d_net, d_friction, d_gap, d_face, d_jet, v, plant, balance, moving):
-    """Rows of the sleeve for a change of forces per unit of the column; d_face is the change of p_c."""
+def sleeve_rows(J, column, changes, d_friction, v, plant, balance, moving):
+    """Rows of the sleeve for changes of the forces' causes (`sleeve.CAUSES`) and of friction per unit of the column."""
     if not moving:
         return
-    s = plant.sleeve
-    J[plant.index.speed, column] += (d_net + d_friction) / s.mass
+    J[plant.index.speed, column] += (net_slope(changes, plant.forces) + d_friction) / plant.sleeve.mass
     J[balance + B_FRICTION, column] -= d_friction * v
-    J[balance + B_OTHER_WORK, column] += (d_gap * s.nose_area + d_face * s.face_area - d_jet) * v
+    J[balance + B_OTHER_WORK, column] += outside_slope(changes, plant.forces) * v
 
 
 @bare_kernel
@@ -278,14 +280,14 @@ def time_derivative(t, y, discrete_state, plant, tables, gas, tube, source, i_so
 def wet_columns(J, y, discrete_state, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balance, friction_share, moving):
     """Columns of the manifolds, of chamber pressure and of lift, through injectors, forces and friction.
 
-    Returns (gap pressure, jet, running friction, its derivatives by p_l and p_s). Injector flows depend on pressure
+    Returns (causes of the forces, running friction, its derivatives by p_l and p_s). Injector flows depend on pressure
     differences alone, so that the chamber's column needs no flow of its own.
     """
     index = plant.index
     seat = plant.seat
-    sleeve = plant.sleeve
     wet = plant.oxidizer.present != 0
-    w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
+    w_o, w_f, causes, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
+    p_i, jet = causes[GAP_PRESSURE], causes[JET]
     run_x, run_o, run_f, run_l, run_s, run_c = running_friction_slopes(
         x, p_o, p_f, p_l, p_s, p_c, plant.friction, plant.slots.first_lap, plant.oxidizer.present
     )
@@ -300,19 +302,16 @@ def wet_columns(J, y, discrete_state, x, v, p_l, p_s, p_o, p_f, p_c, plant, tabl
         w, p = fuel_flow(gap, x, p_f + step, p_c, seat, plant.fuel)
         f_by_p = (w - w_f) / step
         gap_by_p = (p - p_i) / step
-        jet_by_p = (jet_force(seat.jet, w, p_f + step, p, plant.fuel.rho, seat.cos_angle) - jet) / step
+        jet_by_p = (fuel_jet(seat.jet, w, p_f + step, p, plant) - jet) / step
         column = index.oxidizer_volume
         by_z = pressure_slope(y[column], p_o, discrete_state[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
         side_rows(J, y, column, True, o_by_p * by_z, by_z, w_o, p_o, discrete_state, plant, balance)
-        sleeve_rows(J, column, 0.0, friction_share * run_o * by_z, 0.0, 0.0, 0.0, v, plant, balance, moving)
+        sleeve_rows(J, column, NO_CHANGES, friction_share * run_o * by_z, v, plant, balance, moving)
         column = index.fuel_volume
         by_z = pressure_slope(y[column], p_f, discrete_state[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
         side_rows(J, y, column, False, f_by_p * by_z, by_z, w_f, p_f, discrete_state, plant, balance)
-        net_by_p = sleeve.fuel_opening_area + gap_by_p * sleeve.nose_area - jet_by_p
-        sleeve_rows(
-            J, column, net_by_p * by_z, friction_share * run_f * by_z, gap_by_p * by_z, 0.0, jet_by_p * by_z,
-            v, plant, balance, moving,
-        )  # fmt: skip
+        changes = 0.0, by_z, gap_by_p * by_z, 0.0, 0.0, jet_by_p * by_z, 0.0
+        sleeve_rows(J, column, changes, friction_share * run_f * by_z, v, plant, balance, moving)
         if discrete_state[D_DAMPED] != 0:
             damped_column(J, y[index.oxidizer_flow], w_o, index.oxidizer_flow, plant.oxidizer, balance)
             damped_column(J, y[index.fuel_flow], w_f, index.fuel_flow, plant.fuel, balance)
@@ -320,11 +319,11 @@ def wet_columns(J, y, discrete_state, x, v, p_l, p_s, p_o, p_f, p_c, plant, tabl
         column = index.chamber
         side_rows(J, y, column, True, -o_by_p, 0.0, w_o, p_o, discrete_state, plant, balance)
         side_rows(J, y, column, False, -f_by_p, 0.0, w_f, p_f, discrete_state, plant, balance)
-        net_by_p = (1.0 - gap_by_p) * sleeve.nose_area + sleeve.face_area + jet_by_p
-        sleeve_rows(J, column, net_by_p, friction_share * run_c, 1.0 - gap_by_p, 1.0, -jet_by_p, v, plant, balance, moving)
+        changes = 0.0, 0.0, 1.0 - gap_by_p, 1.0, 0.0, -jet_by_p, 0.0
+        sleeve_rows(J, column, changes, friction_share * run_c, v, plant, balance, moving)
     if moving:
         lift_column(J, y, discrete_state, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_share * run_x, plant, tables, balance)
-    return p_i, jet, run, run_l, run_s
+    return causes, run, run_l, run_s
 
 
 @bare_kernel
@@ -339,37 +338,34 @@ def lift_column(J, y, discrete_state, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, f
     jet_by_x = 0.0
     if plant.oxidizer.present != 0:
         o_by_x = (oxidizer_injector(x + step, p_o - p_c, plant.slots, plant.oxidizer, tables)[0] - w_o) / step
-        jet_by_x = (jet_force(seat.jet, w, p_f, p, plant.fuel.rho, seat.cos_angle) - jet) / step
+        jet_by_x = (fuel_jet(seat.jet, w, p_f, p, plant) - jet) / step
         side_rows(J, y, column, True, o_by_x, 0.0, w_o, p_o, discrete_state, plant, balance)
         side_rows(J, y, column, False, f_by_x, 0.0, w_f, p_f, discrete_state, plant, balance)
-    net_by_x = gap_by_x * plant.sleeve.nose_area - jet_by_x - plant.sleeve.rate
-    sleeve_rows(J, column, net_by_x, friction_by_x, gap_by_x, 0.0, jet_by_x, v, plant, balance, True)
+    sleeve_rows(J, column, (0.0, 0.0, gap_by_x, 0.0, 0.0, jet_by_x, 1.0), friction_by_x, v, plant, balance, True)
 
 
 @bare_kernel
-def speed_column(J, y, v, p_l, p_s, p_f, p_i, jet, run, mode, plant, balance):
+def speed_column(J, v, p_l, p_s, causes, run, mode, plant, balance):
     """Column of the sleeve's speed: motion, p dV work, swept volume, friction."""
     index = plant.index
     s = plant.sleeve
     f = plant.friction
     column = index.speed
     J[index.lift_height, column] += 1.0
-    J[index.lift + 1, column] -= p_l * s.lift_area
-    J[index.spring + 1, column] += p_s * s.top_area
-    J[balance + B_GAS_WORK, column] += p_l * s.lift_area - p_s * s.top_area
+    swept = plant.packed.nodes.swept
+    J[index.lift + 1, column] -= p_l * swept[1]
+    J[index.spring + 1, column] -= p_s * swept[2]
+    J[balance + B_GAS_WORK, column] += p_l * swept[1] + p_s * swept[2]
     size = sliding_force(run, f.ratio, f.stribeck_velocity, f.viscous, v)
-    step = SHARE * max(abs(v), 1e-3)
-    slope = (sliding_force(run, f.ratio, f.stribeck_velocity, f.viscous, abs(v) + step) - size) / step
+    slope = sliding_slope(run, f.ratio, f.stribeck_velocity, f.viscous, v)
     J[column, column] -= slope / s.mass
     J[balance + B_FRICTION, column] += size * (1.0 if mode == SLIDING_UP else -1.0) + slope * abs(v) * (
         1.0 if mode == SLIDING_UP else -1.0
     )
-    J[balance + B_OTHER_WORK, column] += p_i * s.nose_area + chamber_face(plant, y) * s.face_area - jet
+    J[balance + B_OTHER_WORK, column] += outside_force(causes, plant.forces)
     if plant.fuel.present != 0:
         J[index.fuel_volume, column] -= plant.fuel.swept
         J[index.oxidizer_volume, column] -= plant.oxidizer.swept
-    else:
-        J[balance + B_OTHER_WORK, column] += p_f * s.fuel_opening_area
 
 
 @bare_kernel
@@ -384,7 +380,6 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     plant, tables, gas, scratch = par
     index = plant.index
     g = plant.gas
-    sleeve = plant.sleeve
     balance = index.core
     for i in range(J.shape[0]):
         for j in range(J.shape[1]):
@@ -446,13 +441,13 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
         f = plant.friction
         unit = sliding_force(1.0, f.ratio, f.stribeck_velocity, 0.0, v)
         friction_share = -unit if mode == SLIDING_UP else unit
-    p_i, jet, run, run_l, run_s = wet_columns(
+    causes, run, run_l, run_s = wet_columns(
         J, y, discrete_state, x, v, lift[0], spring[0], p_o, p_f, p_c, plant, tables, balance, friction_share, moving
     )
     if moving:
-        speed_column(J, y, v, lift[0], spring[0], p_f, p_i, jet, run, mode, plant, balance)
-        push_columns(J, plant, index.lift, d_lift[0], sleeve.lift_area, friction_share * run_l, v, balance)
-        push_columns(J, plant, index.spring, d_spring[0], -sleeve.top_area, friction_share * run_s, v, balance)
+        speed_column(J, v, lift[0], spring[0], causes, run, mode, plant, balance)
+        push_columns(J, plant, index.lift, d_lift[0], nodes.swept[1], friction_share * run_l, v, balance)
+        push_columns(J, plant, index.spring, d_spring[0], nodes.swept[2], friction_share * run_s, v, balance)
     shuttle = quick_shuttle(lift[0], tube[0], g.cracking) if g.quick != 0 else 0.0
     ambient = fixed_state(g.ambient)
     w, h, w_a, w_b, h_a, h_b = columns_of_flows(

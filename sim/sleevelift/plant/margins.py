@@ -5,16 +5,17 @@ the gap pressure following the lift, because it rises faster than the spring: th
 sleeve hangs. A margin whose denominator is not positive is nan.
 """
 
+from math import isnan
+
 import numpy as np
 
 from sleevelift.jit import bare_kernel
-from sleevelift.physics.friction import running_force
-from sleevelift.physics.sleeve import jet_force
-from sleevelift.physics.slots import uncovered_share
+from sleevelift.physics.friction import breakaway_force, running_forces
+from sleevelift.physics.sleeve import HOLDS, LESSENS, OPENS, above, force_on_side, net_slope
 from sleevelift.plant.names import PLACE
-from sleevelift.plant.state import M_STEADY_CHAMBER
+from sleevelift.plant.state import M_STEADY_CHAMBER, S_CHAMBER_P, S_FUEL_P, S_GAP_P, S_LIFT_P, S_RUN, S_SPRING_P
 from sleevelift.plant.static import steady_side
-from sleevelift.plant.wet_side import SEAL_PASSES_OVER, fuel_injector
+from sleevelift.plant.wet_side import fuel_injector, fuel_jet, post_seal_share, seal_drops
 
 COARSE, FINE, ROUNDS = 50, 10, 2
 """Lifts looked at over the stroke, then around the least one, and how often."""
@@ -25,8 +26,12 @@ LEAST, NOMINAL, MOST = 0, 1, 2
 FULL_LIFT, FUEL_LOSS, CLOSING, CLOSING_UNLIT = 0, 1, 2, 3
 """Margins that are least somewhere along the stroke."""
 
-FIXED_POINT_LIMIT = 200
-FIXED_POINT_TOLERANCE = 1e-12
+FUEL_ALONE = (0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+"""Change of the forces' causes per Pa of fuel pressure."""
+NO_SLOPE = 1e-9
+"""-. A force that rises by less than this share of the fuel opening area never gets anywhere."""
+LARGE = 1e300
+"""-. A margin over nothing."""
 
 P_PRELOAD = PLACE["preload"]
 P_FUEL_OPENING_FORCE = PLACE["fuel_opening_force"]
@@ -57,24 +62,34 @@ def breakaway(end, lift, p_l, p_f, p_c, plant):
     """Breakaway force, N, at absolute pressures, oxidizer manifold at its highest inlet pressure, spring side at ambient."""
     f = plant.friction
     r = plant.ranges
-    p_s = plant.ambient_pressure
-    p_post = p_c
-    if plant.oxidizer.present != 0 and f.post_faces_chamber == 0:
-        p_o = plant.oxidizer.inlet_high
-        p_post = p_o + uncovered_share(lift, plant.slots.first_lap, SEAL_PASSES_OVER) * (p_c - p_o)
-    post = running_force(f.post.diameter, f.post.squeeze_friction, f.post.pressure_coefficient, f.post.cord, p_post - p_s)
-    rod = running_force(f.rod.diameter, f.rod.squeeze_friction, f.rod.pressure_coefficient, f.rod.cord, p_f - p_l)
-    piston = running_force(f.piston.diameter, f.piston.squeeze_friction, f.piston.pressure_coefficient, f.piston.cord, p_l - p_s)
-    total = post * factor_of(end, r.post_low, r.post_high)
-    total += rod * factor_of(end, r.rod_low, r.rod_high)
-    total += piston * factor_of(end, r.piston_low, r.piston_high)
-    return f.ratio * total
+    p_o = plant.oxidizer.inlet_high if plant.oxidizer.present != 0 else p_c
+    share = post_seal_share(lift, f, plant.slots.first_lap, plant.oxidizer.present)
+    factors = (
+        factor_of(end, r.post_low, r.post_high),
+        factor_of(end, r.rod_low, r.rod_high),
+        factor_of(end, r.piston_low, r.piston_high),
+    )
+    return breakaway_force(running_forces(seal_drops(share, p_o, p_f, p_l, plant.ambient_pressure, p_c), factors, f.seals), f.ratio)
 
 
 @bare_kernel
-def holding_force(lift, plant):
-    """Spring and weight, N."""
-    return plant.sleeve.preload + plant.sleeve.rate * lift + plant.sleeve.weight
+def at_ambient(lift, plant):
+    """Causes of the forces with every pressure at ambient, Pa, no jet, at a lift, m."""
+    amb = plant.ambient_pressure
+    return amb, amb, amb, amb, amb, 0.0, lift
+
+
+@bare_kernel
+def holding(causes, plant):
+    """What holds the sleeve down without friction, N, pressures above ambient: spring, weight, spring side."""
+    return -force_on_side(HOLDS, above(causes, plant.ambient_pressure), plant.forces)
+
+
+@bare_kernel
+def lifting(causes, plant):
+    """What opens less what lessens that, N, pressures above ambient: all forces that do not hold."""
+    rising = above(causes, plant.ambient_pressure)
+    return force_on_side(OPENS, rising, plant.forces) + force_on_side(LESSENS, rising, plant.forces)
 
 
 @bare_kernel
@@ -90,20 +105,11 @@ def full_lift_at(lift, event_memory, plant, tables):
     amb = plant.ambient_pressure
     p_c = plant.chamber.back
     p_f = r.fuel_low
-    w = 0.0
-    p_i = p_c
     if plant.fuel.present != 0:
-        w, p_f = steady_side(False, lift, r.fuel_low, p_c, plant, tables)
-        w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
-    else:
-        _, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
-    s = plant.sleeve
-    jet = 0.0
-    if plant.fuel.present != 0:
-        jet = jet_force(r.jet_high, w, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
-    up = (r.gas_low - amb) * s.lift_area + (p_f - amb) * s.fuel_opening_area - jet + (p_i - amb) * s.nose_area
-    down = holding_force(lift, plant) + breakaway(MOST, lift, r.gas_low, p_f, p_c, plant)
-    return margin(up, down)
+        _, p_f = steady_side(False, lift, r.fuel_low, p_c, plant, tables)
+    w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
+    causes = r.gas_low, p_f, p_i, amb, amb, fuel_jet(r.jet_high, w, p_f, p_i, plant), lift
+    return margin(lifting(causes, plant), holding(causes, plant) + breakaway(MOST, lift, r.gas_low, p_f, p_c, plant))
 
 
 @bare_kernel
@@ -111,23 +117,26 @@ def fuel_loss_at(lift, event_memory, plant, tables):
     """Closing over opening force, - 1, with fuel lost at highest gas."""
     r = plant.ranges
     amb = plant.ambient_pressure
-    up = (r.gas_high - amb) * plant.sleeve.lift_area + breakaway(MOST, lift, r.gas_high, amb, amb, plant)
-    return margin(holding_force(lift, plant), up)
+    causes = r.gas_high, amb, amb, amb, amb, 0.0, lift
+    return margin(holding(causes, plant), lifting(causes, plant) + breakaway(MOST, lift, r.gas_high, amb, amb, plant))
+
+
+@bare_kernel
+def closing_forces(lift, p_c, plant, tables):
+    """(what holds, what opens, breakaway), N, with the gas lost, at the highest fuel pressure without line loss."""
+    r = plant.ranges
+    amb = plant.ambient_pressure
+    p_f = r.fuel_high
+    w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
+    causes = amb, p_f, p_i, p_c, amb, fuel_jet(min(0.0, r.jet_low), w, p_f, p_i, plant), lift
+    return holding(causes, plant), lifting(causes, plant), breakaway(MOST, lift, amb, p_f, p_c, plant)
 
 
 @bare_kernel
 def closing_at(lift, p_c, event_memory, plant, tables):
-    """Closing over opening force, - 1, with the gas lost, at highest fuel pressure without line loss."""
-    r = plant.ranges
-    amb = plant.ambient_pressure
-    s = plant.sleeve
-    p_f = r.fuel_high
-    w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
-    jet = 0.0
-    if plant.fuel.present != 0:
-        jet = jet_force(max(0.0, -r.jet_low), w, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
-    up = (p_f - amb) * s.fuel_opening_area + jet + (p_i - amb) * s.nose_area + (p_c - amb) * s.face_area
-    return margin(holding_force(lift, plant), up + breakaway(MOST, lift, amb, p_f, p_c, plant))
+    """Closing over opening force, - 1, of `closing_forces`."""
+    holds, opens, friction = closing_forces(lift, p_c, plant, tables)
+    return margin(holds, opens + friction)
 
 
 @bare_kernel
@@ -157,7 +166,7 @@ def least_over_stroke(which, event_memory, plant, tables):
             if x < 0.0 or x > stroke * (1.0 + 1e-12):
                 continue
             m = margin_at(which, min(x, stroke), event_memory, plant, tables)
-            if m != m:
+            if isnan(m):
                 return np.nan, x
             if m < best:
                 best = m
@@ -170,49 +179,67 @@ def least_over_stroke(which, event_memory, plant, tables):
 
 @bare_kernel
 def opening_fuel_pressure(end, p_l, plant):
-    """Fuel pressure above ambient that opens the closed valve, Pa, with the breakaway at that same pressure.
+    """Fuel pressure above ambient that opens the closed valve, Pa, with the breakaway at that same pressure; nan: there is none.
 
-    (F_0 + breakaway + weight - p_l A_l)/A_a by fixed-point iteration (the breakaway changes slowly with pressure).
+    What is left over, opening - holding - breakaway, rises with p_f by the fuel opening area A plus the rod seal's slope B while
+    p_f < p_l, by A - B beyond: two straight lines that meet at p_f = p_l, of which one passes zero. None where more fuel pressure
+    adds more friction than force (A <= B), nor where the sleeve opens without any (a root at or below 0 Pa absolute).
     """
     amb = plant.ambient_pressure
-    s = plant.sleeve
-    p = 0.0
-    for _ in range(FIXED_POINT_LIMIT):
-        force = holding_force(0.0, plant) + breakaway(end, 0.0, p_l, p + amb, plant.chamber.back, plant)
-        following = (force - (p_l - amb) * s.lift_area) / s.fuel_opening_area
-        done = abs(following - p) <= FIXED_POINT_TOLERANCE * (abs(p) + amb)
-        p = following
-        if done:
-            break
-    return p
+    causes = p_l, p_l, amb, amb, amb, 0.0, 0.0
+    friction = breakaway(end, 0.0, p_l, p_l, plant.chamber.back, plant)
+    left_over = lifting(causes, plant) - holding(causes, plant) - friction
+    area = net_slope(FUEL_ALONE, plant.forces)
+    seal_slope = (breakaway(end, 0.0, p_l, p_l + amb, plant.chamber.back, plant) - friction) / amb
+    slope = area + seal_slope if left_over >= 0.0 else area - seal_slope
+    if not slope > NO_SLOPE * area:
+        return np.nan
+    p_f = p_l - left_over / slope
+    return p_f - amb if p_f > 0.0 else np.nan
 
 
 @bare_kernel
 def static_margins(out, event_memory, plant, tables):
     """Fill the forces and static margins (surge and sealing load follow from the run)."""
     r = plant.ranges
-    s = plant.sleeve
     amb = plant.ambient_pressure
+    back = plant.chamber.back
     fuel_work = plant.fuel_side_pressure
     if plant.fuel.present != 0:
         fuel_work = plant.fuel.inlet_high
-    out[P_PRELOAD] = s.preload
-    out[P_FUEL_OPENING_FORCE] = (fuel_work - amb) * s.fuel_opening_area
-    out[P_LIFT_FORCE] = (r.gas_work - amb) * s.lift_area
-    back = plant.chamber.back
+    rest = at_ambient(0.0, plant)
+    hold = holding(rest, plant)
+    preload = plant.sleeve.preload
+    out[P_PRELOAD] = preload
+    out[P_FUEL_OPENING_FORCE] = lifting((amb, fuel_work, amb, amb, amb, 0.0, 0.0), plant)
+    out[P_LIFT_FORCE] = lifting((r.gas_work, amb, amb, amb, amb, 0.0, 0.0), plant)
     out[P_OPENING_MARGIN] = margin(
-        (r.gas_low - amb) * s.lift_area + (r.fuel_low - amb) * s.fuel_opening_area,
-        holding_force(0.0, plant) + breakaway(MOST, 0.0, r.gas_low, r.fuel_low, back, plant),
+        lifting((r.gas_low, r.fuel_low, amb, amb, amb, 0.0, 0.0), plant),
+        hold + breakaway(MOST, 0.0, r.gas_low, r.fuel_low, back, plant),
     )
     out[P_FULL_LIFT_MARGIN] = least_over_stroke(FULL_LIFT, event_memory, plant, tables)[0]
     out[P_NO_FUEL_MARGIN] = margin(
-        holding_force(0.0, plant) + breakaway(LEAST, 0.0, r.gas_high, amb, back, plant), (r.gas_high - amb) * s.lift_area
+        hold + breakaway(LEAST, 0.0, r.gas_high, amb, back, plant), lifting((r.gas_high, amb, amb, amb, amb, 0.0, 0.0), plant)
     )
-    out[P_FUEL_ALONE_MARGIN] = margin(holding_force(0.0, plant), (r.fuel_high - amb) * s.fuel_opening_area)
+    out[P_FUEL_ALONE_MARGIN] = margin(hold, lifting((amb, r.fuel_high, amb, amb, amb, 0.0, 0.0), plant))
     out[P_FUEL_LOSS_MARGIN] = least_over_stroke(FUEL_LOSS, event_memory, plant, tables)[0]
     if plant.chamber.hot != 0:
         out[P_CLOSING_MARGIN] = least_over_stroke(CLOSING, event_memory, plant, tables)[0]
     out[P_CLOSING_MARGIN_UNLIT] = least_over_stroke(CLOSING_UNLIT, event_memory, plant, tables)[0]
     out[P_FUEL_PRESSURE_TO_OPEN] = opening_fuel_pressure(NOMINAL, r.gas_work, plant)
     if r.gas_work > amb:
-        out[P_REQUIRED_LIFT_AREA] = r.lift_area_factor * (s.preload - out[P_FUEL_OPENING_FORCE]) / (r.gas_work - amb)
+        out[P_REQUIRED_LIFT_AREA] = r.lift_area_factor * (preload - out[P_FUEL_OPENING_FORCE]) / (r.gas_work - amb)
+
+
+@bare_kernel
+def surge_margin(outputs, plant):
+    """Holding over opening force, - 1, of the closed sleeve at these signals, absolute pressures.
+
+    The least friction of any seal counts for all; LARGE where nothing opens.
+    """
+    causes = outputs[S_LIFT_P], outputs[S_FUEL_P], outputs[S_GAP_P], outputs[S_CHAMBER_P], outputs[S_SPRING_P], 0.0, 0.0
+    r = plant.ranges
+    least = min(r.post_low, min(r.rod_low, r.piston_low))
+    hold = breakaway_force(outputs[S_RUN] * least, plant.friction.ratio) - force_on_side(HOLDS, causes, plant.forces)
+    opens = force_on_side(OPENS, causes, plant.forces)
+    return hold / opens - 1.0 if opens > 0.0 else LARGE

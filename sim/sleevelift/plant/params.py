@@ -8,6 +8,7 @@ entries it has.
 import numpy as np
 
 from sleevelift.integrate.workspace import CACHE_LINE
+from sleevelift.physics.sleeve import N_FORCE
 
 RESTRICTION = np.dtype([("area", "f8"), ("b", "f8"), ("m", "f8")])
 """Cd A m2, critical ratio (-1: orifice), subsonic index."""
@@ -33,11 +34,6 @@ SLEEVE = np.dtype(
         ("mass", "f8"),
         ("weight", "f8"),
         ("stroke", "f8"),
-        ("lift_area", "f8"),
-        ("fuel_opening_area", "f8"),
-        ("nose_area", "f8"),
-        ("face_area", "f8"),
-        ("top_area", "f8"),
         ("restitution_stop", "f8"),
         ("restitution_seat", "f8"),
         ("rest_speed", "f8"),
@@ -46,22 +42,24 @@ SLEEVE = np.dtype(
         ("seat_diameter", "f8"),
     ]
 )
-"""mass kg with a third of the spring; weight N along the axis (M g cos tilt); areas m2; preload N; rate N/m."""
+"""mass kg with a third of the spring; weight N along the axis (M g cos tilt); preload N; rate N/m."""
+
+FORCE_ROWS = np.dtype([(name, "f8", (N_FORCE,)) for name in ("constant", "slope", "outside")])
+"""The forces of `sleeve.FORCES`: constant N, slope N per unit of the cause, share of the work that comes from outside."""
 
 SEAL = np.dtype([("diameter", "f8"), ("squeeze_friction", "f8"), ("pressure_coefficient", "f8"), ("cord", "f8")])
 """m, N/m, -, m (friction factors already multiplied in)."""
 
 FRICTION = np.dtype(
     [
-        ("post", SEAL),
-        ("rod", SEAL),
-        ("piston", SEAL),
+        ("seals", SEAL, (3,)),
         ("ratio", "f8"),
         ("stribeck_velocity", "f8"),
         ("viscous", "f8"),
         ("post_faces_chamber", "i8"),
     ]
 )
+"""seals: post, rod, piston."""
 
 SUPPLY = np.dtype(
     [
@@ -253,6 +251,7 @@ _PARTS = np.dtype(
     [
         ("packed", PACKED),
         ("sleeve", SLEEVE),
+        ("forces", FORCE_ROWS),
         ("friction", FRICTION),
         ("supply", SUPPLY),
         ("gas", GAS_SIDE),

@@ -12,6 +12,7 @@ from sleevelift.physics.combustion import mixture, oxidizer_fraction, throat_fac
 from sleevelift.physics.feed_line import line_acceleration, manifold_pressure, trapped_gas_pressure
 from sleevelift.physics.friction import sliding_force
 from sleevelift.physics.gas_node import node_state, node_states, wall_heat
+from sleevelift.physics.sleeve import CAUSES, outside_force
 from sleevelift.physics.slots import uncovered_share
 from sleevelift.physics.supply import regulator_opening, table_value
 from sleevelift.plant.gas_side import chamber_side, fixed_state, flows_between, node_at, quick_shuttle, side_by_side, supply_state
@@ -19,6 +20,7 @@ from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.wet_side import SEAL_PASSES_OVER, fuel_injector, oxidizer_injector, wet_side
 
+GAP_PRESSURE, JET = CAUSES.index("p_i"), CAUSES.index("jet")
 OUT_OF_GAS_RANGE = 1
 """Status base: 1 tube, 2 lift chamber, 3 spring side, 4 plenum, 5 bottle, 6 supply, 7 combustion chamber."""
 
@@ -71,7 +73,6 @@ def gas_rates(t, y, discrete_state, par, dy, outputs, x, v, p_c, gas_mass, expon
     index = plant.index
     g = plant.gas
     together = plant.packed
-    sleeve = plant.sleeve
     i_t = index.tube
     i_l = index.lift
     i_s = index.spring
@@ -155,8 +156,8 @@ def gas_rates(t, y, discrete_state, par, dy, outputs, x, v, p_c, gas_mass, expon
     else:
         mass_in += w_fill
         energy_in += h_fill
-    work_l = lift[0] * sleeve.lift_area * v
-    work_s = spring[0] * sleeve.top_area * v
+    work_l = lift[0] * together.nodes.swept[1] * v
+    work_s = -spring[0] * together.nodes.swept[2] * v
     dy[i_t] = w_fill - w_ex - w_port
     dy[i_t + 1] = h_fill - h_ex - h_port + heat_t
     dy[i_l] = w_port - w_q - w_pl
@@ -273,23 +274,21 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
     asked = outputs.shape[0] > 0
     other = 0.0
     if mode == SLIDING_UP or mode == SLIDING_DOWN or asked:
-        w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
+        w_o, w_f, causes, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
         friction = friction_on(mode, net, run, v, plant.friction)
         if mode == SLIDING_UP or mode == SLIDING_DOWN:
             dy[index.lift_height] = v
             dy[index.speed] = (net + friction) / sleeve.mass
             dy[balance + B_FRICTION] = -friction * v
-            other = (p_i * sleeve.nose_area + p_c * sleeve.face_area - jet) * v
-            if plant.fuel.present == 0:
-                other += p_f * sleeve.fuel_opening_area * v
+            other = outside_force(causes, plant.forces) * v
         if asked:
             outputs[S_NET] = net
             outputs[S_RUN] = run
             outputs[S_FRICTION] = friction
-            outputs[S_GAP_P] = p_i
+            outputs[S_GAP_P] = causes[GAP_PRESSURE]
             outputs[S_SLOT] = slot
             outputs[S_GAP] = gap
-            outputs[S_JET] = jet
+            outputs[S_JET] = causes[JET]
     else:
         w_o = oxidizer_injector(x, p_o - p_c, plant.slots, plant.oxidizer, tables)[0]
         w_f = fuel_injector(x, p_f, p_c, plant.seat, plant.fuel, tables)[0]

@@ -1,19 +1,21 @@
 """The wet side at one instant: injector flows, gap pressure, forces on the sleeve, friction.
 
-Lift and pressures in, flows and forces out; calls the rooms `slots`, `seat`, `liquid`, `sleeve`, `friction`, `spring`.
+Lift and pressures in, flows and forces out; calls the rooms `slots`, `seat`, `liquid`, `sleeve`, `friction`.
 """
 
-from sleevelift.jit import bare_kernel
-from sleevelift.physics.friction import running_force, running_slope
+from sleevelift.jit import bare_kernel, inline_kernel
+from sleevelift.physics.friction import running_forces, running_slopes
 from sleevelift.physics.liquid import orifice_liquid_flow
 from sleevelift.physics.seat import gap_passage, gap_pressure, in_series, spigot_loss
-from sleevelift.physics.sleeve import jet_force, pressure_force
+from sleevelift.physics.sleeve import jet_force, net_force
 from sleevelift.physics.slots import lapped_flow, rows_effective_area, two_loss_flow, uncovered_share
-from sleevelift.physics.spring import spring_force
 from sleevelift.physics.supply import table_segment, table_value
 
 SEAL_PASSES_OVER = 1e-4
 """m. Length of uncovering over which the post seal passes from oxidizer manifold to chamber (linear)."""
+
+NOMINAL_FACTORS = (1.0, 1.0, 1.0)
+"""-. On the friction of post, rod and piston seal."""
 
 
 @bare_kernel
@@ -106,51 +108,35 @@ def post_seal_share(lift, friction, first_lap, oxidizer_present):
     return 1.0
 
 
-@bare_kernel
-def running_friction(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidizer_present):
-    """Running friction of the three seals, N; the post seal faces the oxidizer manifold while the slots are covered."""
-    p_post = p_o + post_seal_share(lift, friction, first_lap, oxidizer_present) * (p_c - p_o)
-    post = friction.post
-    rod = friction.rod
-    piston = friction.piston
-    return (
-        running_force(post.diameter, post.squeeze_friction, post.pressure_coefficient, post.cord, p_post - p_s)
-        + running_force(rod.diameter, rod.squeeze_friction, rod.pressure_coefficient, rod.cord, p_f - p_l)
-        + running_force(piston.diameter, piston.squeeze_friction, piston.pressure_coefficient, piston.cord, p_l - p_s)
-    )
+@inline_kernel
+def seal_drops(share, p_o, p_f, p_l, p_s, p_c):
+    """Pressures across post, rod and piston seal, Pa; share: `post_seal_share`."""
+    return p_o + share * (p_c - p_o) - p_s, p_f - p_l, p_l - p_s
 
 
 @bare_kernel
 def running_friction_slopes(lift, p_o, p_f, p_l, p_s, p_c, friction, first_lap, oxidizer_present):
-    """Derivatives of `running_friction` by (lift N/m, p_o, p_f, p_l, p_s, p_c N/Pa)."""
+    """Derivatives of the seals' running friction by (lift N/m, p_o, p_f, p_l, p_s, p_c N/Pa)."""
     share = post_seal_share(lift, friction, first_lap, oxidizer_present)
-    post = friction.post
-    rod = friction.rod
-    piston = friction.piston
-    d_post = running_slope(post.diameter, post.pressure_coefficient, post.cord, p_o + share * (p_c - p_o) - p_s)
-    d_rod = running_slope(rod.diameter, rod.pressure_coefficient, rod.cord, p_f - p_l)
-    d_piston = running_slope(piston.diameter, piston.pressure_coefficient, piston.cord, p_l - p_s)
-    by_lift = d_post * (p_c - p_o) / SEAL_PASSES_OVER if 0.0 < share < 1.0 else 0.0
-    return by_lift, d_post * (1.0 - share), d_rod, d_piston - d_rod, -d_post - d_piston, d_post * share
+    post, rod, piston = running_slopes(seal_drops(share, p_o, p_f, p_l, p_s, p_c), friction.seals)
+    by_lift = post * (p_c - p_o) / SEAL_PASSES_OVER if 0.0 < share < 1.0 else 0.0
+    return by_lift, post * (1.0 - share), rod, piston - rod, -post - piston, post * share
 
 
 @bare_kernel
-def net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, sleeve):
-    """Force on the sleeve without friction, N, opening positive."""
-    gas = pressure_force(
-        p_l, p_f, p_i, p_c, p_s, sleeve.lift_area, sleeve.fuel_opening_area, sleeve.nose_area, sleeve.face_area, sleeve.top_area
-    )
-    return gas - jet - spring_force(sleeve.preload, sleeve.rate, lift) - sleeve.weight
+def fuel_jet(factor, w, p_f, p_i, plant):
+    """Closing reaction of the fuel jet, N, of this jet factor; none without a feed line."""
+    if plant.fuel.present == 0:
+        return 0.0
+    return jet_force(factor, w, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
 
 
 @bare_kernel
 def wet_side(lift, p_l, p_s, p_o, p_f, p_c, plant, tables):
-    """(w_o, w_f kg/s, p_i Pa, jet N, net force N, running friction N, Cd A slots m2, Cd A gap m2)."""
+    """(w_o, w_f kg/s, causes of the forces, net force N, running friction N, Cd A slots m2, Cd A gap m2)."""
     w_o, slot = oxidizer_injector(lift, p_o - p_c, plant.slots, plant.oxidizer, tables)
     w_f, p_i, gap = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
-    jet = 0.0
-    if plant.fuel.present != 0:
-        jet = jet_force(plant.seat.jet, w_f, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
-    net = net_force(lift, p_l, p_s, p_f, p_i, p_c, jet, plant.sleeve)
-    run = running_friction(lift, p_o, p_f, p_l, p_s, p_c, plant.friction, plant.slots.first_lap, plant.oxidizer.present)
-    return w_o, w_f, p_i, jet, net, run, slot, gap
+    causes = p_l, p_f, p_i, p_c, p_s, fuel_jet(plant.seat.jet, w_f, p_f, p_i, plant), lift
+    share = post_seal_share(lift, plant.friction, plant.slots.first_lap, plant.oxidizer.present)
+    run = running_forces(seal_drops(share, p_o, p_f, p_l, p_s, p_c), NOMINAL_FACTORS, plant.friction.seals)
+    return w_o, w_f, causes, net_force(causes, plant.forces), run, slot, gap

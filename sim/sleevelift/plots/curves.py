@@ -12,22 +12,19 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sleevelift.physics.sleeve import jet_force
 from sleevelift.plant.build import Plant
 from sleevelift.plant.margins import (
     CLOSING,
     CLOSING_UNLIT,
     FUEL_LOSS,
     FULL_LIFT,
-    NOMINAL,
-    breakaway,
-    holding_force,
     least_over_stroke,
     margin_at,
 )
 from sleevelift.plant.state import N_MEMO
 from sleevelift.plant.static import references, steady_side, steady_state
-from sleevelift.plant.wet_side import fuel_injector, gap_effective_area, slot_effective_area
+from sleevelift.plant.wet_side import gap_effective_area, slot_effective_area
+from sleevelift.report.static_kernels import N_ROW, R_BREAKAWAY, R_HOLDS, R_OPENS, throttle_rows
 
 POINTS = 161
 """Lifts over the stroke."""
@@ -102,32 +99,9 @@ class Balance(NamedTuple):
 def balance(plant: Plant, gas_pressure: float, lit: bool) -> Balance:
     """Forces with `gas_pressure` (Pa absolute) in the lift chamber; fuel after its line's loss at that lift."""
     x = lifts(plant)
-    rows = np.array([_forces_at(float(a), gas_pressure, lit, plant) for a in x])
-    return Balance(x, rows[:, 0], rows[:, 1], rows[:, 2])
-
-
-def _forces_at(lift: float, p_l: float, lit: bool, plant: Plant) -> tuple[float, float, float]:
-    """(what opens, what holds, breakaway), N, at one lift."""
-    record, tables = plant.record[0], plant.tables
-    s, seat, fuel = record["sleeve"], record["seat"], record["fuel"]
-    ambient = float(record["ambient_pressure"])
-    p_c, p_f = float(record["chamber"]["back"]), float(record["fuel_side_pressure"])
-    if fuel["present"]:
-        p_o, p_in = float(record["oxidizer"]["inlet_high"]), float(fuel["inlet_high"])
-        _, w, p_c = steady_state(lift, lit, p_o, p_in, record, tables)
-        p_f = p_in - float(fuel["loss"]) * w * abs(w)
-    flow, p_i, _ = fuel_injector(lift, p_f, p_c, seat, fuel, tables)
-    jet = 0.0
-    if fuel["present"]:
-        jet = jet_force(float(seat["jet"]), flow, p_f, p_i, float(fuel["rho"]), float(seat["cos_angle"]))
-    opens = (
-        (p_l - ambient) * s["lift_area"]
-        + (p_f - ambient) * s["fuel_opening_area"]
-        - jet
-        + (p_i - ambient) * s["nose_area"]
-        + (p_c - ambient) * s["face_area"]
-    )
-    return float(opens), holding_force(lift, record), breakaway(NOMINAL, lift, p_l, p_f, p_c, record)
+    rows = np.zeros((len(x), N_ROW))
+    throttle_rows(plant.record, plant.tables, x, 1 if lit else 0, float(gas_pressure), rows)
+    return Balance(x, rows[:, R_OPENS], rows[:, R_HOLDS], rows[:, R_BREAKAWAY])
 
 
 def first_hang_up(b: Balance) -> tuple[float, float] | None:

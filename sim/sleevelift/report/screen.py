@@ -332,6 +332,7 @@ FORCE_TERMS = (
     ("gap", "pressure at the nose"),
     ("chamber", "chamber on the face"),
     ("jet", "fuel jet"),
+    ("spring_side", "spring side"),
     ("spring", "spring"),
     ("weight", "weight"),
     ("net", "net, without friction"),
@@ -343,6 +344,8 @@ def _print_forces(out: Console, states: "Sequence[ForceState]") -> None:
     heading(out, "Forces on the sleeve, N (opening positive, pressures above ambient; actuation gas and fuel pressure)")
     rows = Rows(("", "left"), *((state.name, "right") for state in states))
     for field, words in FORCE_TERMS:
+        if field == "spring_side" and not any(state.spring_side for state in states):
+            continue  # stands at ambient in a static answer
         sign = "" if field == "breakaway" else "+"
         style = HEADING if field == "net" else ""
         rows.add_row(Text(words, style=style), *(Text(f"{getattr(state, field):{sign}.1f}", style=style) for state in states))

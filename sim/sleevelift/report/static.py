@@ -14,8 +14,9 @@ import numpy as np
 from sleevelift import remarks as remarks_of_a_run
 from sleevelift.case.schema import Case
 from sleevelift.checks import MARGINS
-from sleevelift.measures import reason
+from sleevelift.measures import no_opening_pressure, reason
 from sleevelift.physics.gas_node import expansion_energy
+from sleevelift.physics.sleeve import FORCES
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.liquid_sections import clearance_at_running
 from sleevelift.plant.names import N_MEASURE, NAMES, UNITS
@@ -32,14 +33,6 @@ SAME_LIFT = 1e-9
 STROKE_MARGINS = ("full_lift_margin", "fuel_loss_margin", "closing_margin", "closing_margin_unlit")
 """Measure of each row of `least`, in the order of `static_kernels.ORDER`."""
 RUN_ONLY = "follows from a run: see the run command"
-
-AREA_MEANINGS = (
-    ("lift", "lift-chamber pressure, opens"),
-    ("fuel_opening", "fuel manifold pressure, opens"),
-    ("nose", "pressure between seat and annulus, opens"),
-    ("face", "combustion-chamber pressure on the skirt's end, opens"),
-    ("top", "spring-side pressure, closes"),
-)
 
 
 class Area(NamedTuple):
@@ -61,6 +54,7 @@ class ForceState(NamedTuple):
     fuel: float
     gap: float
     chamber: float
+    spring_side: float
     jet: float
     spring: float
     weight: float
@@ -254,10 +248,11 @@ def throttle_lifts(case: Case) -> list[float]:
     return out
 
 
-def throttle_rows(plant: Plant, lifts: list[float], lit: bool) -> np.ndarray:
-    """Compiled rows of the throttle table."""
+def throttle_rows(plant: Plant, lifts: list[float], lit: bool, gas_on: bool = True) -> np.ndarray:
+    """Compiled rows of the throttle table, with the gas at actuation pressure or vented."""
     rows = np.zeros((len(lifts), kernels.N_ROW))
-    kernels.throttle_rows(plant.record, plant.tables, np.array(lifts), 1 if lit else 0, rows)
+    gas = plant.record[0]["ranges"]["gas_work"] if gas_on else plant.record[0]["ambient_pressure"]
+    kernels.throttle_rows(plant.record, plant.tables, np.array(lifts), 1 if lit else 0, float(gas), rows)
     return rows
 
 
@@ -282,47 +277,41 @@ def throttle_table(rows: np.ndarray) -> list[Throttle]:
     return out
 
 
-def force_state(name: str, row: np.ndarray, plant: Plant, gas_on: bool) -> ForceState:
-    """Forces of one row of the throttle table, with the gas at actuation pressure or vented."""
-    record = plant.record[0]
-    s, amb = record["sleeve"], float(record["ambient_pressure"])
-    gas = (float(record["ranges"]["gas_work"]) - amb) * float(s["lift_area"])
-    lift = float(row[kernels.R_LIFT])
-    return ForceState(
-        name=name,
-        lift=lift,
-        gas=gas if gas_on else 0.0,
-        fuel=(float(row[kernels.R_FUEL_P]) - amb) * float(s["fuel_opening_area"]),
-        gap=(float(row[kernels.R_GAP_P]) - amb) * float(s["nose_area"]),
-        chamber=(float(row[kernels.R_CHAMBER]) - amb) * float(s["face_area"]),
-        jet=0.0 - float(row[kernels.R_JET]),
-        spring=-float(s["preload"] + s["rate"] * lift),
-        weight=0.0 - float(s["weight"]),
-        net=float(row[kernels.R_NET]) - (0.0 if gas_on else gas),
-        breakaway=float(row[kernels.R_BREAKAWAY]),
-    )
+def force_state(name: str, row: np.ndarray) -> ForceState:
+    """Forces of one row of the throttle table."""
+    forces = {force.name: float(row[kernels.R_FORCES + i]) + 0.0 for i, force in enumerate(FORCES)}
+    net, breakaway = float(row[kernels.R_NET]), float(row[kernels.R_BREAKAWAY])
+    return ForceState(name=name, lift=float(row[kernels.R_LIFT]), **forces, net=net, breakaway=breakaway)
 
 
-def force_states(unlit: np.ndarray, lit: np.ndarray | None, plant: Plant) -> list[ForceState]:
+def force_states(plant: Plant, unlit: np.ndarray, lit: np.ndarray | None) -> list[ForceState]:
     """Forces shut and at full lift."""
+    stroke = float(plant.record[0]["sleeve"]["stroke"])
+    vented = throttle_rows(plant, [0.0, stroke], lit=False, gas_on=False)
     out = [
-        force_state("shut, gas vented", unlit[0], plant, gas_on=False),
-        force_state("shut, gas on", unlit[0], plant, gas_on=True),
-        force_state("full lift, gas on" + (", unlit" if lit is not None else ""), unlit[-1], plant, gas_on=True),
+        force_state("shut, gas vented", vented[0]),
+        force_state("shut, gas on", unlit[0]),
+        force_state("full lift, gas on" + (", unlit" if lit is not None else ""), unlit[-1]),
     ]
     if lit is not None:
-        out.append(force_state("full lift, gas on, lit", lit[-1], plant, gas_on=True))
-        out.append(force_state("full lift, gas vented, lit", lit[-1], plant, gas_on=False))
+        out.append(force_state("full lift, gas on, lit", lit[-1]))
+        out.append(force_state("full lift, gas vented, lit", throttle_rows(plant, [stroke], lit=True, gas_on=False)[0]))
     else:
-        out.append(force_state("full lift, gas vented", unlit[-1], plant, gas_on=False))
+        out.append(force_state("full lift, gas vented", vented[-1]))
     return out
+
+
+def area_of(plant: Plant, name: str) -> float:
+    """An axial area of the sleeve, m2, by its name in `AxialAreas`."""
+    row = next(i for i, force in enumerate(FORCES) if force.area == name)
+    return abs(float(plant.record[0]["forces"]["slope"][row]))
 
 
 def stored_energies(case: Case, plant: Plant) -> list[StoredEnergy]:
     """Stored gas energy of each gas volume, J."""
     record, gas = plant.record[0], plant.gas
     amb, work = float(record["ambient_pressure"]), float(record["ranges"]["gas_work"])
-    swept = float(record["sleeve"]["lift_area"]) * case.sleeve.stroke
+    swept = area_of(plant, "lift") * case.sleeve.stroke
 
     def energy(pressure: float, temperature: float, volume: float) -> float:
         if pressure <= amb * (1.0 + SAME_PRESSURE):
@@ -360,9 +349,11 @@ def pressure_findings(plant: Plant, worst: MarginNumbers) -> list[Finding]:
     low, nominal, high = (number(p) for p in worst.pressures)
     opens = Finding(
         "fuel_pressure_to_open", nominal, UNITS["fuel_pressure_to_open"], low, high, None, None,
-        "above ambient, gas at actuation pressure; range: least friction and most gas to most friction and least gas",
+        "above ambient, gas at actuation pressure; range: least friction and most gas to most friction and least gas"
+        if nominal is not None
+        else no_opening_pressure({name: number(value) for name, value in worst.by_name.items()}),
     )  # fmt: skip
-    installed = float(plant.record[0]["sleeve"]["lift_area"])
+    installed = area_of(plant, "lift")
     required = number(worst.by_name["required_lift_area"])
     if required is None:
         return [opens, stated("required_lift_area", None, "m2", "the gas pressure is not above ambient", installed)]
@@ -499,10 +490,10 @@ def motorization_rule(case: Case, plant: Plant, worst: MarginNumbers) -> list[Ru
     row = STROKE_MARGINS.index("closing_margin" if lit else "closing_margin_unlit")
     lift = float(worst.least[row, 1])
     closing = np.zeros(3)
-    kernels.closing_forces(plant.record, plant.tables, worst.event_memory, lift, 1 if lit else 0, closing)
+    kernels.worst_closing(plant.record, plant.tables, worst.event_memory, lift, 1 if lit else 0, closing)
     weight = float(s["weight"])
-    gas = (float(r["gas_low"]) - amb) * float(s["lift_area"])
-    fuel_opening = (float(r["fuel_low"]) - amb) * float(s["fuel_opening_area"])
+    gas = (float(r["gas_low"]) - amb) * area_of(plant, "lift")
+    fuel_opening = (float(r["fuel_low"]) - amb) * area_of(plant, "fuel_opening")
     friction = float(kernels.opening_breakaway(plant.record))
     out = []
     for measured, factors in ((False, "calculated"), (True, "measured")):
@@ -551,13 +542,12 @@ def static_report(case: Case) -> StaticReport:
     lifts = throttle_lifts(case)
     unlit = throttle_rows(plant, lifts, lit=False)
     lit = throttle_rows(plant, lifts, lit=True) if hot else None
-    forces = force_states(unlit, lit, plant)
-    sleeve = plant.record[0]["sleeve"]
+    forces = force_states(plant, unlit, lit)
     table = case.case
     return StaticReport(
         case={"name": case.name, "title": table.title, "kind": table.kind, "invented": table.invented},
         ranges=stated_ranges(plant),
-        areas=[Area(name, float(sleeve[f"{name}_area"]), meaning) for name, meaning in AREA_MEANINGS],
+        areas=[Area(force.area, area_of(plant, force.area), force.meaning) for force in FORCES if force.area],
         forces=forces,
         margins=margins,
         findings=[

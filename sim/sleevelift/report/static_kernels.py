@@ -7,7 +7,8 @@ rooms that the run uses.
 import numpy as np
 
 from sleevelift.jit import bare_kernel
-from sleevelift.physics.sleeve import jet_force
+from sleevelift.physics.friction import breakaway_force
+from sleevelift.physics.sleeve import N_FORCE, above, each_force
 from sleevelift.plant.margins import (
     CLOSING,
     CLOSING_UNLIT,
@@ -17,19 +18,21 @@ from sleevelift.plant.margins import (
     MOST,
     NOMINAL,
     breakaway,
-    holding_force,
+    closing_forces,
+    holding,
     least_over_stroke,
+    lifting,
     opening_fuel_pressure,
     static_margins,
 )
 from sleevelift.plant.state import M_STEADY_CHAMBER
 from sleevelift.plant.static import references, steady_side, steady_state
-from sleevelift.plant.wet_side import fuel_injector, wet_side
+from sleevelift.plant.wet_side import wet_side
 
-R_LIFT, R_SLOT, R_GAP, R_OXIDIZER, R_FUEL, R_CHAMBER, R_GAP_P, R_FUEL_P, R_JET, R_NET, R_BREAKAWAY = range(11)
-N_ROW = 11
-"""A row of the throttle table: lift m; Cd A of slots and seat gap m2; flows kg/s; chamber, gap and fuel manifold
-pressure Pa absolute; closing force of the jet N; net force without friction and nominal breakaway N, actuation gas."""
+R_LIFT, R_SLOT, R_GAP, R_OXIDIZER, R_FUEL, R_CHAMBER, R_NET, R_BREAKAWAY, R_OPENS, R_HOLDS, R_FORCES = range(11)
+N_ROW = R_FORCES + N_FORCE
+"""A row of the throttle table: lift m; Cd A of slots and seat gap m2; flows kg/s; chamber pressure Pa absolute; N: net force
+without friction and nominal breakaway, what opens and what holds with pressures above ambient, then each of `sleeve.FORCES`."""
 
 N_LEAST = 4
 """Margins that are least somewhere along the stroke, in the order of `margins`."""
@@ -61,11 +64,13 @@ def margin_numbers(lanes, tables, event_memory, margins, least, pressures):
 
 
 @bare_kernel
-def throttle_rows(lanes, tables, lifts, lit, rows):
-    """Fill rows (n, N_ROW) with steady flow and forces at each of `lifts`, m; `lit` 1: with the chamber burning."""
+def throttle_rows(lanes, tables, lifts, lit, p_l, rows):
+    """Fill rows (n, N_ROW) with steady flow and forces at each of `lifts`, m; `lit` 1: with the chamber burning.
+
+    p_l: pressure of the gas in the lift chamber, Pa; spring side at ambient.
+    """
     plant = lanes[0]
     amb = plant.ambient_pressure
-    p_l = plant.ranges.gas_work
     for i in range(len(lifts)):
         x = lifts[i]
         p_c = plant.chamber.back
@@ -75,7 +80,7 @@ def throttle_rows(lanes, tables, lifts, lit, rows):
             p_c = steady_state(x, lit != 0, plant.oxidizer.inlet_high, plant.fuel.inlet_high, plant, tables)[2]
             p_o = steady_side(True, x, plant.oxidizer.inlet_high, p_c, plant, tables)[1]
             p_f = steady_side(False, x, plant.fuel.inlet_high, p_c, plant, tables)[1]
-        w_o, w_f, p_i, jet, net, run, slot, gap = wet_side(x, p_l, amb, p_o, p_f, p_c, plant, tables)
+        w_o, w_f, causes, net, run, slot, gap = wet_side(x, p_l, amb, p_o, p_f, p_c, plant, tables)
         row = rows[i]
         row[R_LIFT] = x
         row[R_SLOT] = slot
@@ -83,29 +88,19 @@ def throttle_rows(lanes, tables, lifts, lit, rows):
         row[R_OXIDIZER] = w_o
         row[R_FUEL] = w_f
         row[R_CHAMBER] = p_c
-        row[R_GAP_P] = p_i
-        row[R_FUEL_P] = p_f
-        row[R_JET] = jet
         row[R_NET] = net
-        row[R_BREAKAWAY] = plant.friction.ratio * run
+        row[R_BREAKAWAY] = breakaway_force(run, plant.friction.ratio)
+        row[R_OPENS] = lifting(causes, plant)
+        row[R_HOLDS] = holding(causes, plant)
+        each_force(above(causes, amb), plant.forces, row[R_FORCES:])
 
 
 @bare_kernel
-def closing_forces(lanes, tables, event_memory, lift, lit, out):
-    """Fill out (3,), N, with the worst forces of closing at a lift, gas lost: spring and weight, pressure, friction."""
+def worst_closing(lanes, tables, event_memory, lift, lit, out):
+    """Fill out (3,), N, with the worst forces of closing at a lift, gas lost: what holds, what opens, breakaway."""
     plant = lanes[0]
-    r = plant.ranges
-    s = plant.sleeve
-    amb = plant.ambient_pressure
-    p_c = event_memory[M_STEADY_CHAMBER] if lit != 0 else amb
-    p_f = r.fuel_high
-    w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
-    jet = 0.0
-    if plant.fuel.present != 0:
-        jet = jet_force(max(0.0, -r.jet_low), w, p_f, p_i, plant.fuel.rho, plant.seat.cos_angle)
-    out[0] = holding_force(lift, plant)
-    out[1] = (p_f - amb) * s.fuel_opening_area + jet + (p_i - amb) * s.nose_area + (p_c - amb) * s.face_area
-    out[2] = breakaway(MOST, lift, amb, p_f, p_c, plant)
+    p_c = event_memory[M_STEADY_CHAMBER] if lit != 0 else plant.ambient_pressure
+    out[0], out[1], out[2] = closing_forces(lift, p_c, plant, tables)
 
 
 @bare_kernel
