@@ -1,6 +1,9 @@
 #!/usr/bin/env python3
 """Table of c* and exponent g of a propellant pair against O/F, from chemical equilibrium, as lines for `[chamber]`.
 
+With `--ship FOLDER` instead: every pair of OXIDIZERS and FUELS at every one of SHIPPED_PRESSURES, a CSV file a pair,
+what `sim/sleevelift/combustion_tables/` holds and a case names by `propellants = "oxygen/ethanol"` (ten minutes).
+
     liquid reactants (their enthalpy) --HP equilibrium at p0--> chamber gas --isentrope, composition shifting--> throat
 
     c* = p0 / max over p of rho sqrt(2 (h0 - h)),   entropy constant      (the throat is where the mass flux is largest)
@@ -50,6 +53,15 @@ DEFAULT_O_F = (
 )  # fmt: skip
 """-. Closer together where c* and g bend (near stoichiometry of the shipped pairs), wide apart towards both ends."""
 
+SHIPPED_PRESSURES = (2.5, 5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
+"""bar absolute. Twofold steps: between them c* and g are interpolated in ln p."""
+
+OVER_STOICHIOMETRIC = (
+    0.144, 0.192, 0.24, 0.288, 0.336, 0.384, 0.432, 0.48, 0.528, 0.576, 0.624, 0.672, 0.72, 0.768, 0.816, 0.864, 0.912, 0.96,
+    1.03, 1.1, 1.25, 1.44, 1.68, 1.92, 2.4, 2.88, 3.84, 4.8, 6.24, 7.68, 9.6,
+)  # fmt: skip
+"""-. Mass ratios of the shipped tables over the stoichiometric one (to CO2, H2O, N2): DEFAULT_O_F for any pair."""
+
 PASCAL_PER_BAR = 1e5
 
 
@@ -70,7 +82,7 @@ class Reactant(NamedTuple):
 
 NASA = "assigned enthalpy of NASA's thermodynamic library (RP-1311 Part II, 1996), read in public transcriptions"
 
-REACTANTS = {
+PURE = {
     "oxygen": Reactant("liquid oxygen", {"O": 2}, 31.9988e-3, -12_979.0, 90.17, NASA),
     "nitrous-oxide": Reactant(
         "liquid nitrous oxide", {"N": 2, "O": 1}, 44.0128e-3, 81_600.0 - 16_530.0, 298.15,
@@ -79,14 +91,49 @@ REACTANTS = {
     "nitrous-oxide-gas": Reactant(
         "gaseous nitrous oxide", {"N": 2, "O": 1}, 44.0128e-3, 81_600.0, 298.15, "NASA polynomials, +81.6 kJ/mol",
     ),
+    "peroxide": Reactant(
+        "liquid hydrogen peroxide", {"H": 2, "O": 2}, 34.01468e-3, -187_780.0, 298.15,
+        "-44.88 kcal/mol, as the public input cards of equilibrium programs have it (NASA's library, Wagman et al.)",
+    ),
+    "water": Reactant("liquid water", {"H": 2, "O": 1}, 18.01528e-3, -285_830.0, 298.15, "CODATA key values (1989)"),
     "ethanol": Reactant("liquid ethanol", {"C": 2, "H": 6, "O": 1}, 46.06844e-3, -277_510.0, 298.15, NASA),
+    "isopropanol": Reactant(
+        "liquid isopropanol", {"C": 3, "H": 8, "O": 1}, 60.09502e-3, -318_200.0, 298.15,
+        "-318.2 kJ/mol, Snelson and Skinner 1961, as collected by the NIST Chemistry WebBook",
+    ),
     "methane": Reactant("liquid methane", {"C": 1, "H": 4}, 16.04246e-3, -89_233.0, 111.64, NASA),
+    "propane": Reactant(
+        "liquid propane at its boiling point", {"C": 3, "H": 8}, 44.09562e-3, -128_228.0, 231.08,
+        "NASA's library, from memory; a test makes it from the gas's -104.7 kJ/mol and CoolProp's evaporation and cooling",
+    ),
     "rp-1": Reactant("RP-1 as CH1.95", {"C": 1, "H": 1.95}, 13.97618e-3, -24_717.7, 298.15, NASA),
     "hydrogen": Reactant("liquid hydrogen", {"H": 2}, 2.01588e-3, -9_012.0, 20.27, NASA),
 }  # fmt: skip
 
-OXIDIZERS = ("oxygen", "nitrous-oxide", "nitrous-oxide-gas")
-FUELS = ("ethanol", "methane", "rp-1", "hydrogen")
+
+def blend(title: str, parts: tuple[tuple[str, float], ...]) -> Reactant:
+    """Liquids of PURE mixed by mass shares (-, sum 1), one kilogram as the formula unit; the heat of mixing is left out.
+
+    It is some 0.5 kJ per mole of mixture for either blend below (from memory), so 0.2 % of c* at most.
+    """
+    atoms: dict[str, float] = {}
+    enthalpy = 0.0
+    for name, share in parts:
+        part = PURE[name]
+        enthalpy += share / part.molar_mass * part.enthalpy
+        for element, count in part.atoms.items():
+            atoms[element] = atoms.get(element, 0.0) + share / part.molar_mass * count
+    return Reactant(title, atoms, 1.0, enthalpy, 298.15, " and ".join(f"{name}: {PURE[name].source}" for name, _ in parts))
+
+
+REACTANTS = {
+    **PURE,
+    "peroxide-90": blend("hydrogen peroxide, 90 % by mass in water", (("peroxide", 0.9), ("water", 0.1))),
+    "isopropanol-75": blend("isopropanol, 75 % by mass in water", (("isopropanol", 0.75), ("water", 0.25))),
+}
+
+OXIDIZERS = ("oxygen", "nitrous-oxide", "peroxide-90")
+FUELS = ("ethanol", "isopropanol", "isopropanol-75", "methane", "propane", "rp-1", "hydrogen")
 
 
 class Mixture(NamedTuple):
@@ -132,6 +179,18 @@ def mixture(oxidizer: Reactant, fuel: Reactant, o_f: float) -> Mixture:
         for element, count in reactant.atoms.items():
             atoms[element] = atoms.get(element, 0.0) + amount * count
     return Mixture(atoms, sum(amount * reactant.enthalpy for reactant, amount in moles))
+
+
+def oxygen_balance(reactant: Reactant) -> float:
+    """Oxygen left over (positive) or wanting per kilogram when it burns to CO2, H2O and N2, mol of O atoms."""
+    atoms = reactant.atoms
+    spare = atoms.get("O", 0.0) - 2.0 * atoms.get("C", 0.0) - 0.5 * atoms.get("H", 0.0)
+    return spare / reactant.molar_mass
+
+
+def stoichiometric_ratio(oxidizer: Reactant, fuel: Reactant) -> float:
+    """Mass ratio of oxidizer to fuel that leaves neither (-)."""
+    return -oxygen_balance(fuel) / oxygen_balance(oxidizer)
 
 
 def set_chamber_state(gas: Any, propellant: Mixture, pressure: float) -> None:
@@ -258,14 +317,50 @@ def toml_text(oxidizer: str, fuel: str, pressure: float, rows: list[ChamberGas])
     )
 
 
+def shipped_text(oxidizer: str, fuel: str) -> str:
+    """A shipped file: comment lines, a header, a row per pressure and mass ratio."""
+    import cantera
+
+    gas = equilibrium_gas()
+    first, second = REACTANTS[oxidizer], REACTANTS[fuel]
+    stoichiometric = stoichiometric_ratio(first, second)
+    lines = [
+        f"# {first.title} and {second.title}: c* (no efficiency) and isentropic exponent, composition shifting.",
+        f"# Chemical equilibrium of the gas species of C, H, O, N (Cantera {cantera.__version__}, {SPECIES_FILE}),",
+        "# solid carbon left out; soot = 1 where it would form: an estimate. Made by scripts/make_combustion_table.py --ship.",
+        f"# Enthalpy of the oxidizer: {first.source}",
+        f"# Enthalpy of the fuel: {second.source}",
+        f"# Stoichiometric ratio: {stoichiometric:.4f}",
+        "pressure_bar,o_f,c_star_m_s,g,temperature_K,molar_mass_g_mol,soot",
+    ]
+    ratios = tuple(float(f"{part * stoichiometric:.3g}") for part in OVER_STOICHIOMETRIC)
+    for pressure in SHIPPED_PRESSURES:
+        for row in (chamber_gas(oxidizer, fuel, ratio, pressure * PASCAL_PER_BAR, gas) for ratio in ratios):
+            state = f"{row.c_star:.1f},{row.exponent:.4f},{row.temperature:.0f},{row.molar_mass * 1e3:.3f}"
+            lines.append(f"{pressure:g},{row.o_f:g},{state},{row.carbon_condenses:d}")
+    return "\n".join(lines) + "\n"
+
+
+def ship(folder: Path) -> None:
+    """Write every shipped pair into `folder`, `oxygen_ethanol.csv` and so on."""
+    for oxidizer in OXIDIZERS:
+        for fuel in FUELS:
+            (folder / f"{oxidizer}_{fuel}.csv").write_text(shipped_text(oxidizer, fuel), encoding="utf-8")
+            print(f"{oxidizer}/{fuel}", flush=True)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description="c* and exponent g against O/F from equilibrium, as TOML lines")
-    parser.add_argument("--oxidizer", choices=OXIDIZERS, default="oxygen")
+    parser.add_argument("--oxidizer", choices=(*OXIDIZERS, "nitrous-oxide-gas"), default="oxygen")
     parser.add_argument("--fuel", choices=FUELS, default="ethanol")
     parser.add_argument("--pressure", type=float, default=20.0, metavar="BAR", help="chamber pressure, bar absolute")
     parser.add_argument("--o-f", type=float, nargs="+", default=list(DEFAULT_O_F), metavar="RATIO", help="mass ratios")
     parser.add_argument("--out", type=Path, default=None, metavar="FILE", help="also write the lines into this file")
+    parser.add_argument("--ship", type=Path, default=None, metavar="FOLDER", help="write the shipped tables of every pair there")
     choice = parser.parse_args()
+    if choice.ship is not None:
+        ship(choice.ship)
+        return
     if choice.pressure <= 0.0 or min(choice.o_f) <= 0.0:
         parser.error("pressure and mass ratios must be positive")
     pressure = choice.pressure * PASCAL_PER_BAR

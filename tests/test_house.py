@@ -9,7 +9,7 @@ FLOORS = [
     ("constants", "cache_folder", "drills", "jit", "units"),
     ("gas_tables",),
     ("physics",),
-    ("sizing",),
+    ("sizing", "combustion_tables"),
     ("case",),
     ("integrate",),
     ("plant",),

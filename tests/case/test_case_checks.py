@@ -167,6 +167,8 @@ BROKEN = [
     ("seat_complete", with_key(HOT, "seat", "spigot_length", '"2 mm"'), "the spigot never leaves the seat"),
     ("seat_complete", with_key(HOT, "seat", "spigot_clearance", None), "is missing (a spigot needs it)"),
     ("seat_complete", with_key(HOT, "seat", "annulus_area", None), "annulus_area and annulus_discharge_coefficient"),
+    ("combustion_known", with_key(HOT, "chamber", "g", None), "[chamber] g: is missing: give it, or name the pair"),
+    ("combustion_known", with_key(HOT, "chamber", "propellants", '"oxygen/ethanol"'), "is given beside propellants"),
     ("mixture_bracketed", with_key(HOT, "fuel", "rated_flow", '"5 g/s"'), "mixture ratio of the rated flows, 132;"),
     (
         "cold_vapour_known",

@@ -168,8 +168,8 @@ REFUSALS = [
     (("chamber", "c_star_unit", '"kg"'), "[chamber] c_star (entry 1) = 1083.4: must be a speed"),
     (("gas", "name", '"Nitrogne"'), '[gas] name = "Nitrogne": must be one of helium'),
     (("gas", "name", '"CO2"'), "critical point below 160 K; this one has it at 304 K"),
-    (("fuel", "liquid", '"Ethanole"'), "is no fluid of CoolProp; nearest: Ethanol"),
-    (("fuel", "liquid", '"Isopropanol"'), "is no fluid of CoolProp; without a liquid give its properties at the inlet: density"),
+    (("fuel", "liquid", '"Ethanole"'), "is no fluid of CoolProp and not tabled here; nearest: Ethanol"),
+    (("fuel", "liquid", '"Kerosene"'), "not tabled here; without a liquid give its properties at the inlet: density"),
 ]
 
 

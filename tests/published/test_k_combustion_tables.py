@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from _record import held
+from sleevelift import combustion_tables
 from sleevelift.sizing.chamber import burned_pool_pressure, choked_flow_factor, perfect_gas_c_star, throat_area
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "scripts"))
@@ -201,3 +202,119 @@ def test_lines_read_back_as_toml():
     assert read["c_star_unit"] == "m/s"
     assert [row.carbon_condenses for row in rows] == [True, False, False]
     assert "it would form\n# at O/F 0.3: estimates" in text
+
+
+# --- the shipped tables ----------------------------------------------------------------------------------------------
+
+FOOT = 0.3048
+PSI = 6894.757
+
+
+def test_hydrogen_and_oxygen_at_1000_psia():
+    """k-pair-LOX-LH2. Published: example output of NASA's equilibrium program, liquid hydrogen and oxygen, 1000 psia, O/F 6:
+    T 3483.35 K, M 13.458, gamma_s 1.1401, c* 7560.0 ft/s (read in the documentation of a public wrapper, Standard Examples)."""
+    table_of_pair = combustion_tables.table_at("oxygen/hydrogen", 1000 * PSI)
+    source = "published: example output of NASA's equilibrium program, LH2 and LOX, 1000 psia, O/F 6"
+    got = table_of_pair.c_star_at(6.0)
+    held("k-pair-LOX-LH2-c", "shipped table, hydrogen and oxygen, c*", source, 7560.0 * FOOT, got, 0.003, "m/s")
+    assert table_of_pair.g_at(6.0) == pytest.approx(1.1401, abs=2e-3)
+    assert table_of_pair.gas_constant_at(6.0) == pytest.approx(8314.46 / 13.458, rel=2e-3)
+    assert combustion_tables.interpolated(table_of_pair.o_f, table_of_pair.temperature, 6.0) == pytest.approx(3483.35, rel=3e-3)
+
+
+def test_decomposed_peroxide(gas):
+    """k-peroxide. Published: output of NASA's equilibrium program in a public course work, hydrogen peroxide (100 %, liquid)
+    alone, 2.0265 bar: T 1274.54 K, M 22.676, c* 1037.7 m/s. A wrong enthalpy of the liquid would show: 1 kJ/mol is 18 K."""
+    pure = table.mixture(table.REACTANTS["peroxide"], table.REACTANTS["ethanol"], 1e9)
+    table.set_chamber_state(gas, pure, 2.0265 * BAR)
+    source = "published: output of NASA's equilibrium program, hydrogen peroxide, 2 atm (public course work)"
+    held("k-peroxide-T", "temperature of decomposed peroxide", source, 1274.54, gas.T, 0.002, "K")
+    held("k-peroxide-c", "its c*", source, 1037.7, table.characteristic_velocity(gas), 0.002, "m/s")
+    assert gas.mean_molecular_weight == pytest.approx(22.676, rel=1e-4)
+
+
+HANDBOOK = "from memory: Sutton and Biblarz, Rocket Propulsion Elements, theoretical performance of propellant pairs, 1000 psia"
+
+
+@pytest.mark.parametrize(("pair", "o_f", "c_star"), [("oxygen/rp-1", 2.56, 1800.0), ("oxygen/hydrogen", 4.02, 2432.0)])
+def test_handbook_c_star(pair, o_f, c_star):
+    """From memory: shifting equilibrium at 1000 psia. The handbook's older thermodynamic data and rounding: 1 %."""
+    got = combustion_tables.table_at(pair, 1000 * PSI).c_star_at(o_f)
+    held(f"k-handbook-{pair}", f"shipped table, {pair}, O/F {o_f}, c*", HANDBOOK, c_star, got, 0.01, "m/s")
+
+
+BETWEEN = [
+    ("oxygen", "ethanol", 1.45, 14.0), ("nitrous-oxide", "propane", 8.1, 28.3), ("peroxide-90", "rp-1", 6.7, 56.0),
+    ("oxygen", "methane", 3.1, 110.0), ("nitrous-oxide", "isopropanol-75", 4.0, 3.5), ("peroxide-90", "hydrogen", 14.0, 7.0),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("oxidizer", "fuel", "o_f", "bar"), BETWEEN)
+def test_between_the_pressures_and_ratios_of_a_table(gas, oxidizer, fuel, o_f, bar):
+    """Computed: equilibrium at the pressure and ratio themselves (COMPUTED). c* of the interpolated table within 0.3 %, g 0.005."""
+    row = table.chamber_gas(oxidizer, fuel, o_f, bar * BAR, gas)
+    shipped = combustion_tables.table_at(f"{oxidizer}/{fuel}", bar * BAR)
+    key = f"k-between-{oxidizer}-{fuel}"
+    held(key, f"shipped {oxidizer}/{fuel} between its entries, c*", COMPUTED, row.c_star, shipped.c_star_at(o_f), 0.003, "m/s")
+    assert shipped.g_at(o_f) == pytest.approx(row.exponent, abs=0.005)
+    assert shipped.gas_constant_at(o_f) == pytest.approx(8.314462618 / row.molar_mass, rel=0.005)
+
+
+@pytest.mark.parametrize("pair", combustion_tables.pairs())
+def test_shipped_rows_are_what_the_script_makes(gas, pair):
+    """Computed (COMPUTED): one entry of each file, near the highest c*, at 20 bar; and every number of the file is plausible."""
+    oxidizer, fuel = pair.split("/")
+    shipped = combustion_tables.table_at(pair, 20 * BAR)
+    best = max(range(len(shipped.o_f)), key=shipped.c_star.__getitem__)
+    row = table.chamber_gas(oxidizer, fuel, shipped.o_f[best], 20 * BAR, gas)
+    assert shipped.c_star[best] == pytest.approx(row.c_star, abs=0.06)
+    assert shipped.g[best] == pytest.approx(row.exponent, abs=6e-5)
+    stoichiometric = table.stoichiometric_ratio(table.REACTANTS[oxidizer], table.REACTANTS[fuel])
+    assert 0.144 * stoichiometric < shipped.o_f[best] < 1.05 * stoichiometric  # the highest c* is inside the table, rich of it
+    low, high = combustion_tables.pressure_range(pair)
+    assert (low, high) == (2.5 * BAR, 160 * BAR)
+    for pressure in (low, 5 * BAR, 20 * BAR, high):
+        entries = combustion_tables.table_at(pair, pressure)
+        assert all(1.05 < g < 1.4 for g in entries.g) and all(500 < c < 2700 for c in entries.c_star)
+    assert len(combustion_tables.pairs()) == len(table.OXIDIZERS) * len(table.FUELS)
+
+
+def test_a_pressure_outside_is_refused():
+    for pressure in (2.49 * BAR, 161 * BAR):
+        with pytest.raises(combustion_tables.PressureOutside, match=r"between 2.5 and 160 bara"):
+            combustion_tables.table_at("oxygen/ethanol", pressure)
+
+
+def test_steady_pressure_is_what_the_throat_passes():
+    """Definition of c*: p A = w eta c*(O/F, p)."""
+    pressure = combustion_tables.steady_pressure("oxygen/ethanol", 0.658, 0.507, 1006e-6, 0.93)
+    c_star = combustion_tables.table_at("oxygen/ethanol", pressure).c_star_at(0.658 / 0.507)
+    assert pressure == pytest.approx(1.165 * 0.93 * c_star / 1006e-6, rel=1e-6)
+    assert 18.0 * BAR < pressure < 18.6 * BAR
+
+
+def test_enthalpy_of_liquid_propane():
+    """Computed: -104.68 kJ/mol of the gas at 298.15 K (NIST WebBook, from memory), cooled and condensed by CoolProp."""
+    from CoolProp.CoolProp import PropsSI
+
+    gas_at_298 = PropsSI("HMOLAR", "T", 298.15, "P", 1.0, "Propane")
+    liquid = PropsSI("HMOLAR", "T", 231.08, "Q", 0, "Propane")
+    expected = -104_680.0 + liquid - gas_at_298
+    held(
+        "k-h-propane",
+        "enthalpy of liquid propane at 231 K",
+        "computed: CoolProp",
+        expected,
+        table.PURE["propane"].enthalpy,
+        0.003,
+        "J/mol",
+    )
+
+
+def test_enthalpy_of_liquid_isopropanol():
+    """Published: -272.7 kJ/mol of the gas (Perry's Chemical Engineers' Handbook, as public tables quote it) less 45.4 kJ/mol of
+    evaporation at 298 K (from memory)."""
+    source = "published: Perry's Handbook, -272.70 kJ/mol of the gas; 45.4 kJ/mol of evaporation from memory"
+    held(
+        "k-h-isopropanol", "enthalpy of liquid isopropanol", source, -318_100.0, table.PURE["isopropanol"].enthalpy, 0.002, "J/mol"
+    )

@@ -6,6 +6,7 @@ from difflib import get_close_matches
 from sleevelift.case.check_parts import Faults, missing, mm, refused
 from sleevelift.case.facts import Facts
 from sleevelift.case.schema_liquid import MOST_SLOT_ROWS
+from sleevelift.combustion_tables import mixture_ratios, pairs
 from sleevelift.sizing.materials import COLDEST, HOTTEST, METALS
 
 
@@ -118,9 +119,41 @@ def gaps_leave_metal(facts: Facts) -> Faults:
             yield refused(facts, "seat.land_width", rule)
 
 
+def combustion_known(facts: Facts) -> Faults:
+    """c* and g come from a named pair, or from the case's own table."""
+    if not facts.has("chamber"):
+        return
+    own = [name for name in ("o_f", "c_star", "g") if facts.has(f"chamber.{name}")]
+    if not facts.has("chamber.propellants"):
+        for name in ("o_f", "c_star", "g"):
+            if name not in own:
+                yield missing(f"chamber.{name}", "is missing: give it, or name the pair by propellants")
+        if facts.has("chamber.table_pressure"):
+            yield refused(facts, "chamber.table_pressure", "belongs to propellants, a pair with a shipped table")
+        if not facts.has("chamber.gas_constant"):
+            yield missing("chamber.gas_constant", "is missing: give it, or name the pair by propellants")
+        return
+    for name in own:
+        yield refused(facts, f"chamber.{name}", "is given beside propellants, whose table has it: give one of the two")
+    pair = facts.get("chamber.propellants")
+    if not isinstance(pair, str):
+        return
+    if pair not in pairs():
+        close = get_close_matches(pair.lower(), pairs(), n=1, cutoff=0.5)
+        rule = f"is no shipped pair; nearest: {close[0]}" if close else f"is no shipped pair; they are {', '.join(pairs())}"
+        yield refused(facts, "chamber.propellants", rule)
+        return
+    flows = [facts.has(f"{side}.rated_flow") for side in ("oxidizer", "fuel")]
+    if not facts.has("chamber.table_pressure") and facts.has("oxidizer") and facts.has("fuel") and not all(flows):
+        yield missing(
+            "chamber.table_pressure", "is missing: give it, or both rated flows (the table is read at a chamber pressure)"
+        )
+
+
 def mixture_bracketed(facts: Facts) -> Faults:
     """The table of c* brackets the steady mixture ratio, as far as the rated flows tell it."""
-    ratios = facts.get("chamber.o_f")
+    pair = facts.get("chamber.propellants")
+    ratios = mixture_ratios(pair) if pair in pairs() else facts.get("chamber.o_f")
     flows = facts.numbers("oxidizer.rated_flow", "fuel.rated_flow")
     if not isinstance(ratios, tuple) or len(ratios) < 2 or not flows:
         return
@@ -128,7 +161,7 @@ def mixture_bracketed(facts: Facts) -> Faults:
     if not ratios[0] <= ratio <= ratios[-1]:
         span = f"the table goes from {ratios[0]:g} to {ratios[-1]:g}"
         rule = f"must bracket the mixture ratio of the rated flows, {ratio:.3g}; {span}"
-        yield refused(facts, "chamber.o_f", rule)
+        yield refused(facts, "chamber.propellants" if pair in pairs() else "chamber.o_f", rule)
 
 
 def cold_vapour_known(facts: Facts) -> Faults:

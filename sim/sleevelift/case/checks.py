@@ -98,6 +98,7 @@ CHECKS: tuple[Callable[[Facts], Faults], ...] = (
     check_wet.slot_metals_known,
     check_wet.seat_complete,
     check_wet.gaps_leave_metal,
+    check_wet.combustion_known,
     check_wet.mixture_bracketed,
     check_wet.cold_vapour_known,
     check_wet.igniter_complete,

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 from typing import Any, NamedTuple
 
+from sleevelift import combustion_tables
 from sleevelift.case import liquids
 from sleevelift.case.faults import CaseError, Fault
 from sleevelift.case.gases import ADMITTED, plain_name
@@ -130,6 +131,45 @@ def _contraction(part: str) -> Callable[[Case], float]:
     return value
 
 
+def _rated_ratio(case: Case) -> float | None:
+    """Mixture ratio of the rated flows (-), or None."""
+    flows = [None if feed is None else feed.rated_flow for feed in (case.oxidizer, case.fuel)]
+    return None if flows[0] is None or flows[1] is None else flows[0] / flows[1]
+
+
+def _table_pressure(case: Case) -> float | None:
+    """Pa: steady chamber pressure at the rated flows, for the shipped table; None where no pair is named."""
+    chamber, oxidizer, fuel = case.chamber, case.oxidizer, case.fuel
+    if chamber is None or chamber.propellants is None or oxidizer is None or fuel is None:
+        return None
+    if oxidizer.rated_flow is None or fuel.rated_flow is None:
+        return math.nan
+    flows = oxidizer.rated_flow, fuel.rated_flow
+    try:
+        return combustion_tables.steady_pressure(chamber.propellants, *flows, chamber.throat_area, chamber.efficiency)
+    except combustion_tables.PressureOutside as error:
+        raise CaseError([Fault(("chamber", "table_pressure"), f"{error} (steady at the rated flows)")]) from None
+
+
+def _combustion(name: str) -> Callable[[Case], Any]:
+    """A column of the shipped table of the named pair; the gas constant at the rated mixture ratio."""
+
+    def value(case: Case) -> Any:
+        chamber = case.chamber
+        if chamber is None or chamber.propellants is None or chamber.table_pressure is None:
+            return math.nan if name == "gas_constant" else None
+        try:
+            table = combustion_tables.table_at(chamber.propellants, chamber.table_pressure)
+        except combustion_tables.PressureOutside as error:
+            raise CaseError([Fault(("chamber", "table_pressure"), str(error))]) from None
+        if name != "gas_constant":
+            return getattr(table, name)
+        ratio = _rated_ratio(case)
+        return max(table.gas_constant) if ratio is None else table.gas_constant_at(ratio)
+
+    return value
+
+
 def _rules() -> tuple[Rule, ...]:
     ambient_pressure, ambient_temperature = "ambient.pressure", "ambient.temperature"
     rules = [
@@ -186,6 +226,15 @@ def _rules() -> tuple[Rule, ...]:
         for name in ("density", "viscosity", "vapour_pressure", "bulk_modulus", "molar_mass"):
             rules.append(Rule(f"{side}.{name}", sources, "derived", _liquid_number(side, name), "CoolProp"))
         rules.append(_same(f"{side}.rated_density", f"{side}.density", "the density of this case"))
+    flows = ("chamber.propellants", "oxidizer.rated_flow", "fuel.rated_flow")
+    rated = (*flows, "chamber.throat_area", "chamber.efficiency")
+    rules.append(Rule("chamber.table_pressure", rated, "derived", _table_pressure, "steady at the rated flows"))
+    for name in ("o_f", "c_star", "g"):
+        sources = ("chamber.propellants", "chamber.table_pressure")
+        rules.append(Rule(f"chamber.{name}", sources, "derived", _combustion(name), "shipped table of the pair"))
+    sources = (*flows, "chamber.table_pressure")
+    because = "shipped table of the pair, at the rated mixture ratio"
+    rules.append(Rule("chamber.gas_constant", sources, "derived", _combustion("gas_constant"), because))
     for number in range(MOST_SLOT_ROWS):
         rules.append(_same(f"slots.row.{number}.width", f"slots.row.{number}.height", "as wide as high"))
     for part in ("post", "sleeve"):
@@ -236,8 +285,17 @@ def _is_open(case: Case, target: str) -> bool:
     except KeyError:
         return False
     if value is None:
-        return target.endswith(".molar_mass") and value_at(case, target.split(".")[0]) is not None
-    return isinstance(value, float) and math.isnan(value)
+        return target.endswith(FILLED_WHERE_ABSENT) and value_at(case, target.split(".")[0]) is not None
+    return value == () or (isinstance(value, float) and math.isnan(value))
+
+
+FILLED_WHERE_ABSENT = (".molar_mass", ".table_pressure")
+"""Ends of the paths that may stay without a value, but have one where a rule knows it."""
+
+
+def _is_known(value: Any) -> bool:
+    """True for a finite number or a list."""
+    return isinstance(value, tuple) or math.isfinite(value)
 
 
 def derived(case: Case) -> tuple[Case, dict[str, Origin]]:
@@ -258,7 +316,7 @@ def derived(case: Case) -> tuple[Case, dict[str, Origin]]:
             continue
         if value is None:
             continue
-        if not math.isfinite(value):
+        if not _is_known(value):
             faults.append(Fault(split(rule.target), f"is missing, and cannot be had ({rule.because})"))
             lost.add(rule.target)
             continue
@@ -281,7 +339,7 @@ def derived_again(case: Case, changed: Iterable[str], origins: dict[str, Origin]
             continue
         done.add(number)
         value = rule.value(case)
-        if value is not None and not math.isfinite(value):
+        if value is not None and not _is_known(value):
             raise CaseError([Fault(split(rule.target), f"cannot be had ({rule.because})")])
         case = replaced(case, split(rule.target), value)
         waiting = sorted({*waiting, *numbers.get(rule.target, ())})

@@ -1,4 +1,5 @@
-"""Properties of a liquid propellant from CoolProp, kept on disk: importing CoolProp takes 1 to 4 s.
+"""Properties of a liquid propellant from CoolProp, kept on disk: importing CoolProp takes 1 to 4 s. What CoolProp has not is tabled
+(`tabled_liquids`).
 
 State: temperature and pressure at the inlet of the line; bulk modulus B = rho a^2 (isentropic). A liquid that is none
 at that state is refused.
@@ -22,6 +23,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from sleevelift.cache_folder import cache_folders, is_ours
+from sleevelift.case import tabled_liquids
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9()\-]{0,39}")
 BAR = 1e5
@@ -119,10 +121,26 @@ def _coolprop_version() -> str:
 
 
 def liquid_state(name: str, temperature: float, pressure: float) -> LiquidState:
-    """Properties of a liquid (a CoolProp name) at a temperature in K and a pressure in Pa absolute."""
+    """Properties of a liquid (a name of `tabled_liquids` or of CoolProp) at a temperature in K and a pressure in Pa absolute."""
     if not _NAME.fullmatch(name):
         raise LiquidError("liquid", "must be the name of a pure fluid in CoolProp, such as Oxygen, Ethanol or Water")
-    return _state(name, float(temperature), float(pressure))
+    try:
+        tabled = tabled_liquids.state(name, temperature)
+        if tabled is None:
+            return _state(name, float(temperature), float(pressure))
+    except tabled_liquids.TemperatureOutside as error:
+        raise LiquidError("temperature", str(error)) from None
+    _refuse_boiling(name, pressure, tabled.vapour_pressure)
+    density = tabled.density_at(pressure)
+    return LiquidState(density, tabled.viscosity, tabled.vapour_pressure, tabled.bulk_modulus, tabled.molar_mass)
+
+
+def _with_viscosity(state: LiquidState, name: str, temperature: float) -> LiquidState:
+    """The state with the tabled viscosity where CoolProp has no model of it and there is a table."""
+    if not math.isnan(state.viscosity):
+        return state
+    viscosity = tabled_liquids.viscosity(name, temperature)
+    return state if viscosity is None else state._replace(viscosity=viscosity)
 
 
 @lru_cache(maxsize=4096)
@@ -134,9 +152,10 @@ def _state(name: str, temperature: float, pressure: float) -> LiquidState:
             if not isotherm.density:
                 break
             _refuse_boiling(name, pressure, isotherm.vapour_pressure)
-            return isotherm.at(pressure)
+            return _with_viscosity(isotherm.at(pressure), name, temperature)
     entry = f"{_entry(name, temperature)}|{pressure!r}"
-    return LiquidState(*_remembered(entry, _is_state, lambda: _from_coolprop(name, temperature, pressure)))
+    state = LiquidState(*_remembered(entry, _is_state, lambda: _from_coolprop(name, temperature, pressure)))
+    return _with_viscosity(state, name, temperature)
 
 
 @lru_cache(maxsize=256)
@@ -328,7 +347,8 @@ def _fluid(coolprop: Any, name: str) -> Any:
         try:
             made[name] = coolprop.AbstractState("HEOS", name)
         except ValueError:
-            raise LiquidError("liquid", f"is no fluid of CoolProp{_nearest(coolprop, name)}; {INSTEAD}") from None
+            rule = f"is no fluid of CoolProp and not tabled here{_nearest(coolprop, name)}; {INSTEAD}"
+            raise LiquidError("liquid", rule) from None
     return made[name]
 
 
@@ -336,6 +356,7 @@ def _nearest(coolprop: Any, name: str) -> str:
     """`; nearest: Ethanol`, or nothing."""
     from difflib import get_close_matches
 
-    fluids = {fluid.lower(): fluid for fluid in coolprop.get_global_param_string("FluidsList").split(",")}
+    known = (*coolprop.get_global_param_string("FluidsList").split(","), *tabled_liquids.names())
+    fluids = {fluid.lower(): fluid for fluid in known}
     close = get_close_matches(name.lower(), fluids, n=1, cutoff=LEAST_LIKENESS)
     return f"; nearest: {fluids[close[0]]}" if close else ""

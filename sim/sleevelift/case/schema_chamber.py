@@ -6,6 +6,7 @@ from annotated_types import Ge, Gt, Le, Lt
 from pydantic import StrictBool, model_validator
 
 from sleevelift.case.quantity import (
+    DERIVED,
     Area,
     LineForce,
     Number,
@@ -30,20 +31,34 @@ class Chamber(Table):
     throat_area: Area = key("area of the throat", gt=0.0, le=10.0)
     efficiency: Number = key("c* reached over c* of the table", gt=0.0, le=1.2)
     combustion_time_constant: Time = key("time constant with which injected propellant burns", gt=0.0, le=1.0)
+    propellants: str | None = key(
+        'pair whose shipped table of c* and g is used, such as "oxygen/ethanol", instead of o_f, c_star and g',
+        default=None,
+        max_length=60,
+    )
+    table_pressure: Pressure | None = key(
+        "chamber pressure at which the pair's table is read; absent: steady at the rated flows", default=None, gt=0.0, le=1e9
+    )
     gas_constant: SpecificGasConstant = key(
-        "gas constant of the combustion gas, for the temperature of what leaks past the post seal", ge=10.0, le=5000.0
+        "gas constant of the combustion gas, for the temperature of what leaks past the post seal",
+        default=DERIVED,
+        reason="from the pair's table at the rated mixture ratio",
+        ge=10.0,
+        le=5000.0,
     )
     o_f: tuple[Annotated[Number, Gt(0.0), Le(1000.0)], ...] = key(
-        "mixture ratios (oxidizer over fuel) of the table, increasing", min_length=2, max_length=MOST_ROWS
+        "mixture ratios (oxidizer over fuel) of the table, increasing", default=(), min_length=2, max_length=MOST_ROWS
     )
     c_star: tuple[Annotated[Speed, Gt(0.0), Le(10000.0)], ...] = key(
         "characteristic velocity at these mixture ratios: texts with a unit, or numbers with c_star_unit",
+        default=(),
         min_length=2,
         max_length=MOST_ROWS,
     )
     c_star_unit: str | None = key("unit of the numbers in c_star", default=None, max_length=LONGEST_UNIT)
     g: tuple[Annotated[Number, Gt(1.0), Lt(2.0)], ...] = key(
         "isentropic exponent of the combustion gas at these mixture ratios, or one number for all",
+        default=(),
         min_length=1,
         max_length=MOST_ROWS,
     )

@@ -58,7 +58,8 @@ class Propellant(Table):
     """One feed: liquid, line, manifold."""
 
     liquid: str | None = key(
-        "name of the liquid in CoolProp (Oxygen, Ethanol, Water, ...): what is not given below is taken from there",
+        "name of the liquid in CoolProp (Oxygen, Ethanol, Water, ...) or a tabled one (Isopropanol, Isopropanol-75, "
+        "Peroxide-90, RP-1): what is not given below is taken from there",
         default=None,
         max_length=40,
     )
