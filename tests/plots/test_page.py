@@ -1,12 +1,15 @@
 """The page of a run: well formed, answer first, nothing of a case read as markup."""
 
+import base64
 import re
+from html import escape
 from html.parser import HTMLParser
 
 import pytest
 from hostile import hostile_case
 from runs import shipped
 from sleevelift import simulate
+from sleevelift.case.show import case_rows
 from sleevelift.plant.names import MEASURES
 from sleevelift.plots import PICTURES
 from sleevelift.plots.words import words_of
@@ -71,11 +74,32 @@ def test_the_answer_stands_before_the_tables(tmp_path):
         assert words.index(part) < first
 
 
-def test_pictures_beside_the_page_are_shown_by_relative_name(tmp_path):
-    for name in PICTURES[:2]:
-        (tmp_path / name).write_bytes(b"")
+def test_pictures_beside_the_page_are_inside_it(tmp_path):
+    """The page alone, sent by mail, shows them: their bytes are in it, and it names no other file."""
+    contents = [b"first" * 100, b"second" * 100]
+    for name, content in zip(PICTURES, contents):
+        (tmp_path / name).write_bytes(content)
     reader, _ = read(write_page(shipped("dry_bench"), tmp_path))
-    assert set(reader.sources) == {"start.png", "shutdown.png"}
+    heads = [source.split(",")[0] for source in reader.sources]
+    assert heads == ["data:image/png;base64"] * 2
+    assert [base64.b64decode(source.split(",")[1]) for source in reader.sources] == contents
+
+
+@pytest.mark.parametrize("name", ["hot_start", "dry_bench"])
+def test_every_input_stands_on_the_page_with_its_origin(name, tmp_path):
+    result = shipped(name)
+    text = write_page(result, tmp_path).read_text(encoding="utf-8")
+    inputs = text[text.index(">Inputs<") :]
+    for row in case_rows(result.case):
+        found = re.search(rf"<tr><td>{row.path.split('.')[-1]}</td>.*?</tr>", inputs)
+        assert found is not None, row.path
+    for path, origin in (("spring.preload", "given"), ("run.tolerance", "default"), ("spring.rate", None)):
+        row = next(row for row in case_rows(result.case) if row.path == path)
+        key = path.split(".")[1]
+        written = escape(row.user_value)
+        assert re.search(
+            rf"<td>{key}</td><td[^>]*>{re.escape(written)}</td><td[^>]*>[^<]*</td><td[^>]*>{origin or row.origin}</td>", inputs
+        )
 
 
 def test_text_of_a_case_is_text(tmp_path):
@@ -95,6 +119,6 @@ def test_verdicts_and_units_are_kept_on_one_line(tmp_path):
     style, body = text.split("</style>")
     assert re.search(r"\.whole\{[^}]*white-space:nowrap", style)
     verdicts = re.findall(r"<td([^>]*)><b class=\"(?:good|alarm)\">(?:passed|FAILED)</b></td>", body)
-    assert len(verdicts) > 10 and set(verdicts) == {' class="whole"'}
-    assert set(re.findall(r"<td([^>]*)>bar absolute</td>", body)) == {' class="whole"'}
+    assert len(verdicts) > 10 and set(verdicts) == {' data-of="verdict" class="whole"'}
+    assert set(re.findall(r"<td([^>]*)>bar absolute</td>", body)) == {' data-of="unit" class="whole"'}
     assert set(re.findall(r"<th([^>]*)>(?:value|limit)</th>", body)) == {' class="n"'}

@@ -55,6 +55,22 @@ def case_rows(case: Case) -> list[Row]:
     return [_row(case, path, value, usual) for path, value in values(case).items()]
 
 
+def si_text(row: Row) -> str:
+    """The value in SI with its range; nothing for texts, switches and tables."""
+    value = row.si_value
+    if value is None or isinstance(value, bool | str):
+        return ""
+    unit = "" if row.si_unit in ("", "-") else f" {row.si_unit}"
+    if isinstance(value, tuple | list):
+        shown = ", ".join(f"{part:.6g}" if isinstance(part, float) else str(part) for part in value[:4])
+        more = f", ... {len(value)} in all" if len(value) > 4 else ""
+        return f"{shown}{more}{unit}"
+    if not isinstance(value, int | float):
+        return ""
+    text = f"{value:.6g}{unit}"
+    return text if row.range is None else f"{text} ({row.range[0]:.6g} to {row.range[1]:.6g})"
+
+
 def value_text(case: Case, path: str, value: float) -> Any:
     """A number of a key in the user's unit; one without a unit as it is."""
     kind = _kind(path)

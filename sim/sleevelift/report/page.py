@@ -1,16 +1,22 @@
-"""One page for a browser: the answer first, then pictures, measures, checks, timeline, remarks, provenance.
+"""One page for a browser or a printer: the answer first, then pictures, measures, checks, timeline, inputs, provenance.
 
-    Result + pictures beside it -> report.html (no script, no outside file but the pictures)
+    Result + pictures beside it -> report.html (no script; the pictures are inside, so that the file can be sent alone)
+
+On a narrow screen a table's rows become blocks, each value under its heading (`labelled`); on paper (A4 or letter) a
+picture has the whole width, and no picture or row is torn in two.
 
 Every text passes through `text`, which drops control characters and escapes what HTML would read. Numbers stand in
 customary units; result.json beside the page holds them in SI to every digit.
 """
 
+import base64
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 from typing import Any
 
+from sleevelift.case.show import Row, case_rows, si_text
 from sleevelift.checks import Check
 from sleevelift.plant.names import MEASURES
 from sleevelift.plots import PICTURES
@@ -65,11 +71,26 @@ th,td{text-align:left;vertical-align:top;padding:.22rem .6rem .22rem 0;border-bo
 .n{text-align:right;font-variant-numeric:tabular-nums}.n,.whole{white-space:nowrap}
 td:last-child{overflow-wrap:anywhere}
 .failed td{background:#fbecea}
-.pictures{display:grid;grid-template-columns:repeat(auto-fit,minmax(20rem,1fr));gap:1rem}
+.pictures{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(20rem,100%),1fr));gap:1rem}
 figure{margin:0;border:1px solid var(--rule)}figcaption{padding:.3rem .5rem;font-size:.85rem}
 img{display:block;width:100%;height:auto}
 li{margin:.25rem 0}
-@media print{body{max-width:none;padding:0}figure{break-inside:avoid}}
+@media screen and (max-width:44rem){
+ .invented{float:none;display:inline-block}
+ thead{display:none}tr{display:block;padding:.35rem 0;border-bottom:1px solid var(--rule)}
+ td{display:flex;gap:.6rem;border:0;padding:.05rem 0}td:empty{display:none}
+ td[data-of]::before{content:attr(data-of);flex:0 0 6.5rem;color:var(--faint);font-size:.85rem;text-align:left}
+ td:first-child{font-weight:bold}td.n{text-align:left}.n,.whole{white-space:normal}
+}
+@page{margin:12mm}
+@media print{
+ html{font-size:10.5px}
+ body{max-width:none;padding:0;font-size:1rem;-webkit-print-color-adjust:exact;print-color-adjust:exact}
+ h2,h3{break-after:avoid}tr,.box,.caution,li{break-inside:avoid}thead{display:table-header-group}
+ h2.illustrated{display:none}.pictures{display:block}figure{break-inside:avoid;break-before:page;break-after:page;border:0}
+ img{width:100%;max-height:calc(100vh - 10mm);object-fit:contain;object-position:left top}figcaption{padding:.2rem 0}
+ td,th{padding:.1rem .6rem .1rem 0}h2.inputs{break-before:page}
+}
 """
 
 
@@ -87,10 +108,22 @@ OVER_NUMBERS = ("value", "limit", "ms of the run")
 """Headings of columns of numbers: they end where the numbers end."""
 
 
+def labelled(row: str, heads: Sequence[str]) -> str:
+    """A finished row whose cells after the first carry their headings, for screens on which rows become blocks."""
+    left = iter(heads)
+
+    def cell(match: re.Match[str]) -> str:
+        head = next(left, "")
+        return match.group() if head == heads[0] else f'<td data-of="{text(head)}"'
+
+    return re.sub(r"<td(?=[ >])", cell, row)
+
+
 def table(heads: Sequence[str], rows: Iterable[str]) -> str:
     """A table of finished rows."""
     head = "".join(element("th", text(h), "n" if h in OVER_NUMBERS else "") for h in heads)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+    body = "".join(labelled(row, heads) for row in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def _head(result: Result) -> list[str]:
@@ -137,14 +170,37 @@ def _answer(result: Result, said: Answer) -> list[str]:
 
 
 def _pictures(folder: Path) -> list[str]:
-    """The pictures that stand beside the page."""
-    figures = [
-        element("figure", f'<a href="{name}"><img src="{name}" alt="{title}"></a>' + element("figcaption", title))
-        for name in PICTURES
-        if (folder / name).is_file()
-        for title in (text(PICTURE_TITLES[name]),)
-    ]
-    return [element("h2", "Pictures"), element("div", "".join(figures), "pictures")] if figures else []
+    """The pictures that stand beside the page, each inside it."""
+    figures = []
+    for name in PICTURES:
+        if not (folder / name).is_file():
+            continue
+        title = text(PICTURE_TITLES[name])
+        data = base64.b64encode((folder / name).read_bytes()).decode("ascii")
+        figures.append(element("figure", f'<img src="data:image/png;base64,{data}" alt="{title}">' + element("figcaption", title)))
+    return [element("h2", "Pictures", "illustrated"), element("div", "".join(figures), "pictures")] if figures else []
+
+
+def _input_row(key: str, row: Row) -> str:
+    """A value of the case as written, in SI, and where it comes from."""
+    why = f"{row.meaning}; {row.reason}" if row.reason else row.meaning
+    cells = (key, row.user_value, si_text(row), row.origin, why)
+    return element("tr", "".join(element("td", text(cell)) for cell in cells))
+
+
+def _inputs(result: Result) -> list[str]:
+    """Every value that the run used, table by table of the case."""
+    parts: dict[str, list[str]] = {}
+    for row in case_rows(result.case):
+        part, _, key = row.path.rpartition(".")
+        parts.setdefault(part, []).append(_input_row(key, row))
+    out = [element("h2", "Inputs", "inputs"), element("p", "Given in the case file, default or derived: the column says which.")]
+    for part, rows in parts.items():
+        out += [element("h3", f"[{text(part)}]" if part else "(top)"), table(INPUT_HEADS, rows)]
+    return out
+
+
+INPUT_HEADS = ("key", "as written", "in SI", "origin", "meaning; why this value")
 
 
 def _measure_row(result: Result, name: str, meaning: str) -> str:
@@ -209,14 +265,14 @@ def _provenance(result: Result) -> list[str]:
 
 
 def page(result: Result, folder: Path) -> str:
-    """The page as HTML; pictures that stand in `folder` are shown."""
+    """The page as HTML; pictures that stand in `folder` are shown in it."""
     said = answer(result)
     body = [*_head(result), *_answer(result, said), *_pictures(folder), *_measures(result)]
     checks = [_check_row(result, check) for check in result.checks]
     heads = ("check", "verdict", "value", "limit", "unit", "what it means, what to change")
     body += [element("h2", "Checks"), table(heads, checks), *_timeline(result)]
     remarks = "".join(element("li", text(warning)) for warning in result.warnings)
-    body += [element("h2", "Remarks and cautions"), element("ul", remarks), *_provenance(result)]
+    body += [element("h2", "Remarks and cautions"), element("ul", remarks), *_inputs(result), *_provenance(result)]
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"script-src 'none'; object-src 'none'\">"

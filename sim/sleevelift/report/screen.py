@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from sleevelift.case.show import si_text
 from sleevelift.measures import ABOVE_AMBIENT
 from sleevelift.plant.names import MEASURES
 from sleevelift.report.tables import Column, print_table
@@ -498,20 +499,4 @@ def _value_cells(key: str, row: "Row") -> list[Text]:
     why = f"{row.meaning}; {row.reason}" if row.reason else row.meaning
     style = {"given": GOOD, "derived": UNSURE}.get(row.origin, QUIET)
     written = Text(plain(row.user_value))
-    return [Text(key), written, Text(_si_text(row)), Text(row.origin, style=style), Text(why, style=QUIET)]
-
-
-def _si_text(row: "Row") -> str:
-    """The value in SI with its range; nothing for texts, switches and tables."""
-    value = row.si_value
-    if value is None or isinstance(value, bool | str):
-        return ""
-    unit = "" if row.si_unit in ("", "-") else f" {row.si_unit}"
-    if isinstance(value, tuple | list):
-        shown = ", ".join(f"{part:.6g}" if isinstance(part, float) else plain(part) for part in value[:4])
-        more = f", ... {len(value)} in all" if len(value) > 4 else ""
-        return f"{shown}{more}{unit}"
-    if not isinstance(value, int | float):
-        return ""
-    text = f"{value:.6g}{unit}"
-    return text if row.range is None else f"{text} ({row.range[0]:.6g} to {row.range[1]:.6g})"
+    return [Text(key), written, Text(plain(si_text(row))), Text(row.origin, style=style), Text(why, style=QUIET)]
