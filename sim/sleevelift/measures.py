@@ -18,6 +18,7 @@ COUNTS = ("seat_bounces", "steps")
 
 WET_ONLY = {
     "first_oxidizer", "first_fuel", "oxidizer_lead", "full_oxidizer", "full_fuel", "ramp_time_oxidizer", "ramp_time_fuel",
+    "flow_ramp_time_oxidizer", "flow_ramp_time_fuel",
     "mixture_ratio_min", "mixture_ratio_max", "steady_oxidizer_flow", "steady_fuel_flow", "last_oxidizer", "last_fuel",
     "shutdown_oxidizer_lag", "peak_oxidizer_manifold", "peak_fuel_manifold", "closed_leak_oxidizer", "both_in_chamber",
     "pooled_before_command",
@@ -83,6 +84,8 @@ def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str
         return NO_OFF if found["deenergize_time"] is None else "the flow did not cross its first level downward after the off"
     if name == "shutdown_oxidizer_lag":
         return "one of the two flows has no last instant"
+    if name.startswith("ramp_time"):
+        return "the flow area never rose through 90 % of that at full lift between the on and the off command"
     if name.startswith("mixture_ratio"):
         return "the two flows never exceeded 10 % of reference together"
     return "the steady flow before the off command never rose above the level that counts as arrived"
@@ -129,7 +132,7 @@ def reason(name: str, outcome: str, found: dict[str, float | None], case: Case) 
         suffix = " (the run ended when the gas left its range)"
     else:
         suffix = ""
-    if name == "surge_margin":
+    if name in ("surge_margin", "surge_time"):
         return "the sleeve was never seated before the command nor after the off command" + suffix
     if name.endswith("_margin") or name.endswith("_margin_unlit"):
         return NOT_POSITIVE

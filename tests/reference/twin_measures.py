@@ -216,7 +216,7 @@ def _flows(
     M["peak_fuel_manifold"] = float(traces["fuel_manifold_pressure"].max())
     for side, threshold in (("oxidizer", m.ox_threshold), ("fuel", m.fuel_threshold)):
         trace = f"{side}_flow"
-        M[f"steady_{side}_flow"] = M[f"full_{side}"] = M[f"ramp_time_{side}"] = M[f"last_{side}"] = None
+        M[f"steady_{side}_flow"] = M[f"full_{side}"] = M[f"flow_ramp_time_{side}"] = M[f"last_{side}"] = None
         if ending <= run.t:
             steady = float(traces[trace][_before(run, traces, spans, ending)])
             M[f"steady_{side}_flow"] = steady
@@ -228,7 +228,7 @@ def _flows(
                 if ups[0]:
                     M[f"full_{side}"] = ups[0][-1]
                 if ups[1] and ups[2]:
-                    M[f"ramp_time_{side}"] = ups[2][-1] - ups[1][0]
+                    M[f"flow_ramp_time_{side}"] = ups[2][-1] - ups[1][0]
         if off <= run.t:
             downs = [c for c in crossings(run, traces, spans, trace, threshold, False) if c >= off]
             if downs and traces[trace][-1] < threshold:

@@ -4,12 +4,12 @@ import numpy as np
 
 from sleevelift.integrate.status import BUFFER_FULL, OUT_OF_RANGE
 from sleevelift.jit import bare_kernel
-from sleevelift.plant.crossings import interpolated
+from sleevelift.plant.crossings import interpolated, point_before
 from sleevelift.plant.kernel import integrate
 from sleevelift.plant.modes import at_target
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.rhs import rhs
-from sleevelift.plant.scan import balances, point_before, scan
+from sleevelift.plant.scan import balances, scan
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.static import initial_state
 

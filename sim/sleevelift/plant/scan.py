@@ -9,26 +9,17 @@ from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.physics.feed_line import compression_energy
 from sleevelift.physics.spring import spring_energy
-from sleevelift.plant.crossings import (
-    FIRST_RISE,
-    LAST_FALL,
-    LAST_RISE,
-    RATIO_LEAST,
-    RATIO_MOST,
-    SURGE,
-    crossing,
-    greatest,
-    last_lift_rise,
-)
+from sleevelift.plant.crossings import LAST_RISE, crossing, point_before
+from sleevelift.plant.flow_measures import CROSSINGS, extremes, flow_measures
 from sleevelift.plant.margins import static_margins
 from sleevelift.plant.names import PLACE
-from sleevelift.plant.params import REGULATED_SUPPLY
+from sleevelift.plant.quantities import LIFT
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 FULL_LIFT = 0.98
 """-. Within 2 % of full lift counts as full."""
-FULL_FLOW, RAMP_FROM, RAMP_TO = 0.95, 0.10, 0.90
-"""-. Shares of the steady flow."""
+QUANTITIES = np.array([LIFT], dtype=np.int64)
+"""Quantities looked at here, as data."""
 
 LEFT_GAS_RANGE, LIFTED_EARLY, NEVER_SHIFTED, NEVER_BROKE_AWAY, HUNG, OPENED_CLOSED, NO_OFF, NOT_CLOSED, FAILED = range(9)
 OUTCOMES = (
@@ -58,23 +49,6 @@ P_RETURN_TIME = PLACE["return_time"]
 P_CLOSING_TIME = PLACE["closing_time"]
 P_SEAT_IMPACT_SPEED = PLACE["seat_impact_speed"]
 P_SEAT_BOUNCES = PLACE["seat_bounces"]
-P_FIRST_OXIDIZER = PLACE["first_oxidizer"]
-P_FIRST_FUEL = PLACE["first_fuel"]
-P_OXIDIZER_LEAD = PLACE["oxidizer_lead"]
-P_FULL_OXIDIZER = PLACE["full_oxidizer"]
-P_FULL_FUEL = PLACE["full_fuel"]
-P_RAMP_TIME_OXIDIZER = PLACE["ramp_time_oxidizer"]
-P_RAMP_TIME_FUEL = PLACE["ramp_time_fuel"]
-P_MIXTURE_RATIO_MIN = PLACE["mixture_ratio_min"]
-P_MIXTURE_RATIO_MAX = PLACE["mixture_ratio_max"]
-P_STEADY_OXIDIZER_FLOW = PLACE["steady_oxidizer_flow"]
-P_STEADY_FUEL_FLOW = PLACE["steady_fuel_flow"]
-P_LAST_OXIDIZER = PLACE["last_oxidizer"]
-P_LAST_FUEL = PLACE["last_fuel"]
-P_SHUTDOWN_OXIDIZER_LAG = PLACE["shutdown_oxidizer_lag"]
-P_PEAK_OXIDIZER_MANIFOLD = PLACE["peak_oxidizer_manifold"]
-P_PEAK_FUEL_MANIFOLD = PLACE["peak_fuel_manifold"]
-P_CLOSED_LEAK_OXIDIZER = PLACE["closed_leak_oxidizer"]
 P_BOTH_IN_CHAMBER = PLACE["both_in_chamber"]
 P_LIGHT_OFF = PLACE["light_off"]
 P_LIGHT_OFF_LAG = PLACE["light_off_lag"]
@@ -83,7 +57,6 @@ P_POOLED_FUEL = PLACE["pooled_fuel"]
 P_POOLED_BEFORE_COMMAND = PLACE["pooled_before_command"]
 P_HARD_START_PRESSURE = PLACE["hard_start_pressure"]
 P_LATEST_LIGHT_OFF = PLACE["latest_light_off"]
-P_PEAK_CHAMBER_PRESSURE = PLACE["peak_chamber_pressure"]
 P_STEADY_CHAMBER_PRESSURE = PLACE["steady_chamber_pressure"]
 P_PRELOAD = PLACE["preload"]
 P_FUEL_OPENING_FORCE = PLACE["fuel_opening_force"]
@@ -95,12 +68,10 @@ P_FUEL_ALONE_MARGIN = PLACE["fuel_alone_margin"]
 P_FUEL_LOSS_MARGIN = PLACE["fuel_loss_margin"]
 P_CLOSING_MARGIN = PLACE["closing_margin"]
 P_CLOSING_MARGIN_UNLIT = PLACE["closing_margin_unlit"]
-P_SURGE_MARGIN = PLACE["surge_margin"]
 P_FUEL_PRESSURE_TO_OPEN = PLACE["fuel_pressure_to_open"]
 P_SEALING_LOAD = PLACE["sealing_load"]
 P_REQUIRED_LIFT_AREA = PLACE["required_lift_area"]
 P_GAS_PER_CYCLE = PLACE["gas_per_cycle"]
-P_LOWEST_GAS_TEMPERATURE = PLACE["lowest_gas_temperature"]
 P_STORED_GAS_ENERGY = PLACE["stored_gas_energy"]
 P_GAS_MASS_ERROR = PLACE["gas_mass_error"]
 P_ENERGY_ERROR = PLACE["energy_error"]
@@ -129,19 +100,6 @@ def hits_seat(i, events):
 def moves_down(i, events):
     """Whether event i is a breakaway or reversal downward (not a rebound from the stop)."""
     return events[2][i, 1, D_MODE] == SLIDING_DOWN and events[2][i, 0, D_MODE] != SLIDING_DOWN and not hits_stop(i, events)
-
-
-@bare_kernel
-def point_before(instant, trajectory):
-    """Index of the last stored point at or before an instant; the first of two at one instant."""
-    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    best = 0
-    for k in range(count):
-        if t[k] > instant:
-            break
-        if k == 0 or t[k] > t[best]:
-            best = k
-    return best
 
 
 @bare_kernel
@@ -199,7 +157,7 @@ def event_point(i, events, trajectory):
 
 
 @bare_kernel
-def opening_measures(out, first_open, off, n_events, events, trajectory, par):
+def opening_measures(out, first_open, off, n_events, events, trajectory, event_memory, par):
     """Opening times; returns (first lift after the command, whether full lift was reached and held up to `off`)."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant = par[0]
@@ -221,7 +179,7 @@ def opening_measures(out, first_open, off, n_events, events, trajectory, par):
     end = point_before(off, trajectory)
     if ys[end, plant.index.lift_height] < level:
         return lift, False
-    full = last_lift_rise(level, lift, off, trajectory, par)
+    full = crossing(CROSSINGS[LAST_RISE], QUANTITIES[0], level, lift, off, trajectory, event_memory, par)
     if full == full:
         out[P_TRAVEL_TIME] = full - lift
         out[P_OPENING_TIME] = full - energize
@@ -264,69 +222,6 @@ def closing_measures(out, lifted, n_events, events, trajectory, plant, tables):
 
 
 @bare_kernel
-def side_measures(out, oxidizer_side, steady, off, trajectory, event_memory, par):
-    """Full-flow instant, ramp time and last instant of one propellant."""
-    start = par[0].instants.energize
-    last_off = par[0].instants.deenergize
-    signal = S_OXIDIZER if oxidizer_side else S_FUEL
-    level = event_memory[M_LEVEL_O] if oxidizer_side else event_memory[M_LEVEL_F]
-    begin = np.nan
-    for which in range(4):
-        kind = LAST_RISE
-        share = FULL_FLOW
-        at = start
-        until = off
-        if which == 1:
-            kind = FIRST_RISE
-            share = RAMP_FROM
-        elif which == 2:
-            share = RAMP_TO
-        elif which == 3:
-            kind = LAST_FALL
-            at = last_off
-            until = np.inf
-        if (which < 3 and not steady > level) or (which == 3 and not last_off == last_off):
-            continue
-        found = crossing(kind, signal, level if which == 3 else share * steady, at, until, trajectory, event_memory, par)
-        if which == 0:
-            out[P_FULL_OXIDIZER if oxidizer_side else P_FULL_FUEL] = found
-        elif which == 1:
-            begin = found
-        elif which == 2:
-            out[P_RAMP_TIME_OXIDIZER if oxidizer_side else P_RAMP_TIME_FUEL] = found - begin
-        else:
-            out[P_LAST_OXIDIZER if oxidizer_side else P_LAST_FUEL] = found
-
-
-@bare_kernel
-def flow_measures(out, off, trajectory, event_memory, par):
-    """Everything about the two flows; nothing in a dry case."""
-    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    plant = par[0]
-    if plant.oxidizer.present == 0:
-        return
-    start = plant.instants.energize
-    out[P_CLOSED_LEAK_OXIDIZER] = event_memory[M_LEAK_O]
-    out[P_PEAK_OXIDIZER_MANIFOLD] = greatest(S_OXIDIZER_P, 0.0, np.inf, trajectory, event_memory, par)[0]
-    out[P_PEAK_FUEL_MANIFOLD] = greatest(S_FUEL_P, 0.0, np.inf, trajectory, event_memory, par)[0]
-    out[P_FIRST_OXIDIZER] = event_memory[M_FIRST_O]
-    out[P_FIRST_FUEL] = event_memory[M_FIRST_F]
-    out[P_OXIDIZER_LEAD] = event_memory[M_FIRST_F] - event_memory[M_FIRST_O]
-    if not start == start:
-        return
-    end = point_before(off, trajectory)
-    steady_o = stored_outputs[end, S_OXIDIZER]
-    steady_f = stored_outputs[end, S_FUEL]
-    out[P_STEADY_OXIDIZER_FLOW] = steady_o
-    out[P_STEADY_FUEL_FLOW] = steady_f
-    side_measures(out, True, steady_o, off, trajectory, event_memory, par)
-    side_measures(out, False, steady_f, off, trajectory, event_memory, par)
-    out[P_SHUTDOWN_OXIDIZER_LAG] = out[P_LAST_OXIDIZER] - out[P_LAST_FUEL]
-    out[P_MIXTURE_RATIO_MAX] = greatest(RATIO_MOST, start, off, trajectory, event_memory, par)[0]
-    out[P_MIXTURE_RATIO_MIN] = -greatest(RATIO_LEAST, start, off, trajectory, event_memory, par)[0]
-
-
-@bare_kernel
 def ignition_measures(out, off, trajectory, event_memory, latest, par):
     """Light-off, pool and hard-start estimate; `latest` is the instant from the side run that is never lit."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
@@ -355,24 +250,17 @@ def ignition_measures(out, off, trajectory, event_memory, latest, par):
             tables, c.ideal_curve.start, c.ideal_curve.count,
         )  # fmt: skip
     out[P_LATEST_LIGHT_OFF] = latest
-    out[P_PEAK_CHAMBER_PRESSURE] = greatest(S_CHAMBER_P, 0.0, np.inf, trajectory, event_memory, par)[0]
     if plant.instants.energize == plant.instants.energize:
         out[P_STEADY_CHAMBER_PRESSURE] = stored_outputs[point_before(off, trajectory), S_CHAMBER_P]
 
 
 @bare_kernel
 def gas_measures(out, trajectory, par):
-    """Gas used, coldest node, stored energy at the start."""
+    """Gas used, stored energy at the start."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    plant, tables, gas, scratch = par
+    plant = par[0]
     core = plant.index.core
     out[P_GAS_PER_CYCLE] = ys[count - 1, core + B_FILL]
-    coldest = np.inf
-    for k in range(count):
-        coldest = min(coldest, min(stored_outputs[k, S_TUBE_T], min(stored_outputs[k, S_LIFT_T], stored_outputs[k, S_SPRING_T])))
-        if plant.supply.kind == REGULATED_SUPPLY:
-            coldest = min(coldest, stored_outputs[k, S_PLENUM_T])
-    out[P_LOWEST_GAS_TEMPERATURE] = coldest
     out[P_STORED_GAS_ENERGY] = plant.stored_gas_energy
 
 
@@ -488,13 +376,13 @@ def scan(out, good, n_events, steps, latest, events, trajectory, event_memory, p
     _, off = effect_of(plant, tables, False, first_open) if first_open == first_open else (np.nan, np.nan)
     if not off == off:
         off = t[count - 1]
-    lift, reached = opening_measures(out, first_open, off, n_events, events, trajectory, par)
+    lift, reached = opening_measures(out, first_open, off, n_events, events, trajectory, event_memory, par)
     closed = closing_measures(out, lift == lift or early, n_events, events, trajectory, plant, tables)
     impact_speeds(out, energize, plant.instants.deenergize, n_events, events, trajectory, plant.index.speed)
     flow_measures(out, off, trajectory, event_memory, par)
     ignition_measures(out, off, trajectory, event_memory, latest, par)
     static_margins(out, event_memory, plant, tables)
-    out[P_SURGE_MARGIN] = -greatest(SURGE, 0.0, np.inf, trajectory, event_memory, par)[0]
+    extremes(out, energize, off, trajectory, event_memory, par)
     net = stored_outputs[0, S_NET]
     out[P_SEALING_LOAD] = -net / (np.pi * plant.sleeve.seat_diameter)
     gas_measures(out, trajectory, par)

@@ -1,0 +1,163 @@
+"""Measures of the flows, and every measure that is an extreme, as rows: crossings of levels and extremes of quantities.
+
+Each row's numbers are data, not arguments: written as literals each would be a compilation of its own.
+"""
+
+import numpy as np
+
+from sleevelift.jit import bare_kernel
+from sleevelift.plant.crossings import FIRST_RISE, LAST_FALL, LAST_RISE, crossing, greatest, point_before
+from sleevelift.plant.names import PLACE
+from sleevelift.plant.quantities import ALWAYS, BOTH_FLOW, COLDEST, FUEL_AREA, ON_SEAT, RATIO, SURGE, fuel_area
+from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
+from sleevelift.plant.wet_side import gap_effective_area, slot_effective_area
+
+FULL_FLOW, RAMP_FROM, RAMP_TO = 0.95, 0.10, 0.90
+"""-. Shares of the steady flow, or of the area at full lift."""
+
+P_CLOSED_LEAK_OXIDIZER = PLACE["closed_leak_oxidizer"]
+P_FIRST_FUEL = PLACE["first_fuel"]
+P_FIRST_OXIDIZER = PLACE["first_oxidizer"]
+P_FLOW_RAMP_TIME_FUEL = PLACE["flow_ramp_time_fuel"]
+P_FLOW_RAMP_TIME_OXIDIZER = PLACE["flow_ramp_time_oxidizer"]
+P_FULL_FUEL = PLACE["full_fuel"]
+P_FULL_OXIDIZER = PLACE["full_oxidizer"]
+P_LAST_FUEL = PLACE["last_fuel"]
+P_LAST_OXIDIZER = PLACE["last_oxidizer"]
+P_LOWEST_GAS_TEMPERATURE = PLACE["lowest_gas_temperature"]
+P_MIXTURE_RATIO_MAX = PLACE["mixture_ratio_max"]
+P_MIXTURE_RATIO_MIN = PLACE["mixture_ratio_min"]
+P_OXIDIZER_LEAD = PLACE["oxidizer_lead"]
+P_PEAK_CHAMBER_PRESSURE = PLACE["peak_chamber_pressure"]
+P_PEAK_FUEL_MANIFOLD = PLACE["peak_fuel_manifold"]
+P_PEAK_OXIDIZER_MANIFOLD = PLACE["peak_oxidizer_manifold"]
+P_RAMP_TIME_FUEL = PLACE["ramp_time_fuel"]
+P_RAMP_TIME_OXIDIZER = PLACE["ramp_time_oxidizer"]
+P_SHUTDOWN_OXIDIZER_LAG = PLACE["shutdown_oxidizer_lag"]
+P_STEADY_FUEL_FLOW = PLACE["steady_fuel_flow"]
+P_STEADY_OXIDIZER_FLOW = PLACE["steady_oxidizer_flow"]
+P_SURGE_MARGIN = PLACE["surge_margin"]
+P_SURGE_TIME = PLACE["surge_time"]
+
+EVERY_CASE, WET, HOT_CASE = 0, 1, 2
+"""Which cases a row is for."""
+WHOLE_RUN, COMMANDED = 0, 1
+"""Window of a row: the run; from the on command to the off command that counts."""
+NOWHERE = -1
+"""No measure."""
+EXTREMES = np.array(
+    [
+        (P_PEAK_OXIDIZER_MANIFOLD, NOWHERE, S_OXIDIZER_P, 1, ALWAYS, WET, WHOLE_RUN),
+        (P_PEAK_FUEL_MANIFOLD, NOWHERE, S_FUEL_P, 1, ALWAYS, WET, WHOLE_RUN),
+        (P_PEAK_CHAMBER_PRESSURE, NOWHERE, S_CHAMBER_P, 1, ALWAYS, HOT_CASE, WHOLE_RUN),
+        (P_LOWEST_GAS_TEMPERATURE, NOWHERE, COLDEST, -1, ALWAYS, EVERY_CASE, WHOLE_RUN),
+        (P_SURGE_MARGIN, P_SURGE_TIME, SURGE, -1, ON_SEAT, EVERY_CASE, WHOLE_RUN),
+        (P_MIXTURE_RATIO_MAX, NOWHERE, RATIO, 1, BOTH_FLOW, WET, COMMANDED),
+        (P_MIXTURE_RATIO_MIN, NOWHERE, RATIO, -1, BOTH_FLOW, WET, COMMANDED),
+    ],
+    dtype=np.int64,
+)
+"""Measures that are extremes: measure, measure of its instant, quantity, 1 greatest or -1 least, when it counts, cases, window."""
+
+FULL, FLOW_RAMP, AREA_RAMP, LAST = range(4)
+"""Rows of `INSTANTS_OF_A_SIDE`."""
+INSTANTS_OF_A_SIDE = np.array(
+    [
+        (P_FULL_OXIDIZER, P_FULL_FUEL, S_OXIDIZER, S_FUEL),
+        (P_FLOW_RAMP_TIME_OXIDIZER, P_FLOW_RAMP_TIME_FUEL, S_OXIDIZER, S_FUEL),
+        (P_RAMP_TIME_OXIDIZER, P_RAMP_TIME_FUEL, S_SLOT, FUEL_AREA),
+        (P_LAST_OXIDIZER, P_LAST_FUEL, S_OXIDIZER, S_FUEL),
+    ],
+    dtype=np.int64,
+)
+"""Measure of the oxidizer's side, of the fuel's, and the quantities that cross a level."""
+CROSSINGS = np.array([FIRST_RISE, LAST_RISE, LAST_FALL], dtype=np.int64)
+"""Kinds of crossing, as data."""
+
+
+@bare_kernel
+def extremes(out, start, off, trajectory, event_memory, par):
+    """The measures of `EXTREMES`; `start` and `off`: ends of the window COMMANDED, s."""
+    plant = par[0]
+    for i in range(EXTREMES.shape[0]):
+        if EXTREMES[i, 5] != EVERY_CASE and plant.oxidizer.present == 0:
+            continue
+        if EXTREMES[i, 5] == HOT_CASE and plant.chamber.hot == 0:
+            continue
+        begin = 0.0
+        end = np.inf
+        if EXTREMES[i, 6] == COMMANDED:
+            begin = start
+            end = off
+            if not start == start:
+                continue
+        sign = float(EXTREMES[i, 3])
+        value, instant = greatest(EXTREMES[i, 2], sign, EXTREMES[i, 4], begin, end, trajectory, event_memory, par)
+        out[EXTREMES[i, 0]] = sign * value
+        if EXTREMES[i, 1] != NOWHERE:
+            out[EXTREMES[i, 1]] = instant
+
+
+@bare_kernel
+def ramp_time(which, whole, start, end, trajectory, event_memory, par):
+    """Time a quantity takes from its first rise to 10 % of `whole` to its last through 90 % in [start, end], s; nan if never."""
+    begin = crossing(CROSSINGS[FIRST_RISE], which, RAMP_FROM * whole, start, end, trajectory, event_memory, par)
+    return crossing(CROSSINGS[LAST_RISE], which, RAMP_TO * whole, start, end, trajectory, event_memory, par) - begin
+
+
+@bare_kernel
+def full_lift_area(side, plant, tables):
+    """Effective flow area of a side at full lift, m2: slots; seat gap and annulus in series."""
+    stroke = plant.sleeve.stroke
+    if side == 0:
+        return slot_effective_area(stroke, plant.slots, tables)
+    return fuel_area(gap_effective_area(stroke, plant.seat, tables), plant.seat.annulus)
+
+
+@bare_kernel
+def side_measures(out, side, steady, start, off, last_off, trajectory, event_memory, par):
+    """Full-flow instant, ramp times and last instant of one propellant (side 0 oxidizer, 1 fuel).
+
+    steady: its flow just before `off`, kg/s; start, off: the on command and the off command that ends the flow's rise, last_off:
+    the one from which the flow's end counts, s.
+    """
+    plant = par[0]
+    level = event_memory[M_LEVEL_F] if side else event_memory[M_LEVEL_O]
+    flow = INSTANTS_OF_A_SIDE[FULL, 2 + side]
+    if steady > level:
+        out[INSTANTS_OF_A_SIDE[FULL, side]] = crossing(
+            CROSSINGS[LAST_RISE], flow, FULL_FLOW * steady, start, off, trajectory, event_memory, par
+        )
+        out[INSTANTS_OF_A_SIDE[FLOW_RAMP, side]] = ramp_time(flow, steady, start, off, trajectory, event_memory, par)
+    area = full_lift_area(side, plant, par[1])
+    if area > 0.0:
+        out[INSTANTS_OF_A_SIDE[AREA_RAMP, side]] = ramp_time(
+            INSTANTS_OF_A_SIDE[AREA_RAMP, 2 + side], area, start, off, trajectory, event_memory, par
+        )
+    if last_off == last_off:
+        out[INSTANTS_OF_A_SIDE[LAST, side]] = crossing(
+            CROSSINGS[LAST_FALL], flow, level, last_off, np.inf, trajectory, event_memory, par
+        )
+
+
+@bare_kernel
+def flow_measures(out, off, trajectory, event_memory, par):
+    """Everything about the two flows but their extremes; nothing in a dry case."""
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
+    plant = par[0]
+    if plant.oxidizer.present == 0:
+        return
+    start = plant.instants.energize
+    out[P_CLOSED_LEAK_OXIDIZER] = event_memory[M_LEAK_O]
+    out[P_FIRST_OXIDIZER] = event_memory[M_FIRST_O]
+    out[P_FIRST_FUEL] = event_memory[M_FIRST_F]
+    out[P_OXIDIZER_LEAD] = event_memory[M_FIRST_F] - event_memory[M_FIRST_O]
+    if not start == start:
+        return
+    end = point_before(off, trajectory)
+    out[P_STEADY_OXIDIZER_FLOW] = stored_outputs[end, S_OXIDIZER]
+    out[P_STEADY_FUEL_FLOW] = stored_outputs[end, S_FUEL]
+    for side in range(2):
+        steady = stored_outputs[end, INSTANTS_OF_A_SIDE[FULL, 2 + side]]
+        side_measures(out, side, steady, start, off, plant.instants.deenergize, trajectory, event_memory, par)
+    out[P_SHUTDOWN_OXIDIZER_LAG] = out[P_LAST_OXIDIZER] - out[P_LAST_FUEL]
