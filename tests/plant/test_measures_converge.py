@@ -13,7 +13,7 @@ import pytest
 from sleevelift.batch import simulate_many
 from sleevelift.case.read import load_case
 from sleevelift.plant.names import MEASURES
-from sleevelift.study.scatter import scaled, unit_points
+from sleevelift.study.odds import scaled, unit_points
 
 CASES = sorted((Path(__file__).resolve().parents[2] / "cases").glob("*.toml"))
 CONVERGED = 1e-6
