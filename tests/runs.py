@@ -3,6 +3,8 @@
 `bare_machine` is a dry case without friction, leaks, weight or heat, in volumes so large that pressures stay
 constant: what is left is a mass on a spring between two stops, whose motion has a closed form."""
 
+import json
+import re
 from functools import lru_cache
 from math import pi
 from pathlib import Path
@@ -15,6 +17,10 @@ CASES = Path(__file__).resolve().parents[1] / "cases"
 SUPPLIES = {
     "constant": 'kind = "constant"\npressure = "31 bara"\n',
     "bottle": 'kind = "bottle"\nbottle_volume = "0.3 litre"\nbottle_pressure = "35 bara"\n',
+    "table": (
+        'kind = "table"\n[supply.table]\ntime = ["0 s", "0.12 s", "0.16 s", "0.5 s", "1 s"]\n'
+        'pressure = ["31 bara", "31 bara", "28 bara", "34 bara", "30 bara"]\n'
+    ),
 }
 """Other tables of supply than the regulated one of the shipped cases."""
 AMBIENT = 1.0e5
@@ -142,3 +148,25 @@ def shipped_with_supply(kind, supply):
         before, after = text.split("[supply]\n", 1)
         text = before + "[supply]\n" + SUPPLIES[supply] + "\n[solenoid]\n" + after.split("[solenoid]\n", 1)[1]
     return case_from_text(text, kind)
+
+
+SLOTS_TABLE = ([0.0, 0.1e-3, 0.35e-3, 0.8e-3, 1.4e-3, 2e-3], [0.0, 0.0, 9e-6, 26e-6, 44e-6, 46e-6])
+SEAT_TABLE = ([0.0, 0.1e-3, 0.7e-3, 1.2e-3, 2e-3], [0.0, 1e-6, 3e-6, 24e-6, 40e-6])
+"""Lifts, m, and areas, m2, of invented tables."""
+
+
+def _area_table(name, table):
+    lifts, areas = ([f"{value!r} {unit}" for value in column] for column, unit in zip(table, ("m", "m2")))
+    return f"\n[{name}.table]\nlift = {json.dumps(lifts)}\narea = {json.dumps(areas)}\n"
+
+
+def tabled(name, slots=SLOTS_TABLE, seat=None, discharge_coefficient=0.7):
+    """A shipped wet case with its slots as a table of area over lift, and its seat too unless the slots alone are given."""
+    text = (CASES / f"{name}.toml").read_text(encoding="utf-8")
+    rows = re.compile(r"^\[\[slots\.row\]\]\n(?:(?!\[).*\n)*", re.M)
+    assert rows.search(text), "the case has rows of slots"
+    text = rows.sub("", text).replace("[slots]\n", f"[slots]\ndischarge_coefficient = {discharge_coefficient}\n")
+    text += _area_table("slots", slots)
+    if slots is SLOTS_TABLE:
+        text = re.sub(r"^spigot_length.*\n", "", text, flags=re.M) + _area_table("seat", seat or SEAT_TABLE)
+    return case_from_text(text, f"{name}_tabled")

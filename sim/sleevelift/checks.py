@@ -155,8 +155,8 @@ def _hard_start_checks(found: Measures, case: Case) -> list[Check]:
         advice = (
             "it lights before the pool reaches the allowable pressure"
             if ok
-            else "it does not light before the pool reaches the allowable pressure: inhibit the igniter after this instant, "
-            f"shut down on no light before it, and purge ({caution})"
+            else "it does not light before the pool reaches the allowable pressure. To change: inhibit the igniter after this "
+            f"instant, shut down on no light before it, and purge ({caution})"
         )
         out.append(Check("light_off", light, latest, ok, advice))
     return out
@@ -180,7 +180,11 @@ def _outcome_checks(outcome: str, case: Case) -> list[Check]:
         out.append(Check("opens", None, None, opened, "it opens on command" if opened else advice))
     if case.solenoid.off:
         shut = outcome in CLOSED
-        advice = "it ends on its seat" if shut else "it is not on its seat at the end: see the closing margins and the vent path"
+        advice = (
+            "it ends on its seat"
+            if shut
+            else "it is not on its seat at the end. To change: what the failed closing margins ask for, a freer vent path"
+        )
         if outcome == "hung-part-way":
             return out
         out.append(Check("closes", None, None, shut, advice))
