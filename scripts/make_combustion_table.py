@@ -80,7 +80,7 @@ class Reactant(NamedTuple):
     source: str
 
 
-NASA = "assigned enthalpy of NASA's thermodynamic library (RP-1311 Part II, 1996), read in public transcriptions"
+NASA = "assigned enthalpy of NASA's thermodynamic library (RP-1311 Part II, 1996), copy's address not kept"
 
 PURE = {
     "oxygen": Reactant("liquid oxygen", {"O": 2}, 31.9988e-3, -12_979.0, 90.17, NASA),

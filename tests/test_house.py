@@ -1,7 +1,11 @@
-"""The one-way flow of the package: a room imports only rooms above it in the map of DEVELOPERS.md."""
+"""The one-way flow of the package: a room imports only rooms above it in the map of DEVELOPERS.md; and sources that have names."""
 
 import ast
+import re
+import sys
 from pathlib import Path
+
+import pytest
 
 SIM = Path(__file__).resolve().parent.parent / "sim" / "sleevelift"
 
@@ -78,9 +82,64 @@ def test_only_jit_mentions_the_compiler() -> None:
 
 def test_importing_the_package_loads_nothing_heavy() -> None:
     import subprocess
-    import sys
 
     heavy = "numba", "scipy", "pint", "matplotlib", "CoolProp", "pydantic"
     code = f"import sys, sleevelift; print([m for m in {heavy} if m in sys.modules])"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=SIM.parent)
     assert found.stdout.strip() == "[]"
+
+
+UNNAMED = re.compile(
+    r"public(ly)? (data|files?|summar|transcri|code)|(open|a) public repositor|alloy data ?sheet|public data set", re.I
+)
+"""A source that nobody can look up."""
+
+
+def test_sources_have_names() -> None:
+    """Each file that states where a number comes from names it: a document, a library, an address, or says from memory."""
+    here = SIM.parents[1]
+    wrong = []
+    for path in sorted([*SIM.rglob("*.py"), *(here / "tests").rglob("*.py"), *(here / "scripts").rglob("*.py")]):
+        if path.name != Path(__file__).name:
+            lines = enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+            wrong += [f"{path.relative_to(here)}:{number}: {line.strip()}" for number, line in lines if UNNAMED.search(line)]
+    assert not wrong, "\n".join(wrong)
+
+
+FORMULA = re.compile(r"PUBLISHED \+ [^#]*\"[^\"]*( = |eqs|clause|branch|class V|\(w |\(W )")
+"""A row of evidence called published whose source is a formula."""
+
+
+def test_evaluated_formulas_do_not_count_as_published() -> None:
+    """What a published formula gives here is a closed form: nobody printed the number."""
+    wrong = []
+    for path in sorted((SIM.parents[1] / "tests" / "published").glob("test_*.py")):
+        lines = enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        wrong += [f"{path.name}:{number}: {line.strip()}" for number, line in lines if FORMULA.search(line)]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_fluid_values_of_cases_are_those_of_the_library_they_name() -> None:
+    """`# ... CoolProp: 1142.1` beside a value: the library says so, and the value is within 3 % of it."""
+    library = pytest.importorskip("CoolProp.CoolProp")
+    count = 0
+    pattern = re.compile(
+        r'^(density|viscosity|vapour_pressure|bulk_modulus) = "([\d.]+) [^"]*" *# .*?([\d.]+) K.*CoolProp: ([\d.]+)$'
+    )
+    for path in sorted((SIM.parents[1] / "cases").glob("*.toml")):
+        fluid = ""
+        for line in path.read_text(encoding="utf-8").splitlines():
+            if line.startswith("liquid = "):
+                fluid = line.split('"')[1]
+            found = pattern.match(line)
+            assert "table value" not in line, f"{path.name}: {line}"
+            if found is None:
+                continue
+            key, own, kelvin, said = found[1], float(found[2]), float(found[3]), float(found[4])
+            assert kelvin in (90.0, 293.15)
+            rho, mu, p, a = (library.PropsSI(what, "T", kelvin, "Q", 0, fluid) for what in "DVPA")
+            value = {"density": rho, "viscosity": 1e3 * mu, "vapour_pressure": p / 1e5, "bulk_modulus": rho * a * a / 1e9}[key]
+            assert said == pytest.approx(value, rel=1e-3), f"{path.name}: {line}"
+            assert own == pytest.approx(value, rel=0.03), f"{path.name}: {line}"
+            count += 1
+    assert count >= 40

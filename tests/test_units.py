@@ -100,7 +100,7 @@ def test_the_examples_of_a_kind_can_be_read(kind: str) -> None:
         ("55 ft lbf/(lb R)", "specific gas constant", 55 * 0.3048 * 9.80665 * 1.8),
         ("1 ft lbf/(lbm degR)", "specific gas constant", 0.3048 * 9.80665 * 1.8),
         ("491.67 R", "temperature", 273.15),
-        # ASME B94.11M (public transcriptions), inches
+        # ASME B94.11M, inches; number drills as in circuitousroot.com/artifice/measurement/data
         ("#1", "length", 0.228 * 0.0254),
         ("#44", "length", 0.086 * 0.0254),
         ("# 80", "length", 0.0135 * 0.0254),

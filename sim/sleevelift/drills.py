@@ -11,10 +11,11 @@ NUMBER_DRILLS_INCH = (
     0.0430, 0.0420, 0.0410, 0.0400, 0.0390, 0.0380, 0.0370, 0.0360, 0.0350, 0.0330, 0.0320, 0.0310, 0.0292, 0.0280,
     0.0260, 0.0250, 0.0240, 0.0225, 0.0210, 0.0200, 0.0180, 0.0160, 0.0145, 0.0135,
 )  # fmt: skip
-"""inch. Number drills #1 to #80. ASME B94.11M, from memory and compared with a public transcription."""
+"""inch. Number drills #1 to #80. ASME B94.11M, from memory; compared with the list of circuitousroot.com/artifice/measurement/data
+(public domain)."""
 
 LETTER_DRILLS_INCH = (
     0.234, 0.238, 0.242, 0.246, 0.250, 0.257, 0.261, 0.266, 0.272, 0.277, 0.281, 0.290, 0.295, 0.302, 0.316, 0.323,
     0.332, 0.339, 0.348, 0.358, 0.368, 0.377, 0.386, 0.397, 0.404, 0.413,
 )  # fmt: skip
-"""inch. Letter drills A to Z. ASME B94.11M, from memory and compared with a public transcription."""
+"""inch. Letter drills A to Z. ASME B94.11M, from memory."""

@@ -17,6 +17,8 @@ VARIABLE = "SLEEVELIFT_EVIDENCE"
 PUBLISHED = "published: "
 COMPUTED = "computed: "
 CLOSED_FORM = "closed form: "
+EVALUATED = CLOSED_FORM + "formula as published, evaluated here: "
+"""A number that only evaluates a published formula is not a published number."""
 MEASURED = "measured: "
 FROM_MEMORY = "from memory: "
 MOST_POINTS = 400

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
-from _record import CLOSED_FORM, COMPUTED, MEASURED, PUBLISHED, between, held, pictured, stated
+from _record import CLOSED_FORM, COMPUTED, EVALUATED, MEASURED, between, held, pictured, stated
 from runs import bare_machine, changed
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, root
@@ -100,7 +100,7 @@ def test_adiabatic_blow_down():
 
 def test_adiabatic_unchoked_discharge():
     """Time from p/pb = 1.5 to where equal pressures are all but reached; the root's last part is straight (0.9999)."""
-    source = PUBLISHED + "Dutton and Coverdill, Int. J. Engng Ed. 13 (1997) 123-134, eqs (3)-(5)"
+    source = EVALUATED + "Dutton and Coverdill, Int. J. Engng Ed. 13 (1997) 123-134, eqs (3)-(5)"
     back, start = 1e5, 1.5
 
     def dimensionless(ratio):

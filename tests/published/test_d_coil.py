@@ -3,14 +3,14 @@
 import math
 
 import numpy as np
-from _record import CLOSED_FORM, COMPUTED, PUBLISHED, held
+from _record import CLOSED_FORM, COMPUTED, EVALUATED, held
 from sleevelift.physics.solenoid import Coil, drop_out_time, falling_current, pull_in_time, rising_current
 
 VALVE = Coil(inductance=0.02, resistance=10.0, voltage=24.0, pull_in=1.5, drop_out=0.5, clamp=0.0)
 
 
 def test_time_to_half_the_final_current():
-    source = PUBLISHED + "Halliday and Resnick, Physics, Part 2, Example 36.2: t = (L/R) ln 2"
+    source = EVALUATED + "Halliday and Resnick, Physics, Part 2, Example 36.2: t = (L/R) ln 2"
     coil = Coil(inductance=50.0, resistance=30.0, voltage=12.0, pull_in=0.5 * 12.0 / 30.0, drop_out=0.0, clamp=0.0)
     held(
         "d-halliday-36.2",

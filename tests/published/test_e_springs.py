@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from _record import CLOSED_FORM, PUBLISHED, held
+from _record import CLOSED_FORM, EVALUATED, PUBLISHED, held
 from sleevelift.sizing.spring_design import (
     EFFECTIVE_MASS_FRACTION,
     active_coils,
@@ -33,7 +33,7 @@ INCH, POUND, PSI, MPA = 0.0254, 4.4482216152605, 6894.757293168, 1e6
 
 # Shigley's Mechanical Engineering Design, 10th ed., Example 10-1: No. 16 music wire, outside diameter 7/16 in,
 # squared ends,
-# 12 1/2 total turns; read in a public transcription.
+# 12 1/2 total turns; read in a transcription whose address was not kept.
 WIRE, COIL, ACTIVE, TOTAL, SHEAR = 0.037 * INCH, 0.400 * INCH, 10.5, 12.5, 11.85e6 * PSI
 
 
@@ -78,7 +78,7 @@ def test_shigley_problem_10_3():
 def test_singh_8_3_stress():
     """e-singh-8.3: S. Singh, Machine Design-I, Example 8.3: K_w 1.2525, 85.05 MPa; k 9.72 N/mm with n 15, G 84 GPa."""
     assert wahl_factor(6.0) == pytest.approx(1.2525, rel=1e-4)
-    source = PUBLISHED + "S. Singh, Machine Design-I, Example 8.3"
+    source = PUBLISHED + "S. Singh, Machine Design-I, Example 8.3, in FOSSEE/Python-Textbook-Companions"
     stress = wahl_factor(6.0) * shear_stress(40.0, 3e-3, 18e-3)
     held("e-singh-8.3", "shear stress with Wahl's factor", source, 85.05, stress / MPA, 0.001, "MPa")
     assert spring_rate(3e-3, 18e-3, 15.0, 84e9) == pytest.approx(9720.0, rel=0.001)
@@ -97,7 +97,7 @@ def test_natural_frequency_with_the_springs_own_mass():
 
 def test_curvature_factor_at_index_8():
     """e-EN-k: EN 13906-1 (w + 0.5)/(w - 0.75) = (4 w + 2)/(4 w - 3) of Bergstraesser, 1.172414; Wahl 1.184018."""
-    source = PUBLISHED + "EN 13906-1, (w + 0.5)/(w - 0.75)"
+    source = EVALUATED + "EN 13906-1, (w + 0.5)/(w - 0.75)"
     held("e-EN-k", "curvature factor at index 8", source, 1.172414, curvature_factor(8.0), 1e-6)
     assert curvature_factor(8.0) == pytest.approx((4 * 8 + 2) / (4 * 8 - 3), rel=1e-14)
     assert wahl_factor(8.0) == pytest.approx(1.184018, rel=1e-6)

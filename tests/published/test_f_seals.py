@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from _record import CLOSED_FORM, FROM_MEMORY, MEASURED, PUBLISHED, held, pictured
+from _record import CLOSED_FORM, EVALUATED, FROM_MEMORY, MEASURED, PUBLISHED, held, pictured
 from sleevelift.sizing.seal_gland import (
     INCH,
     POUND_PER_INCH,
@@ -30,7 +30,7 @@ from sleevelift.sizing.seal_gland import (
 # 25.7 mm, ring
 # 18.64 x 3.53 mm. Published: Zillen, Vallery and Smit (Delft University of Technology, 2021), open data of
 # 3D-printed pneumatic
-# actuators with O-rings, public repository EvaZillen/3D-printed-pneumatic-actuator, CC0,
+# actuators with O-rings, repository EvaZillen/3D-printed-pneumatic-actuator, CC0,
 # results_pneumatic-actuator/data/friction; half the difference of the median (force - pressure x bore area) between
 # extending
 # and retracting.
@@ -83,9 +83,9 @@ def test_least_squares_over_all_points():
 
 
 def test_cross_section_tolerances():
-    """f-iso3601-tol. Published: ISO 3601-1:2012 (public data file; 6.99 from memory)."""
+    """f-iso3601-tol. Published: cross sections of ISO 3601-1, as rtdygert.com/tolerances-for-metric-o-rings.html prints them."""
     for section, tolerance in ((1.78, 0.08), (2.62, 0.09), (3.53, 0.10), (5.33, 0.13), (6.99, 0.15)):
-        source = PUBLISHED + "ISO 3601-1:2012, public data file" if section < 6.9 else FROM_MEMORY + "ISO 3601-1:2012"
+        source = PUBLISHED + "ISO 3601-1, cross sections, at rtdygert.com/tolerances-for-metric-o-rings.html"
         got = cord_tolerance(section * 1e-3) * 1e3
         key = "f-iso3601-tol" if section == 2.62 else f"f-iso3601-tol-{section}"
         held(key, f"tolerance of a {section} mm section", source, tolerance, got, 1e-6, "mm")
@@ -93,7 +93,7 @@ def test_cross_section_tolerances():
         cord_tolerance(9e-3)
 
 
-# dash, inside diameter mm, section mm: AS568 size list, read in public data
+# dash, inside diameter mm, section mm: SAE AS568
 SIZES = [
     (4, 1.78, 1.78), (5, 2.57, 1.78), (6, 2.90, 1.78), (7, 3.68, 1.78), (10, 6.07, 1.78), (11, 7.65, 1.78), (12,
     9.25, 1.78), (13, 10.82, 1.78), (14, 12.42, 1.78), (15, 14.00, 1.78), (16, 15.60, 1.78), (17, 17.17, 1.78), (18,
@@ -102,11 +102,15 @@ SIZES = [
 ]  # fmt: skip
 
 
+LISTED = "SAE AS568, at unitcheatsheet.com/cheatsheets/o-ring-sizes.html"
+LISTED_DASHES = (4, 10, 12, 14, 16, 110, 210)
+
+
 @pytest.mark.parametrize(("dash", "inside", "section"), SIZES)
 def test_as568_sizes(dash, inside, section):
     """f-as568-116 and 21 more: to the hundredth of a millimetre they are printed in."""
     ring = standard_ring(dash)
-    source = PUBLISHED + "AS568 size list, public data"
+    source = (PUBLISHED + LISTED) if dash in LISTED_DASHES else FROM_MEMORY + "SAE AS568, list of sizes"
     got = ring.inside_diameter * 1e3
     held(f"f-as568-{dash:03d}", f"inside diameter of ring -{dash:03d}", source, inside, got, 0.0, "mm", abs_tol=0.0051)
     assert ring.cord * 1e3 == pytest.approx(section, abs=0.0051)
@@ -119,7 +123,7 @@ def test_as568_113():
 
 
 def test_as4716_gland_339():
-    """f-as4716-339. Published: SAE AS4716 row -339 (public data set): A 3.618, F 3.246 in, 0.210 in ring: 11.43 %
+    """f-as4716-339. Published: SAE AS4716 row -339: A 3.618, F 3.246 in, 0.210 in ring: 11.43 %
     squeeze.
 
     With 0.205 and 0.215 in (its tolerance): 9.3 and 13.5 %. Unstretched cord, as the table's squeeze is.
@@ -128,7 +132,9 @@ def test_as4716_gland_339():
     for section, expected in ((0.210, 0.1143), (0.205, 0.093), (0.215, 0.135)):
         got = squeeze(section * INCH, groove_depth(gland))
         key = "f-as4716-339" if section == 0.210 else f"f-as4716-339-{section}"
-        source = PUBLISHED + "SAE AS4716 row -339, public data set"
+        source = (
+            EVALUATED + "(W - (A - F)/2)/W of SAE AS4716 row -339, in PvdB-ElysianAircraft/LandingGear, data/AS4716_seal_db.csv"
+        )
         held(key, f"squeeze of a {section} in ring in gland -339", source, expected, got, 0.02)
     ring = standard_ring(339)
     state = gland_state(ring._replace(diameter_tolerance=0.0), gland)
@@ -188,7 +194,7 @@ def test_law_meets_the_charts_at_the_reference_pressure():
 
 
 def test_diameter_tolerance_grows_with_size():
-    """From memory, ISO 3601-1 class B: +-(0.009 d^0.95 + 0.11) mm: 10 mm 0.19, 50 mm 0.48."""
+    """From memory, ISO 3601-1 class B: +-(0.009 d^0.95 + 0.11) mm: 10 mm 0.19 (so at rtdygert.com), 50 mm 0.48."""
     assert diameter_tolerance(10e-3) * 1e3 == pytest.approx(0.19, abs=0.005)
     assert diameter_tolerance(50e-3) * 1e3 == pytest.approx(0.48, abs=0.005)
 

@@ -73,11 +73,12 @@ def test_rp1311_example_8(gas):
     """k-RP1311-T and the same example's c*, molar mass and gamma_s.
 
     Published: McBride and Gordon, NASA RP-1311 Part II (1996), Example 8, liquid hydrogen and oxygen, O/F 5.55157,
-    53.3172 bar: T 3383.845 K, c* 2332.34 m/s, M 12.716 g/mol, gamma_s 1.145 (read in public files that quote it).
+    53.3172 bar: T 3383.845 K, c* 2332.34 m/s, M 12.716 g/mol, gamma_s 1.145 (output read in markleader/cea,
+    docs/source/examples/rocket/example8.rst).
     Cantera's polynomials differ from that program's: T is 0.13 % higher here.
     """
     row = table.chamber_gas("oxygen", "hydrogen", 5.55157, 53.3172 * BAR, gas)
-    source = "published: McBride and Gordon, NASA RP-1311 Part II (1996), Example 8"
+    source = "published: McBride and Gordon, NASA RP-1311 Part II (1996), Example 8, in markleader/cea, docs/source/examples/rocket"
     held(
         "k-RP1311-T",
         "chamber temperature, hydrogen and oxygen, 53.3 bar",

@@ -1,7 +1,7 @@
 """Area m: the motorization rule of a space standard."""
 
 import pytest
-from _record import PUBLISHED, held
+from _record import EVALUATED, held
 from sleevelift.sizing.force_rules import (
     MEASURED,
     THEORETICAL,
@@ -21,7 +21,7 @@ from sleevelift.sizing.force_rules import (
 def test_least_actuation_force():
     """m-ecss-Fmin: spring 150 N, friction 40 N, F_D 10 N: 612.5 N."""
     force = required_force(Resistances(spring=150.0, friction=40.0), dynamic=10.0)
-    source = PUBLISHED + "ECSS-E-ST-33-01C (2009), clause 4.7.5.3.1 and table 4-2"
+    source = EVALUATED + "ECSS-E-ST-33-01C (2009), clause 4.7.5.3.1 and table 4-2"
     held("m-ecss-Fmin", "least actuation force of the motorization rule", source, 612.5, force, 1e-6, "N")
 
 

@@ -31,7 +31,8 @@ def test_contraction_against_another_compilation(material):
 
 
 def test_copper_against_the_fit_it_was_integrated_from():
-    """Computed: NIST's fit of OFHC copper's expansion coefficient (read in public code), integrated here with scipy."""
+    """Computed: NIST's fit of OFHC copper's expansion coefficient (trc.nist.gov/cryogenics; the copy's address was not kept),
+    integrated here with scipy."""
     import numpy as np
     from scipy.integrate import quad
 
@@ -64,7 +65,7 @@ def test_expansion_near_room_temperature(material):
 
 
 def test_monel_at_high_temperature():
-    """Published: alloy data sheet (read): mean 14.2e-6 to 93 C, 15.2e-6 to 204 C from 20 C."""
+    """Published: btimetals.com/aerospace_metal/nickel_monel-400_tubes: mean 14.2e-6 to 93 C, 15.2e-6 to 204 C from 20 C."""
     assert -contraction("monel", 366.15) / 73.15 == pytest.approx(14.2e-6, rel=0.01)
     assert -contraction("monel", 477.15) / 184.15 == pytest.approx(15.2e-6, rel=0.03)
 

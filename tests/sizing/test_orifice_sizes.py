@@ -11,7 +11,8 @@ def named(standards):
 
 
 def test_inch_drills():
-    """Published: ASME B94.11M (public transcriptions): #80 0.0135, #60 0.040, #1 0.228, A 0.234, Z 0.413, 1/64,
+    """Published: ASME B94.11M (numbers at circuitousroot.com/artifice/measurement/data, letters from memory):
+    #80 0.0135, #60 0.040, #1 0.228, A 0.234, Z 0.413, 1/64,
     1/2 in."""
     number, letter, fraction = named(("number",)), named(("letter",)), named(("fractional",))
     assert len(number) == 80 and len(letter) == 26 and len(fraction) == 32

@@ -4,7 +4,7 @@
 
 Assumptions: isotropic, stress free, evenly at temperature. Validity: 4 to 573 K; the alloys' scatter is some per
 cent (given per metal). Sources: NIST Cryogenic Material Properties Database (Marquardt, Le and Radebaugh, 2000) for
-polynomial fits, read in a public transcription; the rest from memory, said per metal.
+polynomial fits (trc.nist.gov/cryogenics; the address of the copy that was read was not kept); the rest from memory, said per metal.
 """
 
 from typing import NamedTuple
@@ -38,10 +38,10 @@ class Metal(NamedTuple):
     source: str
 
 
-NIST = "NIST cryogenic database fit, read in a public transcription; above 293 K handbook means, from memory"
+NIST = "NIST cryogenic database fit (trc.nist.gov/cryogenics, copy's address not kept); above 293 K handbook means, from memory"
 NIST_COPPER = "NIST fit of the expansion coefficient of OFHC copper, integrated from 293 K; above 293 K from memory"
 NBS = "Corruccini and Gniewek, NBS Monograph 29 (1961), from memory"
-SCALED = "from memory, scaled from nickel; above 293 K an alloy data sheet (14.2 to 366 K, 15.7 to 589 K), read"
+SCALED = "from memory, scaled from nickel; above 293 K btimetals.com, alloy 400 (14.2 to 366 K, 15.7 to 589 K)"
 NO_PLATEAU = (0.0, 0.0)
 AUSTENITIC_FIT = (-295.54, -0.39811, 9.2683e-3, -2.0261e-5, 1.7127e-8)
 """NIST's fit of 304; 316 differs by less than its 5 %."""

@@ -22,7 +22,7 @@ POUND_PER_SQUARE_INCH = 4.4482216152605 / INCH**2
 """Pa. Exact."""
 
 CORD_TOLERANCE_MM = ((1.78, 0.08), (2.62, 0.09), (3.53, 0.10), (5.33, 0.13), (6.99, 0.15))
-"""(section, +-tolerance) in mm. ISO 3601-1:2012; the first four read in a public data file, 6.99 from memory."""
+"""(section, +-tolerance) in mm. ISO 3601-1, as rtdygert.com/tolerances-for-metric-o-rings.html prints it."""
 
 GROOVE_DEPTH_MM = {
     "dynamic": ((1.78, 1.45), (2.62, 2.25), (3.53, 3.10), (5.33, 4.70), (6.99, 6.10)),
@@ -73,7 +73,7 @@ AS568_RUNS = {
 }  # fmt: skip
 """First dash number of a run: inside diameters from there on, inches. SAE AS568, a subset up to about 80 mm, from
 memory;
-20 of them read in public data."""
+seven of them compared with unitcheatsheet.com/cheatsheets/o-ring-sizes.html (`tests/published/test_f_seals.py`)."""
 
 AS568_INCH = {first + place: inside for first, run in AS568_RUNS.items() for place, inside in enumerate(run)}
 """Dash number: inside diameter, inches."""

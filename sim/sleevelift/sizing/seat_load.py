@@ -30,8 +30,8 @@ CLASS_FRACTION = {"II": 5e-3, "III": 1e-3, "IV": 1e-4}
 """-. Leak / rated flow of the classes that are a share of it. ANSI/FCI 70-2, IEC 60534-4."""
 
 CLASS_V = 5e-4 * 1e-6 / 60.0 / 0.0254 / 6894.757293168
-"""m3/s of water per m of port diameter and Pa: 5e-4 ml/min per inch and psi. ANSI/FCI 70-2, read in public
-summaries."""
+"""m3/s of water per m of port diameter and Pa: 5e-4 ml/min per inch and psi. ANSI/FCI 70-2, read at
+scribd.com/document/377252138."""
 
 CLASS_VI = (
     (25e-3, 0.15), (38e-3, 0.30), (51e-3, 0.45), (64e-3, 0.60), (76e-3, 0.90), (102e-3, 1.70), (152e-3, 4.00),
@@ -198,7 +198,7 @@ def class_v_allowance(port_diameter: float, pressure_difference: float) -> float
 def class_vi_allowance(port_diameter: float) -> float:
     """Gas leak allowed by class VI (m3/s of air or nitrogen), by the next larger port of the table; soft seats.
 
-    ANSI/FCI 70-2, from memory. ValueError for ports above the table.
+    ANSI/FCI 70-2, read at scribd.com/document/327483112. ValueError for ports above the table.
     """
     for diameter, allowance in CLASS_VI:
         if port_diameter <= diameter * (1.0 + 1e-9):

@@ -29,10 +29,11 @@ HIGH_SUPPLY = 1.1
 TORN_SEAL = 1e-6
 """m2. Leak of a torn seal (guess), or ten times the case's own leak if that is more."""
 TORN_FACTOR = 10.0
+"""-. The same, over the case's own leak (guess)."""
 SEIZING = 3.0
-"""-. Factor on the friction of the rod seal."""
+"""-. Factor on the friction of the rod seal (guess)."""
 WEAK_SPRING = 0.7
-"""-. Preload left."""
+"""-. Preload left (guess)."""
 TRAPPED_SHARE = 0.1
 """-. Trapped gas over the volume of a manifold (guess)."""
 
