@@ -143,3 +143,45 @@ def test_fluid_values_of_cases_are_those_of_the_library_they_name() -> None:
             assert own == pytest.approx(value, rel=0.03), f"{path.name}: {line}"
             count += 1
     assert count >= 40
+
+
+def formulas_out_of_reach() -> set[str]:
+    """`module.function` of `sizing/` that nothing outside it reaches, by names and attributes, through whatever calls what."""
+    calls: dict[str, set[str]] = {}
+    reached: set[str] = set()
+    for path in sorted(SIM.rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        inside = path.parent.name == "sizing"
+        for node in tree.body if inside else [tree]:
+            used = {n.id for n in ast.walk(node) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Load)}
+            used |= {n.attr for n in ast.walk(node) if isinstance(n, ast.Attribute)}
+            if inside and isinstance(node, ast.FunctionDef):
+                calls[f"{path.stem}.{node.name}"] = used
+            elif not inside:
+                froms = [n for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) and n.module and "sizing" in n.module]
+                reached |= {a.name for n in froms for a in n.names if (a.asname or a.name) in used}
+                reached |= used if any(n.module == "sleevelift.sizing" for n in froms) else set()
+            elif not isinstance(node, ast.ClassDef):
+                reached |= used
+    while True:
+        more = set().union(*[used for name, used in calls.items() if name.split(".")[1] in reached]) - reached
+        if not more:
+            return {name for name in calls if name.split(".")[1] not in reached and not name.split(".")[1].startswith("_")}
+        reached |= more
+
+
+def test_every_formula_of_sizing_is_reachable_or_named_as_waiting() -> None:
+    """DEVELOPERS.md names those that wait for a command; the list holds no other, so it empties as they find one."""
+    text = (SIM.parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    waiting = text.split("## Formulas that wait for a command")[1].split("\n## ")[0]
+    named = set(re.findall(r"`(\w+\.\w+)`", waiting))
+    whole = set(re.findall(r"`(\w+)\.\*`", waiting))
+    unreached = {name for name in formulas_out_of_reach() if name.split(".")[0] not in whole}
+    assert not unreached - named, f"neither reached by a command nor named in DEVELOPERS.md: {sorted(unreached - named)}"
+    existing = {
+        f"{p.stem}.{n.name}"
+        for p in (SIM / "sizing").glob("*.py")
+        for n in ast.parse(p.read_text()).body
+        if isinstance(n, ast.FunctionDef)
+    }
+    assert named <= existing, f"named in DEVELOPERS.md and gone: {sorted(named - existing)}"

@@ -16,7 +16,7 @@ from sleevelift.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSE
 from sleevelift.case.liquids import LiquidError, liquid_state
 from sleevelift.case.read import CaseError, case_from_text
 from sleevelift.sizing.materials import contraction_between
-from sleevelift.sizing.orifice_sizes import cv_to_component, kv_to_component
+from sleevelift.sizing.orifice_sizes import kv_of_cv, kv_to_component
 from sleevelift.sizing.seal_gland import seal_friction_coefficients
 
 
@@ -42,7 +42,7 @@ def test_flow_coefficients() -> None:
     cv = case_from_text(with_key(DRY, "tube", "port_component", "{ cv = 0.3, terminal_pressure_ratio = 0.6 }")).tube.port_component
     assert kv is not None and cv is not None
     assert (kv.conductance, kv.critical_ratio) == pytest.approx(kv_to_component(0.3, 0.72)[:2])
-    assert (cv.conductance, cv.critical_ratio) == pytest.approx(cv_to_component(0.3, 0.6)[:2])
+    assert (cv.conductance, cv.critical_ratio) == pytest.approx(kv_to_component(kv_of_cv(0.3), 0.6)[:2])
 
 
 def test_seal_from_its_gland() -> None:

@@ -1,13 +1,13 @@
 """Thermal contraction and the clearance at temperature, against tables independent of the fits."""
 
 import pytest
+from sleevelift.physics.slots import hot_clearance
 from sleevelift.sizing.materials import (
     COLDEST,
     HOTTEST,
     METALS,
     contraction,
     contraction_between,
-    running_clearance,
 )
 
 # Contraction from 293 K in 1e-5, by Ekin, Experimental Techniques for Low-Temperature Measurements (2006), appendix
@@ -80,10 +80,10 @@ def test_there_and_back():
 def test_clearance_of_like_and_unlike_metals():
     """Same metal: unchanged. Aluminium sleeve on a steel post closes; brass post in a steel sleeve opens."""
     steel, aluminium, brass = (contraction(name, 90.0) for name in ("304", "6061", "brass"))
-    assert running_clearance(5e-6, 16e-3, steel, steel) == 5e-6
-    assert running_clearance(5e-6, 16e-3, steel, aluminium) < 0.0
-    assert running_clearance(5e-6, 16e-3, brass, steel) > 5e-6
-    assert running_clearance(10e-6, 16e-3, 0.002, 0.003) == pytest.approx(2e-6, rel=1e-9)  # 8 mm x 0.001 less
+    assert hot_clearance(5e-6, 16e-3, steel, steel) == 5e-6
+    assert hot_clearance(5e-6, 16e-3, steel, aluminium) < 0.0
+    assert hot_clearance(5e-6, 16e-3, brass, steel) > 5e-6
+    assert hot_clearance(10e-6, 16e-3, 0.002, 0.003) == pytest.approx(2e-6, rel=1e-9)  # 8 mm x 0.001 less
 
 
 def test_unknown_or_out_of_range():

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from sleevelift.sizing.orifice_sizes import INCH, STANDARDS, drill_sizes, expansion_factor, nearest_drill
+from sleevelift.sizing.orifice_sizes import INCH, STANDARDS, drill_sizes, nearest_drill
 
 
 def named(standards):
@@ -70,8 +70,3 @@ def test_nearest_drill():
     assert nearest_drill(1.588e-3, ("metric",))[0] == "1.60 mm"
 
 
-def test_expansion_factor_limits():
-    """IEC 60534-2-1: 1 for no pressure drop, 2/3 at choking and beyond."""
-    assert expansion_factor(0.0, 1.4, 0.72) == 1.0
-    assert expansion_factor(0.72, 1.4, 0.72) == pytest.approx(2.0 / 3.0)
-    assert expansion_factor(0.9, 1.4, 0.72) == pytest.approx(2.0 / 3.0)

@@ -126,15 +126,3 @@ def contraction_between(material: str, start: float, end: float) -> float:
     """
     at_start = contraction(material, start)
     return (contraction(material, end) - at_start) / (1.0 - at_start)
-
-
-def running_clearance(clearance: float, diameter: float, post_contraction: float, sleeve_contraction: float) -> float:
-    """Radial clearance (m) at temperature: c_0 + d/2 (e_post - e_sleeve); negative: closed up, the sleeve binds.
-
-    `clearance` c_0 and `diameter` d (m) as measured, strains (-) positive when shrinking from the temperature of c_0. A
-    sleeve that shrinks more than its post closes the gap. The clearance's own contraction, of order e c_0, is left out.
-
-    >>> round(running_clearance(10e-6, 16e-3, contraction("304", 90.0), contraction("6061", 90.0)) * 1e6, 1)
-    1.5
-    """
-    return clearance + 0.5 * diameter * (post_contraction - sleeve_contraction)

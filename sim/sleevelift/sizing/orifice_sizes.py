@@ -33,12 +33,6 @@ values."""
 SMALLEST_CRITICAL_RATIO = 0.01
 """-. b taken for a component of b = 0 in a series, where the combination divides by it."""
 
-REDUCER_INLET_LOSS, REDUCER_OUTLET_LOSS = 0.5, 1.0
-"""-. Loss coefficients times (1 - (d/D)^2)^2 of an inlet and outlet reducer. IEC 60534-2-1."""
-
-N2_ROUNDED, N5_ROUNDED = 1.60e-3, 1.80e-3
-"""Numerical constants N2, N5 of IEC 60534-2-1 for Kv and mm."""
-
 DRILLED_METRIC_STEPS_MM = ((0.20, 1.00, (0.0, 0.02, 0.05, 0.08)), (1.00, 3.00, (0.0, 0.05)), (3.00, 14.00, (0.0,)))
 """(from, below, additions to each tenth) in mm: x.x0, x.x2, x.x5, x.x8 below 1 mm, steps of 0.05 to 3 mm, of 0.1 to
 14 mm.
@@ -103,24 +97,9 @@ def nearest_drill(diameter: float, standards: tuple[str, ...] = STANDARDS) -> tu
     return min(drill_sizes(0.0, math.inf, standards), key=lambda drill: abs(drill[1] - diameter))
 
 
-def cv_of_kv(kv: float) -> float:
-    """Cv (US gal/min/psi^0.5) of a Kv (m3/h/bar^0.5): 1.1561 Kv.
-
-    >>> round(cv_of_kv(1.0), 6)
-    1.156099
-    """
-    return CV_PER_KV * kv
-
-
 def kv_of_cv(cv: float) -> float:
     """Kv (m3/h/bar^0.5) of a Cv (US gal/min/psi^0.5): 0.86498 Cv."""
     return cv / CV_PER_KV
-
-
-def liquid_area_of_kv(kv: float) -> float:
-    """Cd A (m2) that passes the same liquid as Kv (m3/h/bar^0.5): Kv/(36000 sqrt 2), 19.64 mm2 per unit. Closed
-    form."""
-    return KV_AREA * kv
 
 
 def conductance_of_area(effective_area: float, exponent: float = AIR_EXPONENT) -> float:
@@ -154,11 +133,6 @@ def kv_to_component(kv: float, xt: float = GLOBE_VALVE_XT) -> tuple[float, float
     choked = KV_FLOW * kv * CHOKED_EXPANSION_FACTOR * math.sqrt(xt)  # m2: w/sqrt(p_1 rho_1)
     conductance = choked / (ANR_DENSITY * math.sqrt(AIR_GAS_CONSTANT * ANR_TEMPERATURE))
     return conductance, 1.0 - xt, 0.5
-
-
-def cv_to_component(cv: float, xt: float = GLOBE_VALVE_XT) -> tuple[float, float, float]:
-    """(C, b, m) of a valve for gas from its Cv (US gal/min/psi^0.5): `kv_to_component` of the same Kv."""
-    return kv_to_component(kv_of_cv(cv), xt)
 
 
 def tube_conductance(bore: float, length: float) -> tuple[float, float]:
@@ -197,86 +171,3 @@ def series_conductance(
         combined = conductance_2 * a * (a * ratio_1 + (1.0 - ratio_1) * math.sqrt(a * a + q - 1.0)) / (a * a + q)
     losses = (1.0 - critical_ratio_1) / conductance_1**2 + (1.0 - critical_ratio_2) / conductance_2**2
     return combined, 1.0 - combined**2 * losses
-
-
-def expansion_factor(drop_ratio: float, gamma: float, xt: float) -> float:
-    """Y = 1 - x/(3 F_gamma x_T), at least 2/3 (-): `drop_ratio` x = dp/p_1, F_gamma = gamma/1.4. IEC 60534-2-1."""
-    return max(CHOKED_EXPANSION_FACTOR, 1.0 - drop_ratio / (3.0 * gamma / AIR_EXPONENT * xt))
-
-
-def _reducer_losses(valve_bore: float, inlet_bore: float, outlet_bore: float) -> tuple[float, float]:
-    """(sum of loss coefficients, that of the inlet side with its kinetic part), IEC 60534-2-1; bores in m."""
-    inlet, outlet = (valve_bore / inlet_bore) ** 2, (valve_bore / outlet_bore) ** 2
-    inlet_loss = REDUCER_INLET_LOSS * (1.0 - inlet) ** 2
-    outlet_loss = REDUCER_OUTLET_LOSS * (1.0 - outlet) ** 2
-    inlet_kinetic, outlet_kinetic = 1.0 - inlet**2, 1.0 - outlet**2
-    return inlet_loss + outlet_loss + inlet_kinetic - outlet_kinetic, inlet_loss + inlet_kinetic
-
-
-def gas_flow_of_kv(
-    kv: float,
-    inlet_pressure: float,
-    outlet_pressure: float,
-    inlet_density: float,
-    gamma: float,
-    xt: float,
-    valve_bore: float,
-    inlet_bore: float,
-    outlet_bore: float,
-    expansion_of_bare_valve: bool = False,
-) -> float:
-    """Gas flow (kg/s) through a valve between reducers: w = (Kv/36000) F_p Y sqrt(x p_1 rho_1), x at most F_gamma x_TP.
-
-    F_p = (1 + sum_zeta/N2 (Kv/d^2)^2)^-1/2, x_TP = (x_T/F_p^2)/(1 + x_T zeta_i/N5 (Kv/d^2)^2), d in mm. Bores in m,
-    equal for a valve without reducers (F_p = 1); pressures absolute in Pa, density in kg/m3. Source: IEC 60534-2-1.
-
-    Y is taken with x_TP (as in the 2011 edition, from memory); `expansion_of_bare_valve` takes it with x_T of the valve
-    alone, as the older edition's worked example does: 2 % more Kv there.
-    """
-    total_loss, inlet_loss = _reducer_losses(valve_bore, inlet_bore, outlet_bore)
-    relative = (kv / (valve_bore * 1e3) ** 2) ** 2
-    piping = 1.0 / math.sqrt(1.0 + total_loss / N2_ROUNDED * relative)
-    choking = xt / piping**2 / (1.0 + xt * inlet_loss / N5_ROUNDED * relative)
-    drop = min(1.0 - outlet_pressure / inlet_pressure, gamma / AIR_EXPONENT * choking)
-    factor = expansion_factor(drop, gamma, xt if expansion_of_bare_valve else choking)
-    return KV_FLOW * kv * piping * factor * math.sqrt(drop * inlet_pressure * inlet_density)
-
-
-def required_kv(
-    flow: float,
-    inlet_pressure: float,
-    outlet_pressure: float,
-    inlet_density: float,
-    gamma: float,
-    xt: float,
-    valve_bore: float,
-    inlet_bore: float,
-    outlet_bore: float,
-    expansion_of_bare_valve: bool = False,
-) -> float:
-    """Kv (m3/h/bar^0.5) that passes `flow` (kg/s): the inverse of `gas_flow_of_kv`, by halving. IEC 60534-2-1.
-
-    ValueError when no Kv does up to that of the bare valve bore (the reducers then limit the flow).
-    """
-
-    def passes(kv: float) -> float:
-        return gas_flow_of_kv(
-            kv,
-            inlet_pressure,
-            outlet_pressure,
-            inlet_density,
-            gamma,
-            xt,
-            valve_bore,
-            inlet_bore,
-            outlet_bore,
-            expansion_of_bare_valve,
-        )
-
-    low, high = 0.0, math.pi / 4.0 * valve_bore**2 / KV_AREA
-    if passes(high) < flow:
-        raise ValueError(f"no valve of {valve_bore * 1e3:g} mm bore passes {flow:g} kg/s: Kv {high:.3g} is its bare bore")
-    for _ in range(100):  # halvings; 60 reach machine precision
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if passes(middle) >= flow else (middle, high)
-    return 0.5 * (low + high)

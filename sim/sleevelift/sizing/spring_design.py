@@ -122,12 +122,6 @@ def curvature_factor(index: float) -> float:
     return (index + 0.5) / (index - 0.75)
 
 
-def wahl_factor(index: float) -> float:
-    """(4 w - 1)/(4 w - 4) + 0.615/w (-): the same by Wahl, Trans. ASME 51 (1929); about 1 % above
-    `curvature_factor`."""
-    return (4.0 * index - 1.0) / (4.0 * index - 4.0) + 0.615 / index
-
-
 def shear_stress(force: float, wire_diameter: float, mean_diameter: float) -> float:
     """Uncorrected shear stress (Pa): tau = 8 D F/(pi d^3). `force` in N, diameters in m. EN 13906-1."""
     return 8.0 * mean_diameter * force / (math.pi * wire_diameter**3)
@@ -137,11 +131,6 @@ def corrected_shear_stress(force: float, wire_diameter: float, mean_diameter: fl
     """Largest shear stress (Pa), at the inside of the coil: tau_k = k tau. For moving loads. EN 13906-1."""
     index = spring_index(wire_diameter, mean_diameter)
     return curvature_factor(index) * shear_stress(force, wire_diameter, mean_diameter)
-
-
-def force_at_stress(stress: float, wire_diameter: float, mean_diameter: float) -> float:
-    """Force (N) at an uncorrected shear `stress` (Pa): the inverse of `shear_stress`."""
-    return stress * math.pi * wire_diameter**3 / (8.0 * mean_diameter)
 
 
 def solid_length(total_coils: float, wire_diameter: float, ends: str = "ground") -> float:
@@ -162,14 +151,6 @@ def minimum_gaps(wire_diameter: float, mean_diameter: float, active_coils: float
     """
     gaps = active_coils * (0.0015 * mean_diameter**2 / wire_diameter + 0.1 * wire_diameter)
     return 1.5 * gaps if moving else gaps
-
-
-def pitch(free_length: float, wire_diameter: float, active_coils: float, end_coil_thickness: float = 2.0) -> float:
-    """Distance between neighbouring active coils (m), unloaded: (L_0 - e d)/n, e = 2 for closed and ground ends.
-
-    `end_coil_thickness`: e, 3 for closed and not ground. Source: Shigley table 10-1.
-    """
-    return (free_length - end_coil_thickness * wire_diameter) / active_coils
 
 
 def buckling_travel(
@@ -208,11 +189,6 @@ def wire_mass(wire_diameter: float, mean_diameter: float, coils: float, density:
     Closed form: length pi D n times section pi d^2/4.
     """
     return density * math.pi**2 / 4.0 * wire_diameter**2 * mean_diameter * coils
-
-
-def effective_mass(mass: float) -> float:
-    """Mass (kg) that counts with the moving load: a third of the spring's (see EFFECTIVE_MASS_FRACTION)."""
-    return EFFECTIVE_MASS_FRACTION * mass
 
 
 def surge_frequency(wire_diameter: float, mean_diameter: float, active_coils: float, shear_modulus: float, density: float) -> float:
