@@ -7,25 +7,18 @@ from pathlib import Path
 
 import pytest
 
-SIM = Path(__file__).resolve().parent.parent / "sim" / "sleevelift"
+ROOT = Path(__file__).resolve().parent.parent
+SIM = ROOT / "sim" / "sleevelift"
 
-FLOORS = [
-    ("constants", "cache_folder", "drills", "jit", "units"),
-    ("gas_tables",),
-    ("physics",),
-    ("sizing", "combustion_tables"),
-    ("case",),
-    ("integrate",),
-    ("plant",),
-    ("measures", "checks", "trajectory", "barriers"),
-    ("remarks",),
-    ("run",),
-    ("batch",),
-    ("plots", "report", "study"),
-    ("cli",),
-]
-"""Highest first; rooms of one row may import each other."""
-PLACE = {room: row for row, rooms in enumerate(FLOORS) for room in rooms}
+
+def floors() -> list[tuple[str, ...]]:
+    """The rooms of each row of the map, highest first; rooms of one row may import each other."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (`sim/sleevelift/.*?) \|", text, re.MULTILINE)
+    return [tuple(re.findall(r"`sim/sleevelift/(\w+)(?:\.py|/)`", row)) for row in rows]
+
+
+PLACE = {room: row for row, rooms in enumerate(floors()) for room in rooms}
 
 
 def imports(path: Path) -> list[tuple[str, int]]:
@@ -50,6 +43,13 @@ def test_every_room_stands_in_the_map() -> None:
     rooms = {p.stem if p.suffix == ".py" else p.name for p in SIM.iterdir() if not p.name.startswith("_")}
     rooms -= {"py.typed", "MODEL.md", "MODEL"}
     assert rooms <= set(PLACE), f"not in the map: {sorted(rooms - set(PLACE))}"
+
+
+def test_the_map_is_read() -> None:
+    """Known neighbours, in their order, so that a map that cannot be read does not pass for an empty one."""
+    order = ["jit", "units", "physics", "case", "plant", "run", "plots", "study", "cli"]
+    assert [PLACE[name] for name in order] == sorted({PLACE[name] for name in order})
+    assert all((SIM / name).is_dir() or (SIM / f"{name}.py").is_file() for name in PLACE), "rooms that are gone"
 
 
 def test_imports_point_up() -> None:

@@ -5,6 +5,7 @@
 Definitions and thresholds stand in `sleevelift.plant.scan` and `sleevelift.plant.names`.
 """
 
+from difflib import get_close_matches
 from math import isnan
 
 import numpy as np
@@ -36,9 +37,17 @@ NO_OFF = "no off command follows the last on"
 NOT_POSITIVE = "nothing pushes the other way: the ratio has no positive denominator"
 
 
-def named(values: np.ndarray) -> dict[str, float | None]:
+class Measures(dict[str, float | None]):
+    """Name -> number in SI, or None; a name that is no measure raises KeyError with the nearest ones."""
+
+    def __missing__(self, name: object) -> float | None:
+        near = get_close_matches(str(name)[:80], self, 3)
+        raise KeyError(f"no measure is called {name!r}; nearest: {', '.join(near) or 'none (all: ' + ', '.join(self) + ')'}")
+
+
+def named(values: np.ndarray) -> Measures:
     """Measures by name; nan becomes None, counts whole numbers."""
-    out: dict[str, float | None] = {}
+    out = Measures()
     for name, value in zip(NAMES, values.tolist()):
         out[name] = None if isnan(value) else (int(value) if name in COUNTS else value)
     return out

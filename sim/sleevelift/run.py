@@ -18,6 +18,7 @@ from sleevelift import measures as named_measures
 from sleevelift import trajectory as traj
 from sleevelift.case.schema import Case
 from sleevelift.checks import Check, checks
+from sleevelift.glance import Glance, MeasureTable, glance, glance_html, glance_text, table
 from sleevelift.integrate.phases import PREPARING
 from sleevelift.integrate.status import Status
 from sleevelift.integrate.workspace import CACHE_LINE, Trajectory, aligned, trajectory, workspace, workspace_dtype
@@ -225,6 +226,22 @@ class Result(NamedTuple):
     """One sentence where the run could not go on (node, time and state), else None."""
     plant: Plant
 
+    def table(self) -> MeasureTable:
+        """Every measure with its unit, or the reason why it has none; prints as text, shows as a table in a notebook."""
+        return table(self.measures, self.reasons)
+
+    def _glance(self) -> Glance:
+        return glance(
+            self.case.name, self.outcome, self.failure, self.measures, self.reasons, self.checks, len(self.traces.get("time", ()))
+        )
+
+    def __repr__(self) -> str:
+        """One screen: outcome, failed checks, headline numbers."""
+        return glance_text(self._glance())
+
+    def _repr_html_(self) -> str:
+        return glance_html(self._glance())
+
 
 PLACES = ("", "tube", "lift chamber", "spring side", "plenum", "bottle", "supply", "combustion chamber")
 """Place codes of `sleevelift.plant.rhs`: whose gas left its range."""
@@ -237,12 +254,12 @@ def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers) -> str | Non
         return None
     place, detail = out_of_range_node(plant, buffers, lane)
     if lane.points == 0:
-        return f"The run cannot start: gas in the {place} is outside the range of its table at t = 0 ({detail})."
+        return f"The run cannot start: gas in the {place} is outside the range of its table at t = 0 of the run ({detail})."
     t = float(buffers.arrays.t_out[lane.points - 1])
     mode = MODE_NAMES[int(buffers.arrays.disc_out[lane.points - 1][D_MODE])]
     if status == Status.OUT_OF_RANGE:
-        return f"Gas in the {place} left the range of its table after t = {t:.6g} s ({detail}; sleeve {mode})."
-    return f"{status.sentence} It happened at t = {t:.6g} s (sleeve {mode})."
+        return f"Gas in the {place} left the range of its table after t = {t:.6g} s of the run ({detail}; sleeve {mode})."
+    return f"{status.sentence} It happened at t = {t:.6g} s of the run (sleeve {mode})."
 
 
 def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult) -> tuple[str, str]:

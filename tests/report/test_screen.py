@@ -1,14 +1,19 @@
 """What stands on screen: units of the bench, verdicts as words, text of a case as mere text."""
 
 import io
+import re
 
 import pytest
 from rich.console import Console
 from runs import shipped, shipped_case
 from sleevelift.case.show import case_rows
-from sleevelift.plant.names import MEASURES
+from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.plots.instants import start_window, stop_window
+from sleevelift.plots.words import shown
 from sleevelift.report import screen
+from sleevelift.report.files import result_table
 from sleevelift.report.static import static_report
+from sleevelift.shown import in_column, origin_of, screen_unit, with_unit
 
 
 def printed(action, *arguments, width=120, **more):
@@ -93,3 +98,36 @@ def test_a_case_is_shown_with_origin_and_both_units():
     text = printed(screen.print_rows, "hot_start", case_rows(shipped_case("hot_start")), width=150)
     for word in ("given", "default", "derived", "preload", "770 N", "[slots.row.0]"):
         assert word in text
+
+
+def test_instants_count_from_the_first_on_command_and_files_say_what_they_do():
+    """On screen, on the page and in pictures one origin; JSON keeps the run's own time and says so."""
+    result = shipped("hot_start")
+    on = result.case.solenoid.on[0]
+    assert on > 0.05
+    text = printed(screen.print_result, result, timeline=True)
+    lead = result.measures["first_oxidizer"]
+    assert re.search(rf"first_oxidizer +{1e3 * (lead - on):.3f} +ms", text) and f"{1e3 * lead:.3f}" not in text
+    assert text.count("from the first on command") >= 3
+    leaves = next(event.instant for event in result.timeline if "leaves its seat" in event.what)
+    assert re.search(rf"{1e3 * (leaves - on):.3f} +sleeve leaves its seat", text)
+    assert start_window(result).origin.instant == stop_window(result).origin.instant == on
+    table = result_table(result)
+    assert table["measures"]["first_oxidizer"] == lead and "from the start of the run" in table["instants"]
+
+
+def test_without_a_command_instants_count_from_the_start():
+    assert origin_of(()).instant == 0.0 and "start of the run" in origin_of(()).words
+    assert origin_of((0.4, 0.1)).instant == 0.1
+
+
+def test_one_form_of_a_number_everywhere():
+    """Screen, page and studies: the same digits and unit for a time, a pressure and a margin."""
+    for name, value, text in (
+        ("opening_time", 0.0629871, "62.987 ms"),
+        ("breakaway_pressure", 17.92e5, "17.92 bara"),
+        ("fuel_pressure_to_open", 11.77e5, "11.77 barg"),
+        ("full_lift_margin", 0.0613, "+6.1 %"),
+    ):
+        assert with_unit(name, value) == " ".join(shown(name, value, UNITS[name])) == text
+        assert f"{in_column(name, value)} {screen_unit(name)}" == text

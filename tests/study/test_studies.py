@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import tomllib
 from pathlib import Path
 
@@ -25,6 +26,7 @@ from sleevelift.study.store import Work
 from sleevelift.study.targets import target_of
 from sleevelift.study.values import axis_of
 from sleevelift.study.window import Timing, abort_words, setting, unlit
+from sleevelift.study.window import sentence_of as window_sentence
 
 CASES = Path(__file__).resolve().parents[2] / "cases"
 DRY = CASES / "dry_bench.toml"
@@ -272,10 +274,37 @@ def test_igniter_setting():
 
 
 def test_an_abort_before_light_can_be_missed_is_no_abort():
-    assert abort_words(0.2, 0.15).startswith("shut down on no light by 200 ms")
-    assert abort_words(0.2, None).startswith("shut down on no light by 200 ms")
+    assert abort_words(0.2, 0.15).startswith("shut down on no light by 200.000 ms")
+    assert abort_words(0.2, None).startswith("shut down on no light by 200.000 ms")
     words = abort_words(0.1427, 0.1665)
-    assert "TOO LATE" in words and "142.7 ms" in words and "166.5 ms" in words
+    assert "TOO LATE" in words and "142.700 ms" in words and "166.500 ms" in words
+
+
+def window_facts(both, latest, after, room):
+    """Facts of a window: instants of the run, s; the first on command comes at 0.1 s."""
+    there = {"p1": both - 1e-3, "p50": both, "p99": both + 1e-3}
+    last = {"p1": latest, "p50": latest + 1e-3, "p99": latest + 2e-3}
+    on = {"on_before_both": both - 2e-3, "light_off_after_both": after, "latest_expected_light_off": both + after,
+          "holds": after <= room}  # fmt: skip
+    return {"both_in_chamber": there, "latest_light_off": last, "setting": on, "origin": 0.1, "room": {"p1": room},
+            "abort": {"last_decision": None}}  # fmt: skip
+
+
+@pytest.mark.parametrize("latest", [0.1327, 0.1329, 0.1345])
+@pytest.mark.parametrize("after, room", [(4e-3, 3.351e-3), (3e-3, 3.351e-3)])
+def test_the_window_has_one_sentence_and_one_verdict(latest, after, room):
+    words = window_sentence(window_facts(0.1318, latest, after, room))
+    assert words.count(".") - words.count(" ms") <= 1 and words.endswith(".")
+    assert words.startswith("The setting holds" if after <= room else "The setting does NOT hold")
+    assert f"{1e3 * after:.3f} ms" in words and f"{1e3 * room:.3f} ms" in words
+    assert "within" not in words, "no more than is allowed is not within"
+    span = re.search(r"from ([\d.]+) ms to ([\d.]+) ms", words)
+    assert (span is not None) == (after <= room and latest > 0.1328) and (span is None or float(span[1]) < float(span[2]))
+
+
+def test_instants_of_the_window_count_from_the_first_on_command():
+    words = window_sentence(window_facts(0.1318, 0.1345, 3e-3, 3.351e-3))
+    assert "igniter on by 29.800 ms after the first on command" in words and "from 32.800 ms to 34.500 ms" in words
 
 
 def test_a_dry_case_has_no_window(case):

@@ -152,3 +152,14 @@ def _collect(table: BaseModel, path: Path, found: dict[str, Any]) -> None:
                 _collect(entry, (*here, number), found)
         elif value is not None:
             _collect(value, here, found)
+
+
+def own_value(case: Case, path: str) -> Any:
+    """The case's value; for `slots.row.key` that of the first row."""
+    parts = path.split(".")
+    if parts[:2] == ["slots", "row"] and len(parts) > 2 and not parts[2].isdigit():
+        parts.insert(2, "0")
+    try:
+        return value_at(case, ".".join(parts))
+    except KeyError:
+        return None

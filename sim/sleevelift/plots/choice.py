@@ -2,19 +2,15 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sleevelift.case.schema import Case
+from sleevelift.plots.drawn import Axis, Design, Found
 from sleevelift.plots.studies import FOOT, LEFT, RIGHT, study_page
 from sleevelift.plots.style import ALARM, DASHED, FAINT, FUEL, INK, LIFT_GAS, OXIDIZER, SMALL, look, panel_title
 from sleevelift.plots.words import plain_text
-
-if TYPE_CHECKING:
-    from sleevelift.study.choose import Found
-    from sleevelift.study.judge import Design
-    from sleevelift.study.values import Axis
 
 MARKS = ((OXIDIZER, "o"), (FUEL, "s"), (LIFT_GAS, "^"))
 """(colour, marker) of each design shown."""
@@ -30,7 +26,7 @@ GAP, COLUMNS = 17.0, 2
 """mm between panels of the search; panels side by side."""
 
 
-def write_choice(case: Case, answer: str, axes: "Sequence[Axis]", targets: Sequence[Any], found: "Found", path: Path) -> Path:
+def write_choice(case: Case, answer: str, axes: Sequence[Axis], targets: Sequence[Any], found: Found, path: Path) -> Path:
     """Slacks of the designs shown and of the case as written; below, worst slack of every design over each moved value."""
     with look():
         page, top = study_page(case, "Choice of a design", answer)
@@ -49,7 +45,7 @@ def write_choice(case: Case, answer: str, axes: "Sequence[Axis]", targets: Seque
         return page.save(path)
 
 
-def drawn_targets(targets: Sequence[Any], found: "Found") -> list[str]:
+def drawn_targets(targets: Sequence[Any], found: Found) -> list[str]:
     """The designer's targets, then what else is missed or nearest to it."""
     own = [target.text for target in targets]
     listed = [*found.shown, found.own]
@@ -57,7 +53,7 @@ def drawn_targets(targets: Sequence[Any], found: "Found") -> list[str]:
     return (own + sorted(others, key=lambda name: others[name]))[:ROWS_AT_MOST]
 
 
-def _slacks(panel: Any, names: Sequence[str], found: "Found") -> None:
+def _slacks(panel: Any, names: Sequence[str], found: Found) -> None:
     panel.axvspan(LOW - 0.1, 0.0, facecolor="none", edgecolor=FAINT, hatch="///", linewidth=0.0)
     panel.axvline(0.0, color=ALARM, linestyle=DASHED, linewidth=1.1)
     marks = [(design, *mark, f"design {i + 1}") for i, (design, mark) in enumerate(zip(found.shown, MARKS))]
@@ -79,8 +75,8 @@ def _slacks(panel: Any, names: Sequence[str], found: "Found") -> None:
     )  # fmt: skip
 
 
-def _search(panel: Any, axis: "Axis", found: "Found", ambient: float, labelled: bool) -> None:
-    def at(designs: "Sequence[Design]") -> tuple[np.ndarray, np.ndarray]:
+def _search(panel: Any, axis: Axis, found: Found, ambient: float, labelled: bool) -> None:
+    def at(designs: Sequence[Design]) -> tuple[np.ndarray, np.ndarray]:
         x = axis.shown([design.values[axis.path] for design in designs], ambient)
         return x, np.array([max(design.slack, LOW) for design in designs])
 

@@ -199,7 +199,7 @@ def _lines(result: Result, up: dict[str, Balance], down: dict[str, Balance]) -> 
     record = result.plant.record[0]
     fuel = record["fuel"]
     p_f = float(fuel["inlet_high"] if fuel["present"] else record["fuel_side_pressure"])
-    pressures = f"Gas {number(BAR * float(record['ranges']['gas_work']))} bar, fuel {number(BAR * p_f)} bar absolute"
+    pressures = f"Gas {number(BAR * float(record['ranges']['gas_work']))} bar, fuel {number(BAR * p_f)} bara"
     stop = run_stop(result)
     stood = ""
     if stop is not None:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from sleevelift.plots.words import number
 from sleevelift.run import Result
+from sleevelift.shown import Origin, origin_of
 
 BEFORE = 0.05
 """-. Share of the stretch shown before its command."""
@@ -39,8 +40,9 @@ class Window(NamedTuple):
     """What one page shows."""
 
     command: float
-    """s, time zero of the axis"""
-    command_word: str
+    """s of the run: the command that the page is about"""
+    origin: Origin
+    """zero of the axis and of the marks"""
     begin: float
     end: float
     enlarged: tuple[float, float] | None
@@ -152,7 +154,7 @@ def start_window(result: Result) -> Window:
     tail = max([t for t, _ in found if t is not None and t <= off] + [t for t in moves if t <= last], default=None)
     marks = _numbered(found, begin, end)
     return Window(
-        command, "start of the run" if given is None else "on command", begin, end,
+        command, origin_of(result.case.solenoid.on), begin, end,
         _enlarged(first_move, tail, begin, end) if full is not None and not early else None, marks,
     )  # fmt: skip
 
@@ -181,7 +183,7 @@ def stop_window(result: Result) -> Window | None:
     begin, end = max(0.0, command - BEFORE * reach), min(last + AFTER * reach, over)
     damped = [(t, "rest of the lines' ringing left out") for t in _events(result, command, over, "ringing left out")]
     marks = _numbered([*found, *damped], begin, end)
-    return Window(command, "off command", begin, end, _enlarged(down, last, begin, end), marks)
+    return Window(command, origin_of(result.case.solenoid.on), begin, end, _enlarged(down, last, begin, end), marks)
 
 
 def rest_window(result: Result) -> Window:
@@ -189,4 +191,4 @@ def rest_window(result: Result) -> Window:
     start = start_window(result)
     over = _span_end(result)
     begin = start.end if over - start.end > LEAST_STRETCH else start.begin
-    return Window(start.command, start.command_word, begin, over, None, ())
+    return Window(start.command, start.origin, begin, over, None, ())

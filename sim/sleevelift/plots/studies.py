@@ -5,12 +5,14 @@ No meaning rests on colour alone: failing regions differ by hatching and are nam
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sleevelift.batch import Batch
 from sleevelift.case.schema import Case
+from sleevelift.case.walk import own_value
+from sleevelift.plots.drawn import Axis
 from sleevelift.plots.style import (
     ALARM,
     CHAMBER,
@@ -36,9 +38,7 @@ from sleevelift.plots.style import (
     panel_title,
 )
 from sleevelift.plots.words import CAUTION, KIND_WORDS, plain_text
-
-if TYPE_CHECKING:
-    from sleevelift.study.values import Axis
+from sleevelift.shown import on_screen, screen_unit
 
 MARGIN, LEFT, RIGHT = 9.0, 24.0, 191.0
 """mm."""
@@ -77,13 +77,13 @@ def panels(page: Page, top: float, count: int, gap: float = 19.0, foot: float = 
     return [page.axes(LEFT, top + 9.0 + i * (room + gap), RIGHT - LEFT, room - 9.0) for i in range(count)]
 
 
-def axis_label(axis: "Axis") -> str:
+def axis_label(axis: Axis) -> str:
     """Name and unit of a varied value."""
     return f"{axis.path} [{axis.unit or '-'}]"
 
 
 def write_map(
-    case: Case, answer: str, axes: "Sequence[Axis]", measures: Sequence[str], batch: Batch, path: Path
+    case: Case, answer: str, axes: Sequence[Axis], measures: Sequence[str], batch: Batch, path: Path
 ) -> Path:  # fmt: skip
     """Picture of a map: curves over one value, filled contours over two."""
     with look():
@@ -120,9 +120,7 @@ def _map_legend(page: Page, top: float, fails: Mapping[str, np.ndarray]) -> floa
     return top + LEGEND_ROW * -(-(1 + len(hatched)) // LEGEND_COLUMNS)
 
 
-def _own(case: Case, axes: "Sequence[Axis]") -> list[float]:
-    from sleevelift.study.values import own_value
-
+def _own(case: Case, axes: Sequence[Axis]) -> list[float]:
     return [float(axis.shown(own_value(case, axis.path) or np.nan, case.ambient.pressure)) for axis in axes]
 
 
@@ -131,9 +129,7 @@ def _bounds(x: np.ndarray) -> np.ndarray:
     return np.concatenate([x[:1], 0.5 * (x[1:] + x[:-1]), x[-1:]])
 
 
-def _curve(panel: Any, case: Case, axes: "Sequence[Axis]", name: str, values: np.ndarray, fails: Mapping[str, np.ndarray]) -> None:
-    from sleevelift.study.values import on_screen, screen_unit
-
+def _curve(panel: Any, case: Case, axes: Sequence[Axis], name: str, values: np.ndarray, fails: Mapping[str, np.ndarray]) -> None:
     x = axes[0].shown(axes[0].values, case.ambient.pressure)
     y = on_screen(name, values)
     panel.plot(x, y[:-1], color=OXIDIZER, marker="o", markersize=2.5)
@@ -155,10 +151,8 @@ def _curve(panel: Any, case: Case, axes: "Sequence[Axis]", name: str, values: np
 
 
 def _contour(
-    panel: Any, case: Case, axes: "Sequence[Axis]", name: str, values: np.ndarray, fails: Mapping[str, np.ndarray]
+    panel: Any, case: Case, axes: Sequence[Axis], name: str, values: np.ndarray, fails: Mapping[str, np.ndarray]
 ) -> None:
-    from sleevelift.study.values import on_screen, screen_unit
-
     ambient = case.ambient.pressure
     x, y = (axis.shown(axis.values, ambient) for axis in axes)
     z = on_screen(name, values[:-1]).reshape(len(x), len(y)).T
@@ -194,8 +188,6 @@ def write_scatter(
     case: Case, answer: str, measures: Sequence[Mapping[str, Any]], checks: Sequence[Mapping[str, Any]], batch: Batch, path: Path
 ) -> Path:
     """Histograms of the main measures with P1, P50, P99, and failure chances with their intervals."""
-    from sleevelift.study.values import on_screen, screen_unit
-
     with look():
         page, top = study_page(case, "Scatter", answer)
         known = {row["name"]: row for row in measures if row["p99"] - row["p1"] > NOISE * abs(row["p50"])}
@@ -289,17 +281,18 @@ def write_window(case: Case, answer: str, pool: Any, facts: Mapping[str, Any], p
         page, top = study_page(case, "Igniter's window", answer)
         top = _window_legend(page, top)
         masses, pressure, mixture = panels(page, top, 3)
-        t = pool.time * 1e3
+        origin = facts["origin"]
+        t = (pool.time - origin) * 1e3
         masses.plot(t, pool.oxidizer * 1e3, color=OXIDIZER, label="oxidizer")
         masses.plot(t, pool.fuel * 1e3, color=FUEL, linestyle=DASHED, label="fuel")
         masses.set_ylabel("pooled, never lit [g]")
         masses.legend(loc="upper left", frameon=True, facecolor="#ffffff", edgecolor="none", fontsize=SMALL)
         pressure.plot(t, pool.pressure / 1e5, color=CHAMBER)
-        pressure.set_ylabel("hard start, estimate [bar]")
+        pressure.set_ylabel("hard start, estimate [bara]")
         allowable = case.chamber.allowable_pressure if case.chamber is not None else None
         if allowable is not None:
             pressure.axhline(allowable / 1e5, color=ALARM, linestyle=DASHED, linewidth=1.1)
-            words = f"allowable {allowable / 1e5:.3g} bar absolute"
+            words = f"allowable {allowable / 1e5:.3g} bara"
             pressure.text(0.01, allowable / 1e5, words, transform=pressure.get_yaxis_transform(), va="bottom", fontsize=SMALL)
             pressure.set_ylim(0.0, max(3.0 * allowable / 1e5, 1.0))
         mixture.plot(t, np.where(pool.mixture <= MOST_MIXTURE, pool.mixture, np.nan), color=INK)
@@ -312,14 +305,14 @@ def write_window(case: Case, answer: str, pool: Any, facts: Mapping[str, Any], p
             for key, colour, hatch, _ in WINDOW_BANDS:
                 spread = facts[key]
                 if spread["p1"] is not None:
-                    place = spread["p1"] * 1e3, spread["p99"] * 1e3
+                    place = (spread["p1"] - origin) * 1e3, (spread["p99"] - origin) * 1e3
                     panel.axvspan(*place, facecolor="none", edgecolor=colour, hatch=hatch, linewidth=0.8)
-            panel.set_xlabel("time of light-off, from the run's start [ms]")
+            panel.set_xlabel("time of light-off, after the first on command [ms]")
             panel_title(panel, title)
             if early is not None:
                 late = max(bounds) if facts["latest_light_off"]["p1"] is not None else early + 0.2
                 span = late - early
-                panel.set_xlim((early - 0.4 * span) * 1e3, (late + 0.4 * span) * 1e3)
+                panel.set_xlim((early - 0.4 * span - origin) * 1e3, (late + 0.4 * span - origin) * 1e3)
         if early is not None:
             low, high = masses.get_xlim()
             shown = (t >= low) & (t <= high)

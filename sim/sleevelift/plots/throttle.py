@@ -146,8 +146,8 @@ def _lines(result: Result, t: Throttle) -> list[tuple[str, str]]:
     of = f", O/F {number(o / f, 3)}" if f > 0.0 else ""
     p_o, p_f = (BAR * float(record[side]["inlet_high"]) for side in ("oxidizer", "fuel"))
     leak = number(1e3 * float(t.oxidizer["unlit"][0]), 3)
-    flows = f"oxidizer {number(o)} kg/s, fuel {number(f)} kg/s{of}, chamber {number(BAR * p)} bar absolute"
-    inlets = f"{number(p_o)} bar (oxidizer) and {number(p_f)} bar absolute (fuel)"
+    flows = f"oxidizer {number(o)} kg/s, fuel {number(f)} kg/s{of}, chamber {number(BAR * p)} bara"
+    inlets = f"{number(p_o)} bar (oxidizer) and {number(p_f)} bara (fuel)"
     return [
         (f"{full}, {state}: {flows}.", "good"),
         (f"Steady flow from inlets at {inlets}. Shut, the oxidizer leaks {leak} g/s.", "plain"),
@@ -176,7 +176,7 @@ def write_throttle(result: Result, path: Path) -> Path:
         axes.append(_panel(page, tops[2], height, "Mixture ratio", "O/F", stroke))
         ratios = {state: ratio(t, state) for state in t.oxidizer}
         _pairs(axes[2], t, {"O/F": (ratios, style.MIXTURE, "-")}, 1.0)
-        axes.append(_panel(page, tops[3], height, "Chamber or back pressure", "bar absolute", stroke))
+        axes.append(_panel(page, tops[3], height, "Chamber or back pressure", "bara", stroke))
         _pairs(axes[3], t, {"pressure": (t.chamber, style.CHAMBER, "-")}, BAR)
         axes[1].set_ylim(bottom=0.0)
         axes[3].set_ylim(bottom=0.0)

@@ -19,7 +19,7 @@ from sleevelift.plots import style
 from sleevelift.plots.instants import Mark, Window, rest_window, start_window, stop_window
 from sleevelift.plots.sheet import FOOT, LEFT, MARGIN, RIGHT, empty_note, failed_line, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, WIDTH, Page
-from sleevelift.plots.words import answer, number
+from sleevelift.plots.words import answer
 from sleevelift.run import Result
 
 BAR, MILLI, GRAM = 1e-5, 1e3, 1e3
@@ -79,7 +79,7 @@ def _shade_modes(axes: list[Any], result: Result, window: Window) -> list[Any]:
     """Shade where the sleeve moves, sticks or stands at its stop; handles for the legend."""
     from matplotlib.patches import Patch
 
-    t = MILLI * (result.traces["time"] - window.command)
+    t = MILLI * (result.traces["time"] - window.origin.instant)
     mode = result.traces["mode"]
     looks = (
         ("moving", (SLIDING_UP, SLIDING_DOWN), style.MOVING, "////"),
@@ -143,7 +143,7 @@ def panels(result: Result) -> list[Panel]:
             floor=0.0,
         ),
         Panel(
-            "Actuation gas", "bar absolute", 1.15,
+            "Actuation gas", "bara", 1.15,
             (
                 Curve("supply_pressure", "supply", BAR, style.SUPPLY, DASHED),
                 Curve("lift_chamber_pressure", "lift chamber", BAR, style.LIFT_GAS, "-", 1.9),
@@ -172,7 +172,7 @@ def panels(result: Result) -> list[Panel]:
         names = ("oxidizer_manifold_pressure", "fuel_manifold_pressure")
         limit = _limit_line(limits.manifold_pressure_at_most, "limit", names)
         rows.append(Panel("Flow into the chamber", "kg/s", 1.15, flows, ratio, "O/F", floor=0.0))
-        rows.append(Panel("Manifolds", "bar absolute", 1.0, manifolds, extra=limit))
+        rows.append(Panel("Manifolds", "bara", 1.0, manifolds, extra=limit))
     if "unburned_oxidizer" in have:
         pooled = (
             Curve("unburned_oxidizer", "unburned oxidizer (right)", GRAM, style.OXIDIZER, DASH_DOT, 1.2),
@@ -181,7 +181,7 @@ def panels(result: Result) -> list[Panel]:
         pressure = (Curve("chamber_pressure", "pressure", BAR, style.CHAMBER, "-", 1.8),)
         allowable = None if chamber is None else chamber.allowable_pressure
         limit = _limit_line(allowable, "allowable", ("chamber_pressure",))
-        rows.append(Panel("Combustion chamber", "bar absolute", 1.15, pressure, pooled, "g", 0.0, limit))
+        rows.append(Panel("Combustion chamber", "bara", 1.15, pressure, pooled, "g", 0.0, limit))
     return rows
 
 
@@ -212,7 +212,7 @@ def _limits(
 def _draw(ax: Any, curves: Sequence[Curve], result: Result, window: Window) -> list[Any]:
     """Draw the curves; handles for the legend."""
     here = _inside(result, window)
-    t = MILLI * (result.traces["time"][here] - window.command)
+    t = MILLI * (result.traces["time"][here] - window.origin.instant)
     handles = []
     for c in curves:
         values = c.scale * result.traces[c.trace][here]
@@ -249,7 +249,7 @@ def _row(page: Page, panel: Panel, last: bool, top: float, height: float, result
     handles: list[Any] = []
     for i, (left, width, begin, end) in enumerate(columns):
         ax = page.axes(left, top, width, height)
-        ax.set_xlim(MILLI * (begin - window.command), MILLI * (end - window.command))
+        ax.set_xlim(MILLI * (begin - window.origin.instant), MILLI * (end - window.origin.instant))
         ax.set_ylim(*limits)
         _ticks(ax, last, i)
         if panel.unit == SHARE:
@@ -309,15 +309,15 @@ def _draw_marks(page: Page, top: float, rows: list[list[Any]], window: Window) -
                 bbox={"boxstyle": "circle,pad=0.18", "facecolor": "#ffffff", "edgecolor": INK, "linewidth": 0.8},
             )  # fmt: skip
             for axes in rows:
-                at_ms = MILLI * (mark.instant - window.command)
+                at_ms = MILLI * (mark.instant - window.origin.instant)
                 axes[i].axvline(at_ms, color=FAINT, linewidth=0.7, dashes=(3, 2), zorder=1.5)
         if i == 0 and window.enlarged is not None:
             for axes in rows:
-                low, high = (MILLI * (t - window.command) for t in window.enlarged)
+                low, high = (MILLI * (t - window.origin.instant) for t in window.enlarged)
                 axes[0].axvspan(low, high, facecolor="none", edgecolor=FAINT, linewidth=0.8, zorder=3)
         for axes in rows:
             if begin < window.command < end:
-                axes[i].axvline(0.0, color=INK, linewidth=0.9, zorder=1.5)
+                axes[i].axvline(MILLI * (window.command - window.origin.instant), color=INK, linewidth=0.9, zorder=1.5)
 
 
 KEY_COLUMNS = (4, 3, 2, 1)
@@ -326,7 +326,7 @@ KEY_COLUMNS = (4, 3, 2, 1)
 
 def _key_entries(page: Page, window: Window) -> tuple[list[str], int]:
     """(entries of the key, columns that hold them)."""
-    texts = [f"({m.number}) {number(MILLI * (m.instant - window.command))} ms: {m.label}" for m in window.marks]
+    texts = [f"({m.number}) {MILLI * (m.instant - window.origin.instant):.3f} ms: {m.label}" for m in window.marks]
     widest = max((page.width_of(text, SMALL) for text in texts), default=0.0)
     room = WIDTH - 2.0 * MARGIN
     columns = next((n for n in KEY_COLUMNS if widest + 2.0 <= room / n), 1)
@@ -367,7 +367,7 @@ def time_page(result: Result, window: Window, what: str, lines: Sequence[tuple[s
 def _captions(rows: list[list[Any]], window: Window) -> None:
     """Axis labels under the last row."""
     last = rows[-1]
-    label = f"time from the {window.command_word}, ms"
+    label = f"time after {window.origin.words}, ms"
     if len(last) == 1:
         last[0].set_xlabel(label)
         return

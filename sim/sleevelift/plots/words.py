@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from sleevelift.plant.names import MEASURES
 from sleevelift.run import Result
+from sleevelift.shown import milliseconds, practical
 
 DIGITS = 4
 """Significant digits of a number on a page."""
@@ -29,25 +30,6 @@ OUTCOME_SENTENCES = {
     "failed": "The COMPUTATION FAILED; what is shown ends there.",
 }
 """Outcome -> sentence."""
-
-SHOWN = {
-    "s": ("ms", 1e3),
-    "Pa": ("bar", 1e-5),
-    "m": ("mm", 1e3),
-    "m2": ("mm2", 1e6),
-    "kg": ("g", 1e3),
-    "N/m": ("N/mm", 1e-3),
-}
-"""SI unit -> (customary unit, factor)."""
-SHOWN_OTHERWISE = {"stored_gas_energy": ("kJ", 1e-3), "closed_leak_oxidizer": ("g/s", 1e3)}
-"""Measures whose customary unit is not that of `SHOWN`."""
-INSTANTS = frozenset(
-    "energize_time deenergize_time first_oxidizer first_fuel full_oxidizer full_fuel last_oxidizer last_fuel "
-    "both_in_chamber light_off latest_light_off".split()
-)
-"""Measures that are instants of the run: shown to the microsecond however late they come."""
-GAUGE = ("fuel_pressure_to_open",)
-"""Measures that are pressures above ambient; every other pressure is absolute."""
 
 KIND_WORDS = {"dry": "dry bench test", "cold-flow": "cold-flow test", "hot": "hot test"}
 
@@ -75,27 +57,9 @@ def number(value: float, digits: int = DIGITS) -> str:
     return f"{value:#.{digits}g}".rstrip(".")
 
 
-def shown(name: str, value: float | None, unit: str) -> tuple[str, str]:
-    """(number, unit) of a measure in its customary unit; ("-", unit) where it is null."""
-    factor = 1.0
-    if name in SHOWN_OTHERWISE:
-        unit, factor = SHOWN_OTHERWISE[name]
-    elif unit in SHOWN:
-        unit, factor = SHOWN[unit]
-    if unit == "bar":
-        unit = "bar above ambient" if name in GAUGE else "bar absolute"
-    if value is None:
-        return "-", unit
-    if name in INSTANTS:
-        return f"{1e3 * value:.3f}", unit
-    if isinstance(value, int):
-        return str(value), unit
-    return number(value * factor), unit
-
-
-def milliseconds(seconds: float) -> str:
-    """Text of a time in ms."""
-    return f"{number(1e3 * seconds)} ms"
+def shown(name: str, value: float | None, unit: str, like: float | None = None) -> tuple[str, str]:
+    """(number, unit) of a measure as everywhere; ("-", "") where it is null."""
+    return ("-", "") if value is None else practical(name, value, unit, like)
 
 
 class Answer(NamedTuple):
@@ -120,7 +84,7 @@ def _sum_of(result: Result, name: str, verb: str, parts: tuple[tuple[str, str], 
     found = result.measures
     total = found.get(name)
     if total is not None:
-        pieces = " + ".join(f"{word} {number(1e3 * (found[part] or 0.0))}" for part, word in parts)
+        pieces = " + ".join(f"{word} {1e3 * (found[part] or 0.0):.3f}" for part, word in parts)
         return f"{verb} in {milliseconds(total)}: {pieces} ms."
     known = [(word, value) for part, word in parts if (value := found.get(part)) is not None]
     gone = "; ".join(f"{word} {milliseconds(value)}" for word, value in known)
@@ -163,9 +127,9 @@ def _ignition_words(result: Result) -> str:
     else:
         words = f"Lights {milliseconds(lag)} after both propellants are in the chamber."
     if estimate is not None:
-        words += f" If the pool burned at once: {number(estimate / 1e5)} bar absolute (estimate, no bound"
+        words += f" If the pool burned at once: {estimate / 1e5:.2f} bara (estimate, no bound"
         allowable = chamber.allowable_pressure
-        words += f"; allowable {number(allowable / 1e5)} bar)." if allowable is not None else ")."
+        words += f"; allowable {allowable / 1e5:.2f} bara)." if allowable is not None else ")."
     return words
 
 

@@ -31,6 +31,10 @@ LONGEST_NAME = 80
 """letters of a file name made from a case's name; file systems take 255 bytes."""
 RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(10))})
 """Names that are devices on Windows, whatever follows the first point."""
+INSTANTS = (
+    "s, counted from the start of the run, here and in traces.csv; screen, page and pictures count from the first on command"
+)
+"""What result.json says of the instants in it."""
 RESULT_FILE, TRACES_FILE, PAGE_FILE = "result.json", "traces.csv", "report.html"
 
 
@@ -187,6 +191,7 @@ def result_table(result: "Result") -> dict[str, Any]:
         "case": {"name": result.case.name, "title": table.title, "kind": table.kind, "invented": table.invented},
         "outcome": result.outcome,
         "failure": result.failure,
+        "instants": INSTANTS,
         "measures": result.measures,
         "units": result.units,
         "reasons": result.reasons,

@@ -23,6 +23,7 @@ from sleevelift.plots import PICTURES
 from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, words_of
 from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
 from sleevelift.run import Result
+from sleevelift.shown import CHECK_UNITS, counted, origin_of
 
 LONGEST_TEXT = 6000
 """Characters of one text that the page shows; a case's note may have 5000."""
@@ -104,7 +105,7 @@ def element(name: str, content: str, css_class: str = "") -> str:
     return f'<{name} class="{css_class}">{content}</{name}>' if css_class else f"<{name}>{content}</{name}>"
 
 
-OVER_NUMBERS = ("value", "limit", "ms of the run")
+OVER_NUMBERS = ("value", "limit", "ms")
 """Headings of columns of numbers: they end where the numbers end."""
 
 
@@ -203,9 +204,14 @@ def _inputs(result: Result) -> list[str]:
 INPUT_HEADS = ("key", "as written", "in SI", "origin", "meaning; why this value")
 
 
+def from_origin(result: Result, name: str, value: float | None) -> float | None:
+    """A measure's or check's number as the page shows it: instants count from the first on command."""
+    return None if value is None else counted(name, value, origin_of(result.case.solenoid.on))
+
+
 def _measure_row(result: Result, name: str, meaning: str) -> str:
     """A measure with its number or the reason why there is none."""
-    value, unit = shown(name, result.measures.get(name), result.units[name])
+    value, unit = shown(name, from_origin(result, name, result.measures.get(name)), result.units[name])
     if value == "-":
         shown_value = element("td", text(result.reasons.get(name, "did not happen")), "reason") + element("td", "")
         return element("tr", element("td", text(words_of(name))) + shown_value + element("td", text(meaning)))
@@ -215,7 +221,8 @@ def _measure_row(result: Result, name: str, meaning: str) -> str:
 
 def _measures(result: Result) -> list[str]:
     """Every measure, in groups."""
-    parts = [element("h2", "Measures")]
+    said = f"Instants count from {origin_of(result.case.solenoid.on).words}, here, in the timeline and in the pictures."
+    parts = [element("h2", "Measures"), element("p", text(said))]
     for group, title in GROUP_TITLES.items():
         rows = [_measure_row(result, m.name, m.meaning) for m in MEASURES if m.group == group]
         parts += [element("h3", text(title)), table(("measure", "value", "unit", "what it is"), rows)]
@@ -224,10 +231,9 @@ def _measures(result: Result) -> list[str]:
 
 def _check_row(result: Result, check: Check) -> str:
     """A check with its value, limit and advice."""
-    unit = result.units.get(check.name, "m" if check.name in CHECKS_IN_METRES else "")
-    unit = "Pa" if check.name == "spring_stress" else unit
-    value, shown_unit = shown(check.name, check.value, unit)
-    limit = "" if check.limit is None else shown(check.name, check.limit, unit)[0]
+    unit = CHECK_UNITS.get(check.name) or result.units.get(check.name, "")
+    value, shown_unit = shown(check.name, from_origin(result, check.name, check.value), unit)
+    limit = "" if check.limit is None else shown(check.name, from_origin(result, check.name, check.limit), unit, check.value)[0]
     verdict = element("b", "passed", "good") if check.passed else element("b", "FAILED", "alarm")
     cells = [element("td", text(words_of(check.name))), element("td", verdict, "whole")]
     cells += [element("td", text("" if value == "-" else value), "n"), element("td", text(limit), "n")]
@@ -235,22 +241,19 @@ def _check_row(result: Result, check: Check) -> str:
     return element("tr", "".join(cells), "" if check.passed else "failed")
 
 
-CHECKS_IN_METRES = ("running_clearance", "spring_travel_to_solid")
-"""Checks that are no measures; their values are lengths."""
-
-
 def _timeline(result: Result) -> list[str]:
     """Everything that happened, in order."""
+    origin = origin_of(result.case.solenoid.on)
     rows = [
         element(
             "tr",
-            element("td", f"{1e3 * event.instant:.4f}", "n")
+            element("td", f"{1e3 * (event.instant - origin.instant):.3f}", "n")
             + element("td", text(event.what))
             + element("td", text(event.mode_after)),
         )
         for event in result.timeline
     ]
-    return [element("h2", "Timeline"), table(("ms of the run", "what happened", "sleeve then"), rows)]
+    return [element("h2", f"Timeline, from {text(origin.words)}"), table(("ms", "what happened", "sleeve then"), rows)]
 
 
 def _provenance(result: Result) -> list[str]:
@@ -279,7 +282,7 @@ def page(result: Result, folder: Path) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{text(result.case.case.title)}</title><style>{STYLE}</style></head>\n"
         f"<body>{chr(10).join(body)}\n<footer><p>Numbers in SI, to every digit, stand in "
-        "result.json; curves in traces.csv.</p></footer></body></html>\n"
+        "result.json, curves in traces.csv; their instants count from the start of the run.</p></footer></body></html>\n"
     )
 
 

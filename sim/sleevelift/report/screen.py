@@ -13,9 +13,9 @@ from rich.padding import Padding
 from rich.text import Text
 
 from sleevelift.case.show import si_text
-from sleevelift.measures import ABOVE_AMBIENT
 from sleevelift.plant.names import MEASURES
 from sleevelift.report.tables import Column, print_table
+from sleevelift.shown import CHECK_UNITS, INSTANTS, Origin, counted, origin_of, practical, together
 
 if TYPE_CHECKING:
     from sleevelift.case.show import Row
@@ -44,77 +44,7 @@ GROUP_TITLES = {
     "gas": "Actuation gas",
     "quality": "Quality of the computation",
 }
-DIFFERENCES = ("spring_stress", "spring_stress_solid", "land_stress", "land_normal_stress")
-"""Quantities in Pa that are stresses."""
-CHECK_UNITS = {"running_clearance": "m", "spring_travel_to_solid": "m", "spring_stress": "Pa"}
-"""Units of checks that are no measures."""
 
-
-class Shown(NamedTuple):
-    """A number as it stands on screen."""
-
-    number: str
-    unit: str
-
-
-def _choose(size: float, steps: Sequence[tuple[float, float, str]]) -> tuple[float, str]:
-    """(factor, unit) of the first step whose least size is reached, else the last."""
-    for least, factor, unit in steps:
-        if size >= least:
-            return factor, unit
-    return steps[-1][1], steps[-1][2]
-
-
-SCALES: dict[str, tuple[tuple[float, float, str], ...]] = {
-    "m": ((0.5, 1.0, "m"), (1e-4, 1e3, "mm"), (0.0, 1e6, "um")),
-    "m2": ((0.0, 1e6, "mm2"),),
-    "m3": ((1e-3, 1e3, "litre"), (0.0, 1e6, "cm3")),
-    "kg": ((1.0, 1.0, "kg"), (1e-4, 1e3, "g"), (0.0, 1e6, "mg")),
-    "kg/s": ((0.1, 1.0, "kg/s"), (1e-4, 1e3, "g/s"), (0.0, 1e6, "mg/s")),
-    "N/m": ((0.0, 1e-3, "N/mm"),),
-    "J": ((1e4, 1e-3, "kJ"), (0.0, 1.0, "J")),
-}
-"""SI unit -> (least size in SI, factor, practical unit); the first that fits is taken."""
-DIGITS = {"N": ".1f", "K": ".1f", "m/s": ".3f", "Hz": ".0f"}
-
-
-def practical(name: str, value: float, unit: str, like: float | None = None) -> Shown:
-    """A value in SI as it is read on the bench: ms, bar with its zero, mm, kg/s, per cent for margins.
-
-    like: choose the unit that this value would get, so that a limit stands in the unit of what it limits.
-    """
-    if isinstance(value, int):
-        return Shown(str(value), unit)
-    if unit == "s":
-        return Shown(f"{1e3 * value:.3f}", "ms") if abs(value) < 10.0 else Shown(f"{value:.4f}", "s")
-    if unit == "Pa":
-        if name in DIFFERENCES:
-            return Shown(f"{1e-6 * value:.1f}", "MPa")
-        return Shown(f"{1e-5 * value:.2f}", "barg" if name in ABOVE_AMBIENT else "bara")
-    if unit in SCALES:
-        factor, shown_unit = _choose(abs(value if like is None else like), SCALES[unit])
-        return Shown(_digits(factor * value), shown_unit)
-    if unit in DIGITS:
-        return Shown(f"{value:{DIGITS[unit]}}", unit)
-    if "margin" in name:
-        return Shown(f"{100.0 * value:+.1f}", "%")
-    if name.endswith("_error"):
-        return Shown(f"{value:.1e}", "")
-    return Shown(_digits(value), unit)
-
-
-def _digits(value: float) -> str:
-    """Four digits, without an exponent where that reads."""
-    if value == 0.0:
-        return "0"
-    if not 1e-3 <= abs(value) < 1e6:
-        return f"{value:.3e}"
-    return f"{value:.{max(0, 3 - math.floor(math.log10(abs(value))))}f}"
-
-
-def together(shown: Shown) -> str:
-    """Number and unit as one text."""
-    return f"{shown.number} {shown.unit}".strip()
 
 
 def plain(text: Any) -> str:
@@ -199,7 +129,7 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
         _print_group(out, result, group, title)
     if timeline:
         _print_timeline(out, result)
-    _print_checks(out, result.checks)
+    _print_checks(out, result.checks, origin_of(result.case.solenoid.on))
     _print_answer(out, result)
 
 
@@ -223,6 +153,7 @@ def _print_answer(out: Console, result: "Result") -> None:
 def _print_group(out: Console, result: "Result", group: str, title: str) -> None:
     """Measures of one group; those without a number for a reason that several share are named together."""
     members = [measure for measure in MEASURES if measure.group == group]
+    origin = origin_of(result.case.solenoid.on)
     missing: dict[str, list[str]] = {}
     for m in members:
         if result.measures[m.name] is None:
@@ -232,11 +163,12 @@ def _print_group(out: Console, result: "Result", group: str, title: str) -> None
     for m in members:
         value = result.measures[m.name]
         if value is not None:
-            shown = practical(m.name, value, m.unit)
+            shown = practical(m.name, counted(m.name, value, origin), m.unit)
             rows.add_row(m.name, shown.number, shown.unit, Text(m.meaning, style=QUIET))
         elif result.reasons.get(m.name, "") not in together_told:
             rows.add_row(m.name, Text("-", style=QUIET), "", Text(result.reasons.get(m.name, ""), style=UNSURE))
-    heading(out, title)
+    counts = any(m.name in INSTANTS and result.measures[m.name] is not None for m in members)
+    heading(out, f"{title} (instants from {origin.words})" if counts else title)
     if rows.rows:
         indented(out, rows)
     for why, names in together_told.items():
@@ -245,22 +177,23 @@ def _print_group(out: Console, result: "Result", group: str, title: str) -> None
 
 def _print_timeline(out: Console, result: "Result") -> None:
     """What happened, in order."""
-    heading(out, "What happened")
+    origin = origin_of(result.case.solenoid.on)
+    heading(out, f"What happened (from {origin.words})")
     rows = Rows(("at, ms", "right"), ("what", "left"), ("sleeve before", "left"), ("after", "left"))
     for event in result.timeline:
-        rows.add_row(f"{1e3 * event.instant:.3f}", event.what, event.mode_before, event.mode_after)
+        rows.add_row(f"{1e3 * (event.instant - origin.instant):.3f}", event.what, event.mode_before, event.mode_after)
     indented(out, rows)
 
 
-def _check_value(name: str, value: float | None, like: float | None) -> str:
+def _check_value(name: str, value: float | None, like: float | None, origin: Origin) -> str:
     """Value or limit of a check with its unit."""
     if value is None or not math.isfinite(value):
         return "-"
     unit = CHECK_UNITS.get(name) or next((m.unit for m in MEASURES if m.name == name), "")
-    return together(practical(name, value, unit, like))
+    return together(practical(name, counted(name, value, origin), unit, like))
 
 
-def _print_checks(out: Console, checks: "Sequence[Check]") -> None:
+def _print_checks(out: Console, checks: "Sequence[Check]", origin: Origin) -> None:
     """Failed checks with what to change, then those that hold."""
     failed = [check for check in checks if not check.passed]
     held = [check for check in checks if check.passed]
@@ -268,7 +201,7 @@ def _print_checks(out: Console, checks: "Sequence[Check]") -> None:
     rows = Rows(("", "left"), ("check", "left"), ("value", "right"), ("limit", "right"), ("", "left"))
     for check in failed + held:
         advice = Text(plain_long(check.advice), style="" if not check.passed else QUIET)
-        value, limit = (_check_value(check.name, number, check.value) for number in (check.value, check.limit))
+        value, limit = (_check_value(check.name, number, check.value, origin) for number in (check.value, check.limit))
         rows.add_row(verdict(check.passed), check.name, value, limit, advice)
     indented(out, rows)
 

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sleevelift.case.schema import Case
+from sleevelift.case.walk import own_value
 from sleevelift.plant.names import NAMES
+from sleevelift.shown import in_column, screen_unit
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.judge import Design, given_up
 from sleevelift.study.odds import chance_text
 from sleevelift.study.rewrite import rewritten
 from sleevelift.study.spring_moves import weaker_strength, wound_anew
 from sleevelift.study.targets import Target
-from sleevelift.study.values import Axis, kind_of, number, own_value, screen_unit, size_name, with_unit
+from sleevelift.study.values import Axis, kind_of, number, size_name
 from sleevelift.units import KINDS, in_unit
 
 if TYPE_CHECKING:
@@ -146,8 +148,7 @@ def sheets_of(case: Case, targets: Sequence[Target], axes: Sequence[Axis], found
         if name in own or any(not holds_at_worst(d, name) or (name in d.odds and d.odds[name].share < 1.0) for d in listed)
     ]  # fmt: skip
     wanted = [n for n in NAMES if n in {t.measure for t in targets} or n in COSTS]
-    costs = [(f"{n} [{screen_unit(n) or '-'}]", *[with_unit(n, d.measures[n]).split(" ")[0] if np.isfinite(d.measures[n]) else "-"
-                                                 for d in listed])
+    costs = [(f"{n} [{screen_unit(n) or '-'}]", *[in_column(n, d.measures[n]) for d in listed])
              for n in wanted if any(np.isfinite(d.measures[n]) for d in listed)]  # fmt: skip
     sheets = [
         Sheet("Designs", columns, [*values, *_follow_rows(case, listed)]),

@@ -22,13 +22,14 @@ import numpy as np
 
 from sleevelift.batch import run_lane
 from sleevelift.case.schema import Case
+from sleevelift.case.walk import own_value
 from sleevelift.study.answer import Answer
 from sleevelift.study.judge import Design, Judge, given_up
 from sleevelift.study.rewrite import rewritten
 from sleevelift.study.spring_moves import COIL_STEP, check_spring
 from sleevelift.study.store import ALONE, Work
 from sleevelift.study.targets import Target, kept_targets
-from sleevelift.study.values import Axis, axis_of, own_value, refused
+from sleevelift.study.values import Axis, axis_of, refused
 from sleevelift.units import read_quantity
 
 MOST_COMBINATIONS = 2000

@@ -9,11 +9,12 @@ from typing import Any
 
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.shown import in_column, on_screen, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.finished_run import FinishedRun
 from sleevelift.study.run_store import Run, kept_runs
 from sleevelift.study.store import ALONE, Work
-from sleevelift.study.values import number, on_screen, refused, screen_unit, with_unit
+from sleevelift.study.values import refused
 
 EQUAL = 1e-9
 """-. Relative difference below which two measures count as equal."""
@@ -49,7 +50,7 @@ def _sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> tuple[
         if not differs(values):
             same += 1
             continue
-        cells = [number(None if v is None else float(on_screen(measure.name, v))) for v in values]
+        cells = [in_column(measure.name, v) for v in values]
         differences = [difference_text(measure.name, values[0], v) for v in values[1:]]
         paired = [cells[0], *[cell for pair in zip(cells[1:], differences) for cell in pair]]
         rows.append((f"{measure.name} [{screen_unit(measure.name) or '-'}]", *paired))

@@ -13,11 +13,13 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.case.schema import Case
+from sleevelift.shown import milliseconds as ms
+from sleevelift.shown import origin_of
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.fault_list import Fault, faults_of_case
 from sleevelift.study.run_store import Run, kept_runs
 from sleevelift.study.store import ALONE, Work
-from sleevelift.study.values import number, refused
+from sleevelift.study.values import refused
 
 LEFT_SEAT = 0.01
 """-. Share of the stroke beyond which the sleeve counts as having left its seat."""
@@ -66,17 +68,19 @@ def pressure_faults(result: Run) -> list[str]:
         for name in ("peak_chamber_pressure", "hard_start_pressure"):
             value = m[name]
             if value is not None and value > allowable:
-                out.append(f"{name} {value / 1e5:.3g} bar is above the allowable {allowable / 1e5:.3g} bar")
+                out.append(f"{name} {value / 1e5:.2f} bara is above the allowable {allowable / 1e5:.2f} bara")
         if m["latest_light_off"] is not None and m["light_off"] is None:
+            origin = origin_of(case.solenoid.on)
+            late = ms(m["latest_light_off"] - origin.instant)
             out.append(
-                f"the unlit pool passes the allowable pressure at t = {m['latest_light_off']:.4g} s; the igniter's window "
+                f"the unlit pool passes the allowable pressure {late} after {origin.words}; the igniter's window "
                 "tells whether a shut-down on no light comes in time"
             )
     limit = case.limits.manifold_pressure_at_most
     for name in ("peak_oxidizer_manifold", "peak_fuel_manifold"):
         value = m[name]
         if limit is not None and value is not None and value > limit:
-            out.append(f"{name} {value / 1e5:.3g} bar is above its limit {limit / 1e5:.3g} bar")
+            out.append(f"{name} {value / 1e5:.2f} bara is above its limit {limit / 1e5:.2f} bara")
     return out
 
 
@@ -173,10 +177,10 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
     order = {"unsafe": 0, "degraded": 1, "safe": 2, "-": 3}
     table = [
         (r.name, r.verdict, _yes(r.ends_closed), _yes(r.opens_when_it_must_not), r.last_propellant,
-         "-" if r.worst_pressure is None else f"{number(r.worst_pressure / 1e5)} {r.worst_place}", r.reason)
+         "-" if r.worst_pressure is None else f"{r.worst_pressure / 1e5:.2f} {r.worst_place}", r.reason)
         for r in sorted(rows, key=lambda row: order[row.verdict])
     ]  # fmt: skip
-    columns = ("fault", "verdict", "ends closed", "opens when it must not", "last propellant", "worst pressure [bar]", "why")
+    columns = ("fault", "verdict", "ends closed", "opens when it must not", "last propellant", "worst pressure [bara]", "why")
     failed = [row for row in rows if row.failure]
     notes = [f"Without a fault: {nominal.outcome}. Nominal values, no random points: no seed."]
     notes += [f"{len(failed)} runs did not come to their end: {', '.join(row.name for row in failed)}."] if failed else []

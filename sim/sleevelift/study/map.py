@@ -17,11 +17,13 @@ import numpy as np
 from sleevelift.batch import Batch
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
+from sleevelift.case.walk import own_value
+from sleevelift.shown import in_column, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
 from sleevelift.study.odds import Chance, chance, chance_text, holds, own_cases, ranged, unit_points
 from sleevelift.study.store import ALONE, Work, computed, part_rows
 from sleevelift.study.targets import Target
-from sleevelift.study.values import Axis, check_corners, number, on_screen, own_value, refused, screen_unit, size_name, with_unit
+from sleevelift.study.values import Axis, check_corners, number, refused, size_name
 from sleevelift.units import KINDS
 
 MOST_RUNS = 100_000
@@ -113,7 +115,7 @@ def _sheet(
     for lane in shown:
         cells = [number(float(axis.shown(lanes[lane][axis.path], ambient))) for axis in axes]
         labels = [axis.labels[axis.values.tolist().index(lanes[lane][axis.path])] for axis in axes if axis.labels is not None]
-        values = [number(float(on_screen(name, batch.measures[name][lane]))) for name in measures]
+        values = [in_column(name, float(batch.measures[name][lane])) for name in measures]
         shares = [chance_text(found[lane]) for found in odds.values()]
         rows.append(
             (*cells, *labels, *values, *shares, str(batch.outcomes[lane]), ", ".join(n for n in fails if fails[n][lane]) or "-")

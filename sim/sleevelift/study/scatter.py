@@ -16,10 +16,11 @@ import numpy as np
 from sleevelift.batch import Batch
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.shown import in_column, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
 from sleevelift.study.odds import check_chance, own_points, ranged, unit_points
 from sleevelift.study.store import ALONE, Work, computed, joined
-from sleevelift.study.values import kind_of, number, on_screen, screen_unit, with_unit
+from sleevelift.study.values import kind_of
 from sleevelift.units import KINDS
 
 PERCENTILES = (1.0, 50.0, 99.0)
@@ -112,7 +113,7 @@ def sobol_table(case: Case, ranges: dict[str, tuple[float, float]], n: int, seed
 
 def _sheets(measures: list[dict[str, Any]], checks: list[dict[str, Any]]) -> list[Sheet]:
     rows = [
-        (r["name"], screen_unit(r["name"]), *[number(float(on_screen(r["name"], r[p]))) for p in ("p1", "p50", "p99")],
+        (r["name"], screen_unit(r["name"]), *[in_column(r["name"], r[p]) for p in ("p1", "p50", "p99")],
          str(r["nulls"]), r["driver"]) for r in measures
     ]  # fmt: skip
     spread = [row for row in rows if row[2] != row[4] or row[5] != "0"]

@@ -17,16 +17,11 @@ from sleevelift.case.change import si_value
 from sleevelift.case.faults import CaseError, Fault
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
-from sleevelift.case.walk import info_at, split, value_at
-from sleevelift.measures import ABOVE_AMBIENT
-from sleevelift.plant.names import NAMES, UNITS
+from sleevelift.case.walk import info_at, split
+from sleevelift.plant.names import NAMES
 
 DEFAULT_POINTS, MOST_POINTS = 25, 1000
 """Points of a range without a count, and the most."""
-SCREEN_UNITS = {
-    "s": ("ms", "time"), "Pa": ("bar", "pressure difference"), "kg": ("g", "mass"), "m2": ("mm2", "area"), "m": ("mm", "length"),
-}  # fmt: skip
-"""SI unit of a measure -> unit on screen and its kind (absolute pressures stay absolute)."""
 
 
 class Axis(NamedTuple):
@@ -116,17 +111,6 @@ def kind_of(case: Case, path: str) -> str:
     return info.quantity.kind
 
 
-def own_value(case: Case, path: str) -> Any:
-    """The case's value; for `slots.row.key` that of the first row."""
-    parts = path.split(".")
-    if parts[:2] == ["slots", "row"] and len(parts) > 2 and not parts[2].isdigit():
-        parts.insert(2, "0")
-    try:
-        return value_at(case, ".".join(parts))
-    except KeyError:
-        return None
-
-
 def ends_of(case: Case, path: str, low: str, high: str) -> tuple[float, float]:
     """SI ends of a range given as text; CaseError where they do not fit the case."""
     ends = float(si_value(case, path, low)), float(si_value(case, path, high))
@@ -195,31 +179,9 @@ def known_measures(names: Sequence[str], option: str) -> list[str]:
     return list(dict.fromkeys(names))
 
 
-def screen_unit(name: str) -> str:
-    """Unit of a measure on screen and axes."""
-    if name in ABOVE_AMBIENT:
-        return "barg"
-    return SCREEN_UNITS.get(UNITS[name], (UNITS[name], ""))[0]
-
-
-def on_screen(name: str, si: Any) -> Any:
-    """SI values of a measure in its unit on screen."""
-    if UNITS[name] not in SCREEN_UNITS:
-        return np.asarray(si, dtype=float)
-    text, kind = SCREEN_UNITS[UNITS[name]]
-    return np.asarray(si, dtype=float) / units.read_quantity(f"1 {text}", kind).si
-
-
 def number(value: float | None, digits: int = 4) -> str:
     """A number for a table; a dash where it did not happen."""
     return "-" if value is None or not np.isfinite(value) else f"{value:.{digits}g}"
-
-
-def with_unit(name: str, si: float | None) -> str:
-    """A measure with its unit, as a person reads it."""
-    if si is None or not np.isfinite(si):
-        return "did not happen"
-    return f"{number(float(on_screen(name, si)))} {screen_unit(name)}".strip()
 
 
 def inputs_text(override: Mapping[str, Any], most: int = 8) -> str:

@@ -17,6 +17,7 @@ import numpy as np
 from sleevelift.case.schema import Case
 from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.run import Result, simulate
+from sleevelift.shown import milliseconds as ms
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes
 from sleevelift.study.odds import scaled, unit_points
 from sleevelift.study.store import ALONE, Work, computed
@@ -172,41 +173,43 @@ def timing_of(case: Case, rise: float | None, delay: float | None, scatter: floa
     return Timing(own_rise if rise is None else rise, own_delay if delay is None else delay, scatter, detection)
 
 
-def _ms(value: float | None) -> str:
-    return "-" if value is None else f"{value * 1e3:.4g} ms"
-
-
-def abort_words(last: float, due: float | None) -> str:
+def abort_words(last: float, due: float | None, origin: float = 0.0) -> str:
     """What the last instant to decide on no light, s, is worth where light may come as late as `due`."""
     if due is None or last >= due:
-        return f"shut down on no light by {_ms(last)} (detection included)"
-    return f"an abort on no light comes TOO LATE: to be decided by {_ms(last)}, light may come until {_ms(due)}"
+        return f"shut down on no light by {ms(last - origin)} (detection included)"
+    return f"an abort on no light comes TOO LATE: to be decided by {ms(last - origin)}, light may come until {ms(due - origin)}"
 
 
 def sentence_of(facts: dict[str, Any]) -> str:
-    """The window and whether the setting holds it."""
-    both, latest, on = facts["both_in_chamber"], facts["latest_light_off"], facts["setting"]
+    """One verdict on the setting, with the numbers it rests on; instants count from the first on command."""
+    both, latest, on, origin = facts["both_in_chamber"], facts["latest_light_off"], facts["setting"], facts["origin"]
     if both["p50"] is None:
         return "There is no window: the two propellants are never both in the chamber."
     abort = facts["abort"]["last_decision"]
-    tail = "" if abort is None else f"; {abort_words(abort, on['latest_expected_light_off'])}"
+    tail = "" if abort is None else f"; {abort_words(abort, on['latest_expected_light_off'], origin)}"
+    burning = f"igniter on by {ms(on['on_before_both'] - origin)} {AFTER}"
     if latest["p1"] is None:
         return (
-            f"Both propellants are in the chamber from {_ms(both['p99'])} (99 % of runs); no latest light-off: the pool stays "
-            f"below the allowable pressure or none is given; switch the igniter on by {_ms(on['on_before_both'])}."
+            f"No latest light-off (the pool stays below the allowable pressure, or none is given): {burning}, both propellants are "
+            f"in the chamber from {ms(both['p99'] - origin)} (99 % of runs)."
         )
-    after, room = _ms(on["light_off_after_both"]), _ms(facts["room"]["p1"])
-    words = "which holds" if on["holds"] else "which does NOT hold"
-    burning = f"switch the igniter on by {_ms(on['on_before_both'])}: it then lights within {after} of both, of {room} allowed (P1)"
-    if latest["p1"] <= both["p99"]:
+    after, room = ms(on["light_off_after_both"]), ms(facts["room"]["p1"])
+    if not on["holds"]:
         return (
-            f"No single instant of light-off suits every run (the pool can reach the allowable pressure at {_ms(latest['p1'])}, "
-            f"both propellants are surely there at {_ms(both['p99'])}), so the igniter must burn before: {burning}, {words}{tail}."
+            f"The setting does NOT hold: it lights as late as {after} after both propellants are in the chamber, and the pool may "
+            f"reach the allowable pressure after {room} (1 % of runs){tail}."
         )
+    width = ""
+    if latest["p1"] > both["p99"]:
+        width = f", light-off is allowed from {ms(both['p99'] - origin)} to {ms(latest['p1'] - origin)}"
     return (
-        f"Light-off is allowed from {_ms(both['p99'])} (both propellants in the chamber) to {_ms(latest['p1'])} (pool at the "
-        f"allowable pressure), run time; {burning}, {words}{tail}."
+        f"The setting holds: {burning}{width}; it lights at most {after} after both propellants are in the chamber, and {room} are "
+        f"allowed (99 % of runs){tail}."
     )
+
+
+AFTER = "after the first on command"
+"""What instants on screen and in pictures count from."""
 
 
 def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: Work = ALONE) -> Answer:
@@ -228,6 +231,7 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
     facts = {
         "both_in_chamber": both, "latest_light_off": latest, "room": room,
         "nominal": {k: result.measures[k] for k in ("both_in_chamber", "latest_light_off")},
+        "origin": case.solenoid.on[0], "instants_are": "s of the run; on screen and in the picture they count from `origin`",
         "timing": timing, "setting": setting(both, latest, room, timing), "n": len(lanes), "seed": seed, "ranges": ranges,
         "abort": {"last_off_command": off, "last_decision": None if off is None else off - timing.detection, "note": off_note},
         "stop": stop, "failed_runs": failed,
@@ -253,17 +257,21 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
 
 def _sheets(pool: Pool, facts: dict[str, Any]) -> list[Sheet]:
     both, latest, on, abort = facts["both_in_chamber"], facts["latest_light_off"], facts["setting"], facts["abort"]
-    room = facts["room"]
+    room, origin = facts["room"], facts["origin"]
+
+    def at(instant: float | None) -> str:
+        return ms(None if instant is None else instant - origin)
+
     bands = [
-        ("both propellants in the chamber", *[_ms(both[k]) for k in ("p1", "p50", "p99")], str(both["nulls"])),
-        ("latest light-off allowed", *[_ms(latest[k]) for k in ("p1", "p50", "p99")], str(latest["nulls"])),
-        ("the latter after the former, run by run", *[_ms(room[k]) for k in ("p1", "p50", "p99")], str(room["nulls"])),
+        ("both propellants in the chamber", *[at(both[k]) for k in ("p1", "p50", "p99")], str(both["nulls"])),
+        ("latest light-off allowed", *[at(latest[k]) for k in ("p1", "p50", "p99")], str(latest["nulls"])),
+        ("the latter after the former, run by run", *[ms(room[k]) for k in ("p1", "p50", "p99")], str(room["nulls"])),
     ]
     settings = [
-        ("igniter on, burning before both", _ms(on["on_before_both"])), ("last igniter on that lights in time", _ms(on["last_on"])),
-        ("latest light-off expected of it", _ms(on["latest_expected_light_off"])),
-        ("last off command", _ms(abort["last_off_command"])),
-        ("last instant to decide on no light", _ms(abort["last_decision"])),
+        ("igniter on, burning before both", at(on["on_before_both"])), ("last igniter on that lights in time", at(on["last_on"])),
+        ("latest light-off expected of it", at(on["latest_expected_light_off"])),
+        ("last off command", at(abort["last_off_command"])),
+        ("last instant to decide on no light", at(abort["last_decision"])),
     ]  # fmt: skip
     first, last = facts["nominal"]["both_in_chamber"] or pool.time[0], pool.time[-1]
     if latest["p99"] is not None:
@@ -271,11 +279,12 @@ def _sheets(pool: Pool, facts: dict[str, Any]) -> list[Sheet]:
     k = np.unique(np.searchsorted(pool.time, np.linspace(first, last, 12)))
     k = k[k < len(pool.time)]
     rows = [
-        (f"{pool.time[i] * 1e3:.4g}", number(pool.oxidizer[i] * 1e3), number(pool.fuel[i] * 1e3), number(pool.mixture[i]),
-         number(pool.pressure[i] / 1e5))
+        (f"{(pool.time[i] - origin) * 1e3:.3f}", number(pool.oxidizer[i] * 1e3), number(pool.fuel[i] * 1e3),
+         number(pool.mixture[i]), f"{pool.pressure[i] / 1e5:.2f}")
         for i in k
     ]  # fmt: skip
-    columns = ("light-off at [ms]", "oxidizer [g]", "fuel [g]", "O/F [-]", "hard start [bar]")
-    return [Sheet("Scatter (run time)", ("instant", "P1", "P50", "P99", "nulls"), bands),
-            Sheet("Settings (run time)", ("what", "instant"), settings),
-            Sheet("Pool of the never-lit run, nominal", columns, rows)]  # fmt: skip
+    columns = ("light-off at [ms]", "oxidizer [g]", "fuel [g]", "O/F [-]", "hard start [bara]")
+    pool_title = f"Pool of the never-lit run, nominal (instants {AFTER})"
+    return [Sheet(f"Scatter (instants {AFTER})", ("instant", "P1", "P50", "P99", "nulls"), bands),
+            Sheet(f"Settings (instants {AFTER})", ("what", "instant"), settings),
+            Sheet(pool_title, columns, rows)]  # fmt: skip
