@@ -158,3 +158,30 @@ def test_a_process_of_its_own_gives_the_same(tmp_path):
     assert good.returncode == 0 and good.stdout.startswith("opening_time runs from")
     bad = subprocess.run([*command, "--of", "x"], env=env, cwd=tmp_path, capture_output=True, text=True, timeout=600, check=False)
     assert bad.returncode == 2 and bad.stdout == "" and len(bad.stderr.splitlines()) == 1 and "Traceback" not in bad.stderr
+
+
+def test_a_value_is_set_in_every_study(tmp_path):
+    """--set reaches each study's case and its provenance; a chosen design's file holds it."""
+    for name in STUDIES:
+        shown = called(name, "--help").stdout
+        assert "--set" in shown, name
+    arguments = STUDIES["choose"][0]
+    assert called(*arguments, "--set", "tube.length=x 1.1", "--out", tmp_path).exit_code == 0
+    before = load_case(DRY).tube.length
+    assert load_case(tmp_path / "dry_bench-chosen.toml").tube.length == pytest.approx(1.1 * before)
+    changed = json.loads((tmp_path / "choose.json").read_text())["provenance"]["changed_after_reading"]
+    assert changed == {"tube.length": pytest.approx(1.1 * before)}
+    assert called("faults", DRY, "--set", "tube.length=3", "--out", tmp_path).exit_code == 2
+
+
+def test_reasons_of_faults_are_whole_where_the_page_has_room():
+    from types import SimpleNamespace
+
+    from sleevelift.plots.studies import reason_lines
+    from sleevelift.plots.style import Page
+
+    rows = [SimpleNamespace(reason="the reason is long and goes on " * 10 + "to its end", worst_place="chamber")] * 6
+    whole = reason_lines(Page(), rows, 200.0)
+    assert all(lines[-1].endswith("to its end") for lines, _ in whole)
+    cut = reason_lines(Page(), rows, 80.0)
+    assert len(cut[0][0]) < len(whole[0][0]) and cut[0][0][-1].endswith("...")

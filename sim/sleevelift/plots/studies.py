@@ -238,8 +238,25 @@ FAULT_COLUMNS = (
     (162.0, "worst pressure"),
 )
 """(left end in mm, heading) of the table of faults."""
-ROW_HEIGHT, TWO_LINES, ONE_LINE = 12.0, 11.0, 7.8
-"""mm. Of one fault, and least heights for two lines and for one line of its reason below its name."""
+MOST_REASON, ROW_GAP = 8, 2.2
+"""Lines of a reason at most, and mm between two faults."""
+SMALL_LINE = LINE * SMALL / NORMAL
+"""mm. Height of a line of small text."""
+
+
+def reason_lines(page: Page, rows: Sequence[Any], room: float) -> list[tuple[list[str], list[str]]]:
+    """(reason, worst place) of each fault, broken to their columns: whole where the page has room, else of fewer lines."""
+    left, right = FAULT_COLUMNS[1][0], FAULT_COLUMNS[4][0]
+    broken: list[tuple[list[str], list[str]]] = []
+    for most in range(MOST_REASON, 0, -1):
+        broken = [
+            (page.lines_of(row.reason, right - left - 3.0, SMALL, most=most),
+             page.lines_of(row.worst_place, WIDTH - MARGIN - right - 3.0, SMALL, most=most))
+            for row in rows
+        ]  # fmt: skip
+        if sum(LINE + ROW_GAP + SMALL_LINE * max(map(len, both)) for both in broken) <= room:
+            break
+    return broken
 
 
 def write_faults(case: Case, answer: str, rows: Sequence[Any], path: Path) -> Path:
@@ -250,9 +267,9 @@ def write_faults(case: Case, answer: str, rows: Sequence[Any], path: Path) -> Pa
         for left, heading in FAULT_COLUMNS:
             page.text(left, top, heading, SMALL, color=FAINT)
         top += LINE + 1.5
-        height = min(ROW_HEIGHT, (FOOT - top - 6.0) / max(len(rows), 1))
         places = [left for left, _ in FAULT_COLUMNS]
-        for row in sorted(rows, key=lambda row: list(VERDICTS).index(row.verdict)):
+        ordered = sorted(rows, key=lambda row: list(VERDICTS).index(row.verdict))
+        for row, (reason, worst) in zip(ordered, reason_lines(page, ordered, FOOT - top - 4.0)):
             word = row.verdict if row.verdict != "-" else "not run"
             page.text(places[0], top, word, NORMAL, weight="bold", color=VERDICTS[row.verdict])
             name = page.lines_of(row.name, places[2] - places[1] - 2.0, NORMAL, True, most=1)
@@ -261,11 +278,10 @@ def write_faults(case: Case, answer: str, rows: Sequence[Any], path: Path) -> Pa
             page.text(places[3], top, row.last_propellant, NORMAL)
             if row.worst_pressure is not None:
                 page.text(places[4], top, f"{row.worst_pressure / 1e5:.4g} bar", NORMAL)
-            most = 2 if height >= TWO_LINES else 1 if height >= ONE_LINE else 0
-            for left, right, words in ((places[1], places[4], row.reason), (places[4], WIDTH - MARGIN, row.worst_place)):
-                for i, line in enumerate(page.lines_of(words, right - left - 3.0, SMALL, most=max(most, 1))[:most]):
-                    page.text(left, top + LINE - 0.3 + i * LINE * SMALL / NORMAL, line, SMALL, color=FAINT)
-            top += height
+            for left, lines in ((places[1], reason), (places[4], worst)):
+                for i, line in enumerate(lines):
+                    page.text(left, top + LINE - 0.3 + i * SMALL_LINE, line, SMALL, color=FAINT)
+            top += LINE + ROW_GAP + SMALL_LINE * max(len(reason), len(worst))
         return page.save(path)
 
 

@@ -34,6 +34,10 @@ ClusterOption = Annotated[
         "--cluster", metavar="ADDRESS", help="Dask scheduler, tcp://host:8786. Only one that you trust: it passes code (pickles)."
     ),
 ]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option("--set", metavar="PATH=VALUE", help='A value instead of the file\'s, such as "spring.preload=700 N"; repeatable.'),
+]
 SeedOption = Annotated[int, typer.Option("--seed", min=0, help="Seed of the random points.")]
 
 
@@ -52,6 +56,7 @@ def map_command(
     ] = None,
     points: Annotated[int, typer.Option("--points", help="Scattered points at each point of the map, for --target.")] = 256,
     seed: SeedOption = 0,
+    settings: SetOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -73,7 +78,7 @@ def map_command(
         with working_on("map", folder, workers, cluster) as work:
             return map_study(read, axes, measures, work, targets, points, seed)
 
-    study([case], "map", out, make)
+    study([case], "map", out, make, settings=settings or ())
 
 
 def scatter_command(
@@ -82,6 +87,7 @@ def scatter_command(
     seed: SeedOption = 0,
     sampler: Annotated[str, typer.Option("--sampler", help="lhs or sobol.")] = "lhs",
     indices: Annotated[bool, typer.Option("--indices", help="Also Sobol' indices: N (d + 2) further runs.")] = False,
+    settings: SetOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -94,10 +100,16 @@ def scatter_command(
         with working_on("scatter", folder, workers, cluster) as work:
             return scatter_study(cases[0], n, seed, sampler, work, indices)
 
-    study([case], "scatter", out, make)
+    study([case], "scatter", out, make, settings=settings or ())
 
 
-def faults_command(case: CaseArgument, out: OutOption = None, workers: WorkersOption = None, cluster: ClusterOption = None) -> None:
+def faults_command(
+    case: CaseArgument,
+    settings: SetOption = None,
+    out: OutOption = None,
+    workers: WorkersOption = None,
+    cluster: ClusterOption = None,
+) -> None:
     """Single faults, each a run: does it end closed, which propellant is last, safe, degraded or unsafe."""
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
@@ -106,7 +118,7 @@ def faults_command(case: CaseArgument, out: OutOption = None, workers: WorkersOp
         with working_on("faults", folder, workers, cluster) as work:
             return fault_study(cases[0], work)
 
-    study([case], "faults", out, make)
+    study([case], "faults", out, make, settings=settings or ())
 
 
 def seconds(text: str | None, option: str) -> float | None:
@@ -133,6 +145,7 @@ def window_command(
     detection_delay: Annotated[str, typer.Option("--detection-delay", metavar="TIME", help="No light to off command.")] = "0 ms",
     n: Annotated[int, typer.Option("--n", help="Never-lit runs of the scatter.")] = 200,
     seed: SeedOption = 0,
+    settings: SetOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -149,7 +162,7 @@ def window_command(
         with working_on("window", folder, workers, cluster) as work:
             return window_study(cases[0], timing, n, seed, work)
 
-    study([case], "window", out, make)
+    study([case], "window", out, make, settings=settings or ())
 
 
 def compare_command(
@@ -159,6 +172,7 @@ def compare_command(
             metavar="CASE...", help="Case files (TOML), or folders that a run left; at least one case file.", show_default=False
         ),
     ],
+    settings: SetOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -171,7 +185,7 @@ def compare_command(
         with working_on("compare", folder, workers, cluster) as work:
             return compare_study(read, work)
 
-    study(cases, "compare", out, make, runs_too=True)
+    study(cases, "compare", out, make, runs_too=True, settings=settings or ())
 
 
 def choose_command(
@@ -188,6 +202,7 @@ def choose_command(
     ],
     points: Annotated[int, typer.Option("--points", help="Scattered points that confirm each finalist.")] = 256,
     seed: SeedOption = 0,
+    settings: SetOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -195,17 +210,22 @@ def choose_command(
     """Choose a design that holds targets over the stated ranges; writes it as a new case file."""
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sleevelift.case.read import load_case
         from sleevelift.study.choose import choose_study, move_of
+        from sleevelift.study.rewrite import rewritten
         from sleevelift.study.targets import target_of
         from sleevelift.study.values import together
 
         read = cases[0]
         found = together([*[partial(target_of, read, text) for text in targets], *[partial(move_of, read, text) for text in moves]])
         wanted, axes = found[: len(targets)], found[len(targets) :]
+        text = case.read_text("utf-8-sig")
+        if read.changes:  # the new files hold what was set as well
+            text = rewritten(text, load_case(case), dict(read.changes))
         with working_on("choose", folder, workers, cluster) as work:
-            return choose_study(read, case.read_text("utf-8-sig"), wanted, axes, seed, work, points)
+            return choose_study(read, text, wanted, axes, seed, work, points)
 
-    study([case], "choose", out, make)
+    study([case], "choose", out, make, settings=settings or ())
 
 
 COMMANDS: dict[str, Callable[..., Any]] = {

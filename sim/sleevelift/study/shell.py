@@ -86,9 +86,14 @@ def kept_text(folder: Path) -> str:
 
 
 def study(
-    paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[list[Any], Path], Answer]", runs_too: bool = False
-) -> None:
-    """Load cases (and, if `runs_too`, finished runs from their folders), make one study, print, write, leave with a code."""
+    paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[list[Any], Path], Answer]", runs_too: bool = False,
+    settings: Sequence[str] = (),
+) -> None:  # fmt: skip
+    """Load cases (and, if `runs_too`, finished runs from their folders), make one study, print, write, leave with a code.
+
+    settings: "path=value" of each case instead of its file's.
+    """
+    from sleevelift.case.change import with_texts
     from sleevelift.case.read import CaseError, load_case
     from sleevelift.case.schema import Case
     from sleevelift.gas_tables import GasError
@@ -102,8 +107,13 @@ def study(
     folder = out or DEFAULT_FOLDER / f"{safe_name(paths[0].stem)}-{name}"
     code = EXIT_DONE
     made: list[Path] = []
+
+    def loaded(path: Path) -> "Case":
+        case = load_case(path)
+        return with_texts(case, settings) if settings else case
+
     try:
-        entries: list[Any] = together([partial(read_run if runs_too and path.is_dir() else load_case, path) for path in paths])
+        entries: list[Any] = together([partial(read_run if runs_too and path.is_dir() else loaded, path) for path in paths])
         made = made_folder(folder)
         for entry in entries:
             if isinstance(entry, Case):
