@@ -277,7 +277,7 @@ def write_faults(case: Case, answer: str, rows: Sequence[Any], path: Path) -> Pa
             page.text(places[2], top, {True: "yes", False: "NO", None: "-"}[row.ends_closed], NORMAL)
             page.text(places[3], top, row.last_propellant, NORMAL)
             if row.worst_pressure is not None:
-                page.text(places[4], top, f"{row.worst_pressure / 1e5:.4g} bar", NORMAL)
+                page.text(places[4], top, f"{row.worst_pressure / 1e5:.2f} bara", NORMAL)
             for left, lines in ((places[1], reason), (places[4], worst)):
                 for i, line in enumerate(lines):
                     page.text(left, top + LINE - 0.3 + i * SMALL_LINE, line, SMALL, color=FAINT)
