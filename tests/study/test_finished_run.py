@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from sleevelift.case.faults import CaseError
-from sleevelift.case.read import load_case
+from sleevelift.case.read import load_case, with_values
 from sleevelift.report.files import write_results
 from sleevelift.run import simulate
 from sleevelift.study.compare import compare_study
@@ -41,6 +41,14 @@ def test_a_case_and_its_own_finished_run_do_not_differ(case, folder):
     assert answer.header[2:] == ["dry_bench", "before", "before minus dry_bench"]
     assert all(row[4] in (None, 0.0) for row in answer.rows)
     assert answer.data["cases"]["before"]["finished_before"] and not answer.data["cases"]["dry_bench"]["finished_before"]
+
+
+def test_inputs_that_differ_are_shown(case):
+    wider = with_values(case, {"solenoid.fill_orifice": 1.7e-3})
+    sheet = compare_study([case, wider]).sheets[0]
+    assert sheet.title.startswith("Inputs that differ")
+    rows = {row[0]: row[1:] for row in sheet.rows}
+    assert set(rows) == {"solenoid.fill_orifice"} and rows["solenoid.fill_orifice"][1] == "1.7 mm"
 
 
 def test_at_least_one_case(folder):

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from sleevelift.case.schema import Case
+from sleevelift.case.show import case_rows
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.shown import in_column, on_screen, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet
@@ -56,6 +57,19 @@ def _sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> tuple[
         rows.append((f"{measure.name} [{screen_unit(measure.name) or '-'}]", *paired))
     columns = ("measure", names[0], *[column for name in names[1:] for column in (name, "difference")])
     return Sheet(f"Measures that differ ({same} are the same)", columns, rows), same
+
+
+def input_sheet(names: Sequence[str], entries: Sequence[Case | FinishedRun]) -> Sheet:
+    """Inputs that are not the same in all cases, as written; "-" where a case has none or only its results are known."""
+    rows = [{row.path: row for row in case_rows(entry)} if isinstance(entry, Case) else {} for entry in entries]
+    paths = [path for path in dict.fromkeys(path for one in rows for path in one) if not path.startswith("case.")]
+    known = [one for one in rows if one]
+    differing = [
+        path for path in paths
+        if len({repr((one[path].si_value, one[path].range)) if path in one else "" for one in known}) > 1
+    ]  # fmt: skip
+    table = [(path, *[one[path].user_value if path in one else "-" for one in rows]) for path in differing]
+    return Sheet(f"Inputs that differ ({len(paths) - len(differing)} are the same)", ("input", *names), table)
 
 
 def _check_sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> Sheet:
@@ -116,7 +130,8 @@ def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> 
             cases[0], sentence_of(names, results), names, [r.measures for r in results], [r.traces for r in results], path
         )
 
+    sheets = [input_sheet(names, entries), sheet, _check_sheet(names, results)]
     header = ["measure", "unit", *names, *[f"{name} minus {names[0]}" for name in names[1:]]]
     return Answer(
-        "compare", cases[0], sentence_of(names, results), [sheet, _check_sheet(names, results)], notes, header, rows, data, draw
+        "compare", cases[0], sentence_of(names, results), sheets, notes, header, rows, data, draw
     )
