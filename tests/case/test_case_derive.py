@@ -2,7 +2,6 @@
 
 import json
 import math
-import tempfile
 import threading
 from pathlib import Path
 
@@ -10,6 +9,7 @@ import CoolProp.CoolProp as coolprop
 import numpy as np
 import pytest
 from case_texts import COLD, DRY, HOT, with_key
+from sleevelift.cache_folder import keep, kept
 from sleevelift.case import liquids
 from sleevelift.case.derive import RULES
 from sleevelift.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSED
@@ -164,18 +164,16 @@ def test_liquids_that_are_none(name: str, temperature: float, key: str, words: s
 
 def test_the_store_is_used_and_never_trusted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    (tmp_path / "temporary").mkdir()
-    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "temporary"))
 
     def forget() -> None:
-        for kept in (liquids._state, liquids._isotherm, liquids._stored):
-            kept.cache_clear()
+        for remembered in (liquids._state, liquids._isotherm, liquids._stored):
+            remembered.cache_clear()
 
     try:
         forget()
         first, compressed = liquid_state("Water", 300.0, 10e5), liquid_state("Water", 300.0, 900e5)
         store = tmp_path / "sleevelift" / liquids.STORE
-        content = json.loads(store.read_text())
+        content = json.loads(kept(store))
         assert len(content) == 2, "a stretch of pressures, and a state beyond them"
         series = next(value for value in content.values() if len(value) == 7)
         with monkeypatch.context() as without:
@@ -199,7 +197,7 @@ def test_the_store_is_used_and_never_trusted(tmp_path: Path, monkeypatch: pytest
             json.dumps({entry: [*series[:4], [-number for number in series[4]], *series[5:]] for entry in content}),
             json.dumps({entry: [*series[:4], [float("nan")] * len(series[4]), *series[5:]] for entry in content}),
         ):
-            store.write_text(rubbish)
+            assert keep(store, rubbish.encode())
             forget()
             assert liquid_state("Water", 300.0, 10e5) == first, rubbish[:30]
         store.unlink()

@@ -1,5 +1,6 @@
 """The kernel cache: keyed by sources and versions, found again, shared by processes that start at once, never in the way."""
 
+import hashlib
 import json
 import os
 import shutil
@@ -49,7 +50,7 @@ def script(tmp_path):
 
 def started(script, **environment):
     """A process that runs the script with a clean cache environment."""
-    kept = {k: v for k, v in os.environ.items() if k not in ("NUMBA_CACHE_DIR", "XDG_CACHE_HOME")}
+    kept = {k: v for k, v in os.environ.items() if k != "XDG_CACHE_HOME"}
     return subprocess.Popen(
         [sys.executable, str(script)], env=kept | environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
@@ -87,30 +88,19 @@ def test_scipy_linalg_stays_out(script, tmp_path):
 
 
 def test_two_processes_at_once(script, tmp_path):
-    environment = {"NUMBA_CACHE_DIR": str(tmp_path / "shared")}
+    environment = {"XDG_CACHE_HOME": str(tmp_path / "shared")}
     processes = [started(script, **environment) for _ in range(3)]
     assert [words(process)[0] for process in processes] == ["42.0"] * 3
     assert words(started(script, **environment))[:2] == ["42.0", "1"]
 
 
-def test_the_named_folder_comes_first(script, tmp_path):
-    folder = words(started(script, NUMBA_CACHE_DIR=str(tmp_path / "named"), XDG_CACHE_HOME=str(tmp_path / "user")))[2]
-    assert Path(folder).parent == tmp_path / "named"
-    assert not (tmp_path / "user").exists()
-
-
-def test_a_folder_that_cannot_be_made_is_passed_over(script, tmp_path):
-    """A file stands where the user's cache should be: the temporary folder takes its place."""
-    (tmp_path / "user").write_text("")
-    folder = words(started(script, XDG_CACHE_HOME=str(tmp_path / "user"), TMPDIR=str(tmp_path)))[2]
-    assert Path(folder).parent.parent == tmp_path
-
-
 def test_no_folder_at_all_still_runs(script, tmp_path):
+    """A file stands where the user's cache should be: compiled in memory, and nothing goes to the shared temporary folder."""
     (tmp_path / "user").write_text("")
-    blocked = tmp_path / f"sleevelift-{os.getuid()}"
-    blocked.write_text("")
-    assert words(started(script, XDG_CACHE_HOME=str(tmp_path / "user"), TMPDIR=str(tmp_path)))[:3] == ["42.0", "0", "None"]
+    (tmp_path / "temporary").mkdir()
+    environment = {"XDG_CACHE_HOME": str(tmp_path / "user"), "TMPDIR": str(tmp_path / "temporary")}
+    assert words(started(script, **environment))[:3] == ["42.0", "0", "None"]
+    assert not list((tmp_path / "temporary").iterdir())
 
 
 def test_the_package_is_never_written_to(script, tmp_path):
@@ -198,25 +188,69 @@ def test_kept_code_runs_without_the_compiler(own, tmp_path):
     assert len(kept_code(first)) == 2
 
 
+HARMS = {
+    "cut short": lambda about, code: (about, code[: len(code) // 2]),
+    "changed": lambda about, code: (about, code[:100] + bytes([code[100] ^ 1]) + code[101:]),
+    "no longer JSON": lambda about, code: (about[1:], code),
+    "JSON of another kind": lambda about, code: (b"[1, 2]", code),
+    "JSON too deep": lambda about, code: (b"[" * 100_000, code),
+    "needs what is not there": lambda about, code: (edited(about, needed=["exp", "no_such_function"]), code),
+    "needs more than it says": lambda about, code: (edited(about, needed=["floor"]), code),
+    "another function": lambda about, code: (edited(about, function="no_such_function"), code),
+    "other results": lambda about, code: (edited(about, letters="xyz"), code),
+    "results no text": lambda about, code: (edited(about, letters=7), code),
+}
+
+
+def edited(about, **changes):
+    return json.dumps(json.loads(about) | changes).encode()
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the compiler's own cache serves")
-@pytest.mark.parametrize("harm", ["cut short", "changed", "no longer JSON", "needs what is not there"])
-def test_damaged_code_is_compiled_anew(own, tmp_path, harm):
+@pytest.mark.parametrize("sealed", [False, True])
+def test_damaged_code_is_compiled_anew(own, tmp_path, sealed):
+    """Every harm, with the checksum as it was and with one that fits: the kernel is compiled again, and kept again."""
     environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     first = words(started(own, **environment))
-    for path in kept_code(first):
-        about, code = path.read_bytes().split(b"\n", 1)
-        if harm == "cut short":
-            code = code[: len(code) // 2]
-        elif harm == "changed":
-            code = code[:100] + bytes([code[100] ^ 1]) + code[101:]
-        elif harm == "no longer JSON":
-            about = about[1:]
-        else:
-            about = json.dumps(json.loads(about) | {"needed": ["exp", "no_such_function"]}).encode()
-        path.write_bytes(about + b"\n" + code)
-    again = words(started(own, **environment))
-    assert again[:3] == first[:3] and again[3] == "True"
+    sound = {path: path.read_bytes() for path in kept_code(first)}
+    for harm, harmed in HARMS.items():
+        for path, whole in sound.items():
+            mark, about, code = whole.split(b"\n", 2)
+            content = b"\n".join(harmed(about, code))
+            if sealed:
+                if harm == "changed":
+                    continue  # that is then the code that was kept
+                mark = hashlib.sha256(content).hexdigest().encode()
+            path.write_bytes(mark + b"\n" + content)
+        again = words(started(own, **environment))
+        assert again[:3] == first[:3] and again[3] == ("False" if sealed and harm == "changed" else "True"), harm
     assert words(started(own, **environment))[3] == "False"
+
+
+@pytest.mark.skipif(sys.platform != "linux" or os.getuid() != 0, reason="needs a file system of its own")
+def test_a_full_disk_is_no_reason_to_stop(own, script, tmp_path):
+    """The cache on a disk of a few kilobytes: compiled in memory, for the package's kernels and for a user's own."""
+    place = tmp_path / "disk"
+    place.mkdir(mode=0o700)
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=16k,mode=700", "none", str(place)], capture_output=True).returncode:
+        pytest.skip("no file system can be mounted here")
+    try:
+        (place / "filler").write_bytes(b"x" * 8000)
+        for path, at in ((own, 0), (script, 0)):
+            assert float(words(started(path, XDG_CACHE_HOME=str(place)))[at]) > 0.0
+            (place / "filler").write_bytes(b"x" * 7000)
+    finally:
+        subprocess.run(["umount", str(place)], check=True)
+
+
+@pytest.mark.skipif(not hasattr(os, "getuid"), reason="user numbers are POSIX")
+def test_a_place_that_others_write_to_is_not_used(own, tmp_path):
+    """Kept code, then the folder around it opened to everybody: neither read nor written, the numbers stay."""
+    environment = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    first = words(started(own, **environment))
+    (tmp_path / "cache").chmod(0o777)
+    again = words(started(own, **environment))
+    assert again[:3] == first[:3] and again[3:] == ["True", "None"]
 
 
 def test_own_kernels_of_processes_at_once(own, tmp_path):

@@ -72,7 +72,7 @@ def test_a_flipped_sign_fails_a_whole_run(tmp_path, before, after, gas_fails, ma
     environment = {
         "PATH": "",
         "HOME": str(Path.home()),
-        "NUMBA_CACHE_DIR": str(tmp_path / "kernels"),
+        "XDG_CACHE_HOME": str(tmp_path / "kernels"),
         "PYTHONPATH": str(tmp_path),
     }
     program = PROGRAM.format(case=str(CASES / "dry_bench.toml"))

@@ -7,22 +7,19 @@ at that state is refused.
 At one temperature the properties are smooth in pressure. What is kept is a Chebyshev series of them over a stretch of
 pressures (`Isotherm`): another inlet pressure, or a scatter over it, then needs no CoolProp. A series counts only where
 it gives CoolProp's values to CLOSE; elsewhere (near the critical point, above 400 bar) states are kept one by one.
-The store is one JSON file of plain numbers in the user's cache folder, keyed by name, temperature and CoolProp's
+The store is one JSON text of plain numbers in the user's cache folder, keyed by name, temperature and CoolProp's
 version; what does not read as such is thrown away and computed again.
 """
 
 import json
 import math
-import os
 import re
-import tempfile
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
-from pathlib import Path
 from typing import Any, NamedTuple
 
-from sleevelift.cache_folder import cache_folders, is_ours
+from sleevelift.cache_folder import cache_folder, keep, kept
 from sleevelift.case import tabled_liquids
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9()\-]{0,39}")
@@ -42,8 +39,6 @@ MOST_STORED = 500
 MOST_ADDED = 8
 """entries that one process adds, each of which writes the store anew (some milliseconds): those of its cases, which are read first.
 What a scatter over temperature asks for is not worth keeping."""
-LARGEST_STORE = 2_000_000
-"""bytes; a larger file is not ours."""
 
 
 LEAST_LIKENESS = 0.8
@@ -179,7 +174,7 @@ def _remembered(entry: str, good: Callable[[Any], bool], made: Callable[[], Any]
     if store.added < MOST_ADDED:
         store.values[entry] = list(value)
         store.added += 1
-        _keep(dict(list(store.values.items())[-MOST_STORED:]))
+        keep(cache_folder() / STORE, json.dumps(dict(list(store.values.items())[-MOST_STORED:])).encode())
     return value
 
 
@@ -194,17 +189,11 @@ class _Store:
 @lru_cache(maxsize=1)
 def _stored() -> _Store:
     """The store as it is on disk; empty where there is none or it does not read as one."""
-    for folder in cache_folders():
-        path = folder / STORE
-        try:
-            if not is_ours(folder) or path.stat().st_size > LARGEST_STORE:
-                continue
-            content: Any = json.loads(path.read_text(encoding="utf-8"))
-        except (OSError, ValueError, RecursionError):
-            continue
-        if isinstance(content, dict):
-            return _Store(content)
-    return _Store({})
+    try:
+        content: Any = json.loads(kept(cache_folder() / STORE) or b"{}")
+    except (ValueError, RecursionError):
+        content = {}
+    return _Store(content if isinstance(content, dict) else {})
 
 
 def _are_numbers(values: Any, count: int) -> bool:
@@ -236,26 +225,6 @@ def _is_isotherm(value: Any) -> bool:
         return False
     ends = (isotherm.at(pressure) for pressure in (isotherm.low, 0.5 * (isotherm.low + isotherm.high), isotherm.high))
     return all(_is_state(list(state)) for state in ends)
-
-
-def _keep(states: dict[str, Any]) -> None:
-    """Writes the store, whole or not at all, in the first folder that takes it; none is no reason to stop."""
-    for folder in cache_folders():
-        try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-            if not is_ours(folder):
-                continue
-            handle, temporary = tempfile.mkstemp(dir=folder, prefix="liquids-", suffix=".tmp")
-            try:
-                with os.fdopen(handle, "w", encoding="utf-8") as file:
-                    json.dump(states, file)
-                os.replace(temporary, folder / STORE)
-            except BaseException:
-                Path(temporary).unlink(missing_ok=True)
-                raise
-            return
-        except OSError:
-            continue
 
 
 def _from_coolprop(name: str, temperature: float, pressure: float) -> LiquidState:

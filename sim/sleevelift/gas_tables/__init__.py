@@ -97,8 +97,7 @@ def _key(name: str) -> str:
 
 def _load(key: str, progress: Callable[[str], None] | None) -> store.Stored:
     """A gas from this process, else from the cache folder, else built."""
-    folders = tuple(str(folder) for folder in store.folders())
-    kept = _kept(key, folders)
+    kept = _kept(key, str(store.file_of(key)))
     if not kept:
         found = store.read(key)
         if found is None:
@@ -109,7 +108,7 @@ def _load(key: str, progress: Callable[[str], None] | None) -> store.Stored:
 
 
 @functools.cache
-def _kept(key: str, folders: tuple[str, ...]) -> list[store.Stored]:
+def _kept(key: str, file: str) -> list[store.Stored]:
     """The place of a gas in this process: a study builds thousands of cases of one gas. (Empty until it is filled.)"""
     return []
 
@@ -131,7 +130,7 @@ def _build(key: str, progress: Callable[[str], None] | None) -> store.Stored:
             "expand through a valve"
         )
     if progress is not None:
-        progress(f"building the gas table of {fluid} from CoolProp (once; kept in {store.folders()[0]})")
+        progress(f"building the gas table of {fluid} from CoolProp (once; kept in {store.file_of(key).parent})")
     return store.Stored(build.build_table(fluid), _facts(key, fluid, equation)._asdict())
 
 

@@ -1,22 +1,19 @@
 """Keep the tables of gases in the user's cache folder; believe no file that is not exactly what this program wrote.
 
-    <cache>/sleevelift/gas_nitrogen.npz
-        header    JSON text: format, gas, CoolProp version, hash of the builder's source, facts of the gas, SHA-256
+    <cache>/gas_nitrogen-<hash of format, CoolProp and builder>.npz   =   checksum, then an npz of
+
+        about     JSON text: format, gas, CoolProp version, hash of the builder's source, facts of the gas
         table     float64, little-endian
 
 A file is used only if its format, gas, builder's source, CoolProp version and checksum are this program's; any other
-(cut short, damaged, foreign, from another version) counts as absent and is written anew. Written beside and moved
-into place, so a reader never sees half a file and two writers do no harm. No object is ever unpickled.
-
-Folders, the first that can be written: XDG_CACHE_HOME or, on Windows, LOCALAPPDATA, or ~/.cache; then one of the
-user's own in the system's temporary folder. If none can, the table is simply not kept.
+(cut short, damaged, foreign) counts as absent and is written anew. Written whole or not at all, so a reader never sees half a
+file and two writers do no harm. No object is ever unpickled. Where it lies and who may have written it: `sleevelift.cache_folder`.
 """
 
 import hashlib
+import io
 import json
-import os
-import sys
-import tempfile
+from functools import cache
 from importlib import metadata
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -25,10 +22,10 @@ from zipfile import BadZipFile
 import numpy as np
 from numpy.typing import NDArray
 
-FORMAT = 1
-"""Version of the file's layout."""
+from sleevelift.cache_folder import cache_folder, keep, kept
 
-FOLDER = "sleevelift"
+FORMAT = 2
+"""Version of the file's layout."""
 
 
 class Stored(NamedTuple):
@@ -38,18 +35,7 @@ class Stored(NamedTuple):
     facts: dict[str, Any]
 
 
-def folders() -> list[Path]:
-    """Where tables may be, best first."""
-    if os.environ.get("XDG_CACHE_HOME"):
-        home = Path(os.environ["XDG_CACHE_HOME"])
-    elif sys.platform == "win32" and os.environ.get("LOCALAPPDATA"):
-        home = Path(os.environ["LOCALAPPDATA"])
-    else:
-        home = Path(os.path.expanduser("~")) / ".cache"
-    user = str(os.getuid()) if hasattr(os, "getuid") else "user"
-    return [home / FOLDER, Path(tempfile.gettempdir()) / f"{FOLDER}-{user}"]
-
-
+@cache
 def signature() -> dict[str, Any]:
     """What a file must say of itself to be this program's: format, CoolProp version, hash of the sources that fill
     it."""
@@ -59,68 +45,33 @@ def signature() -> dict[str, Any]:
     return {"format": FORMAT, "coolprop": metadata.version("CoolProp"), "builder": sources.hexdigest()}
 
 
-def checksum(table: NDArray[np.float64], about: dict[str, Any]) -> str:
-    """SHA-256 of the table and of everything its header says."""
-    digest = hashlib.sha256(json.dumps(about, sort_keys=True).encode())
-    digest.update(np.ascontiguousarray(table, dtype="<f8").tobytes())
-    return digest.hexdigest()
+def file_of(gas: str) -> Path:
+    """The file of a gas; `gas` is a plain word."""
+    versions = hashlib.sha256(json.dumps(signature(), sort_keys=True).encode()).hexdigest()[:8]
+    return cache_folder() / f"gas_{gas}-{versions}.npz"
 
 
 def read(gas: str) -> Stored | None:
     """The stored table of `gas`, or None if there is none to be trusted."""
-    expected = signature() | {"gas": gas}
-    for folder in folders():
-        if not _is_ours(folder):
-            continue
-        try:
-            with np.load(_file(folder, gas), allow_pickle=False) as kept:
-                header = json.loads(str(kept["header"][()]))
-                table = np.ascontiguousarray(kept["table"], dtype=np.float64)
-            about = header["about"]
-            if (
-                all(about[key] == value for key, value in expected.items())
-                and table.ndim == 1
-                and header["sha256"] == checksum(table, about)
-            ):
-                return Stored(table, dict(about["facts"]))
-        except (OSError, ValueError, KeyError, TypeError, EOFError, BadZipFile, NotImplementedError):
-            continue
+    content = kept(file_of(gas))
+    if content is None:
+        return None
+    try:
+        with np.load(io.BytesIO(content), allow_pickle=False) as parts:
+            about = json.loads(str(parts["about"][()]))
+            table = np.ascontiguousarray(parts["table"], dtype=np.float64)
+        expected = signature() | {"gas": gas}
+        if table.ndim == 1 and all(about[key] == value for key, value in expected.items()):
+            return Stored(table, dict(about["facts"]))
+    except (OSError, ValueError, KeyError, TypeError, IndexError, EOFError, RecursionError, BadZipFile, NotImplementedError):
+        pass
     return None
 
 
 def write(gas: str, stored: Stored) -> Path | None:
-    """Keep a table in the first folder that takes it; where, or None."""
-    about = signature() | {"gas": gas, "facts": stored.facts}
-    header = json.dumps({"about": about, "sha256": checksum(stored.table, about)})
-    for folder in folders():
-        try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-            if not _is_ours(folder):
-                continue
-            handle, temporary = tempfile.mkstemp(dir=folder, prefix=f"gas_{gas}-", suffix=".tmp")
-            try:
-                with os.fdopen(handle, "wb") as file:
-                    np.savez(file, header=np.array(header), table=stored.table.astype("<f8"))
-                os.replace(temporary, _file(folder, gas))
-            except BaseException:
-                Path(temporary).unlink(missing_ok=True)
-                raise
-            return _file(folder, gas)
-        except OSError:
-            continue
-    return None
-
-
-def _file(folder: Path, gas: str) -> Path:
-    """The file of a gas; `gas` is a plain word."""
-    return folder / f"gas_{gas}.npz"
-
-
-def _is_ours(folder: Path) -> bool:
-    """Whether a folder may be used: in the shared temporary folder only one of the user's own."""
-    if folder.parent != Path(tempfile.gettempdir()) or not hasattr(os, "getuid"):
-        return True
-    try:
-        return not folder.is_symlink() and folder.stat().st_uid == os.getuid()
-    except OSError:
-        return False
+    """Keep a table; where, or None if that cannot be."""
+    about = json.dumps(signature() | {"gas": gas, "facts": stored.facts})
+    content = io.BytesIO()
+    np.savez(content, about=np.array(about), table=stored.table.astype("<f8"))
+    path = file_of(gas)
+    return path if keep(path, content.getvalue()) else None

@@ -19,6 +19,7 @@ from numba.core import compiler as _core_compiler  # noqa: E402
 from numba.core import dispatcher as _dispatcher_module  # noqa: E402
 from numba.core import registry as _registry  # noqa: E402
 
+from sleevelift.cache_folder import can_be_written, is_trusted  # noqa: E402
 from sleevelift.jit import whole  # noqa: E402
 from sleevelift.jit.folder import file_lock, kernel_folder  # noqa: E402
 
@@ -26,8 +27,16 @@ _numba: Any = _library
 
 # where numba came before this package, it would read the environment again, changed above, and forget the folder set here
 _numba.config.reload_config()
-if kernel_folder() is not None:
-    _numba.config.CACHE_DIR = str(kernel_folder())
+KEEPS = (_folder := kernel_folder()) is not None and can_be_written(_folder)
+"""Whether the compiler's own cache may be used; given a folder that it cannot write it would look for another."""
+if KEEPS:
+    _numba.config.CACHE_DIR = str(_folder)
+
+
+def _may_be_used() -> bool:
+    """Whether the folder is still nobody else's."""
+    return _folder is not None and is_trusted(_folder)
+
 
 _turn = threading.RLock()
 _depth = 0
@@ -102,11 +111,11 @@ if WHOLE:
 def dispatcher_of(function: Callable[..., Any], flavour: str) -> Any:
     """The numba dispatcher of a function, compiling under the lock that other processes wait for, whole where that can be."""
     dispatcher: Any = _numba.njit(**FLAVOURS[flavour])(function)
-    cached = flavour != "generic" and kernel_folder() is not None
+    cached = flavour != "generic" and KEEPS
     if WHOLE:
-        whole.compile_whole(dispatcher, cached)
+        whole.compile_whole(dispatcher, cached, _may_be_used)
     elif cached:
-        dispatcher.enable_caching()
+        whole.enable_cache(dispatcher, _may_be_used)
     compile_now = dispatcher.compile
 
     def compile_in_turn(signature: Any) -> Any:

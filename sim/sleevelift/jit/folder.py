@@ -1,11 +1,6 @@
-"""Where machine code is cached: a folder for each set of kernel sources and versions.
+"""Where machine code is cached: `kernels-<key>` in the user's cache folder, one for each set of kernel sources and versions.
 
-The folder is, in this order,
-
-    $NUMBA_CACHE_DIR/kernels-<key>, the user's cache folder: $XDG_CACHE_HOME (or ~/.cache)/sleevelift/kernels-<key>,
-    <temporary folder>/sleevelift-<user>/kernels-<key>
-
-the first that can be written; the package itself is never written to.
+Whether that may be used is decided in `sleevelift.cache_folder`; the package itself is never written to.
 """
 
 import contextlib
@@ -14,11 +9,12 @@ import os
 import platform
 import re
 import shutil
-import tempfile
 import time
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+
+from sleevelift.cache_folder import cache_folder, is_usable
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _IMPORT = re.compile(r"^\s*(?:from|import)\s+sleevelift\.([\w.]+)", re.MULTILINE)
@@ -66,41 +62,6 @@ def cache_key(sources: dict[Path, bytes], versions: str) -> str:
     return digest.hexdigest()[:16]
 
 
-def _candidate_bases() -> list[Path]:
-    """Folders that may hold the cache, the preferred one first."""
-    bases = []
-    if os.environ.get("NUMBA_CACHE_DIR"):
-        bases.append(Path(os.environ["NUMBA_CACHE_DIR"]))
-    user_cache = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
-    bases.append(Path(user_cache) / "sleevelift")
-    user = str(os.getuid()) if hasattr(os, "getuid") else os.environ.get("USERNAME", "user")
-    bases.append(Path(tempfile.gettempdir()) / f"sleevelift-{user}")
-    return bases
-
-
-def _usable(folder: Path) -> bool:
-    """Whether `folder` exists or can be made, belongs to this user, and can be written."""
-    try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        if hasattr(os, "getuid") and folder.stat().st_uid != os.getuid():
-            return False
-        with tempfile.NamedTemporaryFile(dir=folder):
-            pass
-        os.utime(folder)
-    except OSError:
-        return False
-    return True
-
-
-def cache_folder(key: str) -> Path | None:
-    """The folder for this key, made if need be and marked as used now; None where nothing can be written."""
-    for base in _candidate_bases():
-        folder = base / f"kernels-{key}"
-        if _usable(folder):
-            return folder
-    return None
-
-
 def prune_folders(folder: Path) -> None:
     """Delete the caches beside `folder` but the newest few and those that may be in use."""
     others = []
@@ -139,8 +100,11 @@ def _versions() -> str:
 
 @cache
 def kernel_folder() -> Path | None:
-    """Where this process keeps machine code, or None."""
-    folder = cache_folder(cache_key(kernel_sources(), _versions()))
-    if folder is not None:
-        prune_folders(folder)
+    """Where this process finds and keeps machine code, marked as used now; None where there is no folder to be trusted."""
+    folder = cache_folder() / f"kernels-{cache_key(kernel_sources(), _versions())}"
+    if not is_usable(folder):
+        return None
+    with contextlib.suppress(OSError):
+        os.utime(folder)
+    prune_folders(folder)
     return folder

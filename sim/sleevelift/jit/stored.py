@@ -1,27 +1,28 @@
 """Machine code kept on disk and called without the compiler, which takes longer to load than most runs take.
 
-    kernels-<key>/<name>-<hash of the arguments' types>.code  =  one line of JSON, then an object file
+    kernels-<key>/<name>-<hash of the arguments' types>.code  =  checksum, one line of JSON, then an object file
 
 The object file is the machine code of one kernel, made whole (`compiler.machine_code`) for arguments of C types: two places
 that the compiler's own calls have and that stay unused, a pointer for the results, then a pointer and the sizes of each
 array, a pointer for each record, a number for each number. It gives back 0. It is linked by the same library that made it
-(llvmlite), into one piece of memory, against the C library's functions that the process has; a file that needs anything else, or
-was cut short, is not used.
+(llvmlite), into one piece of memory, against the C library's functions that the process has. A file that needs anything else, or
+is in any way not what was written here, is not used: the kernel is compiled again. Who could have written it is asked by
+`sleevelift.cache_folder`.
 """
 
 import contextlib
 import ctypes
 import hashlib
 import json
-import os
 import sys
-import tempfile
 import threading
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+from sleevelift.cache_folder import keep, kept
 
 POSSIBLE = sys.platform.startswith("linux") and sys.maxsize > 2**32 and sys.byteorder == "little"
 """Whether this machine's object files are those that are looked into here (64-bit ELF)."""
@@ -78,6 +79,8 @@ class _Call(threading.local):
     result: Any
 
 
+RESULTS: dict[str, Any] = {"f": float, "i": int, "b": bool}
+"""What a kernel may give back, by the letter it has in a kept file."""
 OTHER_KIND = object()
 """Given back instead of a result for arguments that a code is not for."""
 
@@ -102,13 +105,16 @@ class Code:
                 parameters.append(ctypes.c_int64)
             else:
                 parameters += [ctypes.c_void_p] + [ctypes.c_int64] * (kind[1] or 0)
-        self._function = ctypes.CFUNCTYPE(ctypes.c_int32, *parameters)(engine.get_function_address(name))
+        address = engine.get_function_address(name)
+        if not address:
+            raise ValueError(f"the code has no function {name}")
+        self._function = ctypes.CFUNCTYPE(ctypes.c_int32, *parameters)(address)
         self._kinds = kinds
         self._keys = tuple(kind if kind in ("f", "i") else (_named(kind[0]), kind[1]) for kind in kinds)
         self._places = places
         self._size = len(parameters)
         self._single = single
-        self._made = [{"f": float, "i": int, "b": bool}[letter] for letter in letters]
+        self._made = [RESULTS[letter] for letter in letters]
         self._call = _Call()
 
     def _first_call(self) -> None:
@@ -199,15 +205,19 @@ def _file(folder: Path, name: str, key: tuple[Any, ...]) -> Path:
 
 def read(folder: Path, name: str, kinds: tuple[Any, ...], key: tuple[Any, ...]) -> Code | None:
     """The kept code of a kernel, or None if there is none to be trusted."""
+    content = kept(_file(folder, name, key))
+    if content is None:
+        return None
     try:
-        line, code = _file(folder, name, key).read_bytes().split(b"\n", 1)
+        line, code = content.split(b"\n", 1)
         about = json.loads(line)
-        if about["sha256"] != hashlib.sha256(code).hexdigest() or not NEEDED.issuperset(about["needed"]):
+        needed, letters = about["needed"], about["letters"]
+        if not NEEDED.issuperset(needed) or undefined_symbols(code) != set(needed) or not set(letters) <= set(RESULTS):
             return None
-        if not all(_binding().address_of_symbol(needed) for needed in about["needed"]):
+        if not all(_binding().address_of_symbol(function) for function in needed):
             return None
-        return Code(code, about["function"], about["letters"], about["single"], kinds)
-    except (OSError, ValueError, KeyError, RuntimeError):
+        return Code(code, about["function"], letters, about["single"], kinds)
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError, RuntimeError, RecursionError):
         return None
 
 
@@ -216,23 +226,8 @@ def write(folder: Path, name: str, key: tuple[Any, ...], code: bytes, function: 
     needed = sorted(undefined_symbols(code))
     if not NEEDED.issuperset(needed):
         return False
-    about = {
-        "function": function, "letters": letters, "single": single, "needed": needed,
-        "sha256": hashlib.sha256(code).hexdigest(),
-    }  # fmt: skip
-    path = _file(folder, name, key)
-    try:
-        handle, temporary = tempfile.mkstemp(dir=folder, prefix=path.stem, suffix=".tmp")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(json.dumps(about).encode() + b"\n" + code)
-            os.replace(temporary, path)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
-    except OSError:
-        return False
-    return True
+    about = {"function": function, "letters": letters, "single": single, "needed": needed}
+    return keep(_file(folder, name, key), json.dumps(about).encode() + b"\n" + code)
 
 
 def undefined_symbols(code: bytes) -> set[str]:

@@ -11,6 +11,7 @@ are compiled the usual way, with the same results, only slower.
 
 import inspect
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 from llvmlite import binding
@@ -113,11 +114,35 @@ def install(depth_now: Callable[[], int]) -> None:
     Context.get_executable = get_executable
 
 
-def compile_whole(dispatcher: Any, cached: bool) -> None:
+def enable_cache(dispatcher: Any, may_be_used: Callable[[], bool]) -> None:
+    """Keep on disk what a dispatcher compiles, by the compiler's own cache, as a convenience: a full disk, a damaged file or a
+    folder that may not be used any more means compiling, not an end."""
+    try:
+        dispatcher.enable_caching()
+    except (OSError, RuntimeError):  # no place can be written
+        return
+    its_cache = dispatcher._cache
+    usual_load, usual_save = its_cache.load_overload, its_cache.save_overload
+
+    def load_overload(*arguments: Any) -> Any:
+        try:
+            return usual_load(*arguments) if may_be_used() else None
+        except Exception:  # whatever a damaged file makes of unpickling
+            return None
+
+    def save_overload(*arguments: Any) -> None:
+        with suppress(OSError):
+            if may_be_used():
+                usual_save(*arguments)
+
+    its_cache.load_overload, its_cache.save_overload = load_overload, save_overload
+
+
+def compile_whole(dispatcher: Any, cached: bool, may_be_used: Callable[[], bool]) -> None:
     """Make a dispatcher leave what it compiles for another function's sake without machine code and out of the cache.
 
-    cached: whether what it compiles for Python's sake is kept on disk. `dispatcher` has no cache yet; looking for one costs
-    a third of a millisecond a function, so only those called from Python do.
+    cached: whether what it compiles for Python's sake is kept on disk, while `may_be_used` says so. `dispatcher` has no cache yet;
+    looking for one costs a third of a millisecond a function, so only those called from Python do.
 
     Such code is compiled anew when the function is called from Python. Arguments that are literals at the call count as
     plain numbers, so that constants do not make a function of their own.
@@ -148,7 +173,7 @@ def compile_whole(dispatcher: Any, cached: bool) -> None:
             del dispatcher.overloads[arguments]
         if cached and not looked_for_cache:
             looked_for_cache = True
-            dispatcher.enable_caching()
+            enable_cache(dispatcher, may_be_used)
         return usual_compile(arguments)
 
     dispatcher.add_overload = add_overload
