@@ -122,7 +122,7 @@ def keep(path: Path, content: bytes) -> bool:
     """Keep a content, whole or not at all; whether that could be done."""
     if not is_usable(path.parent):
         return False
-    temporary = None
+    temporary: str | None = None
     try:
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f"{path.stem}-", suffix=".tmp")
         with os.fdopen(handle, "wb") as file:

@@ -109,7 +109,7 @@ def test_a_changed_number_is_refused_in_the_user_s_unit() -> None:
     for text, words in (
         ("sleeve.seat_diameter=9 mm", 'seat_diameter = "9 mm": must be at least nose_diameter'),
         ("sleeve.stroke=9 mm", 'free_length = "79.5 mm": is too short: preload / rate (17.39 mm) and stroke (9 mm)'),
-            ("spring.free_length=70 mm", 'free_length = "70 mm": is too short'),
+        ("spring.free_length=70 mm", 'free_length = "70 mm": is too short'),
     ):
         with pytest.raises(CaseError) as caught:
             with_texts(CASE, [text])
@@ -146,6 +146,20 @@ def test_checked_on_demand() -> None:
     with pytest.raises(CaseError, match="finite"):
         with_values(CASE, {"spring.preload": math.nan}, check=True)
     assert with_values(CASE, {"spring.preload": 700.0}, check=True).spring.preload == 700.0
+
+
+def test_any_number_of_the_command_line_scaled_is_read_or_refused() -> None:
+    """A value out of its bounds is told as such, and checks that need it keep silent: nothing is divided by it."""
+    for text in (HOT, DRY):
+        case = case_from_text(text)
+        for path, value in values(case).items():
+            for factor in ("0", "-1", "1e-12", "1e12") if isinstance(value, float) else ():
+                try:
+                    with_texts(case, [f"{path}=x {factor}"])
+                except CaseError as refusal:
+                    assert all(": " in line for line in refusal.lines())
+    with pytest.raises(CaseError, match=r"rated_flow = .*must be above 0 kg/s"):
+        with_texts(case_from_text(HOT), ["fuel.rated_flow=x 0"])
 
 
 def test_a_finished_case_passes_its_own_check() -> None:

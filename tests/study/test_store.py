@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from sleevelift import load_case
 from sleevelift.batch import HANDOVER, quick_handover, simulate_many
+from sleevelift.study import store
 from sleevelift.study.store import CHUNK, PARTS, Work, computed, part_bytes, part_of, study_key
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -78,6 +79,28 @@ def test_the_key_follows_case_and_lanes(case):
     from sleevelift import with_values
 
     assert study_key(with_values(case, {"spring.preload": 700.0}), lanes(3)) != key
+
+
+@pytest.mark.parametrize("library", store.LIBRARIES)
+def test_the_key_follows_the_versions_of_libraries(case, monkeypatch, library):
+    """Parts of another library are not taken for this one's: after an update the lanes are computed again."""
+    honest, key = store.library_versions(), study_key(case, lanes(3))
+    monkeypatch.setattr(store, "library_versions", lambda: honest | {library: "0.0.1"})
+    store.computing_mark.cache_clear()
+    try:
+        assert study_key(case, lanes(3)) != key
+    finally:
+        store.computing_mark.cache_clear()
+
+
+def test_the_key_follows_python(case, monkeypatch):
+    key = study_key(case, lanes(3))
+    monkeypatch.setattr("platform.python_version", lambda: "3.99.0")
+    store.computing_mark.cache_clear()
+    try:
+        assert study_key(case, lanes(3)) != key
+    finally:
+        store.computing_mark.cache_clear()
 
 
 def test_a_killed_study_resumes(case, tmp_path):

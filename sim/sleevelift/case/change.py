@@ -10,7 +10,6 @@ thousand lanes.
 """
 
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
@@ -26,6 +25,7 @@ from sleevelift.case.quantity import Context, QuantityFault, read_value
 from sleevelift.case.refusals import faults_of, limit_rule, unknown_key
 from sleevelift.case.schema import Case, Origin, book_of
 from sleevelift.case.schema_chamber import FaultEntry
+from sleevelift.case.toml_text import tables_of
 from sleevelift.case.walk import KeyInfo, bound_fault, info_at, joined, split, value_at
 
 
@@ -136,7 +136,7 @@ def check_again(case: Case) -> None:
     except ValidationError as error:
         faults = faults_of(error, plain, case.ambient.pressure)
     known = {fault.path for fault in faults}
-    faults += [fault for fault in consistency_faults(facts_of_case(case)) if fault.path not in known]
+    faults += [fault for fault in consistency_faults(facts_of_case(case, known)) if fault.path not in known]
     if faults:
         raise CaseError(faults, case.name)
 
@@ -187,8 +187,8 @@ def _plain_key_value(path: str, text: str) -> Any:
     if info is None or info.table is not None or info.quantity is not None:
         return text
     try:
-        found = tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
+        found = tables_of(f"value = {text}")["value"]
+    except ValueError:
         return text
     return found if isinstance(found, bool | int | float | str) else text
 

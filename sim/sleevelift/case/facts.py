@@ -76,12 +76,14 @@ def facts_of_file(raw: dict[str, Any], ambient_pressure: float, faulty: Iterable
     return Facts(given, written, tables)
 
 
-def facts_of_case(case: Case) -> Facts:
+def facts_of_case(case: Case, faulty: Iterable[Path] = ()) -> Facts:
     """The same of a finished case."""
+    refused = {joined(path[:end]) for path in faulty for end in range(1, len(path) + 1)}
     known = {path: value for path, value in values(case).items() if value is not None}
     tables = {joined(split(path)[:end]) for path in known for end in range(1, len(split(path)))}
     given = {path: value for path, value in known.items() if case.origin.get(path) == "given"}
-    return Facts(known, given, tables, partial(_in_words, case))
+    good = {path: value for path, value in known.items() if path not in refused}
+    return Facts(good, dict.fromkeys(refused) | given, tables, partial(_in_words, case))
 
 
 def _in_words(case: Case, path: str, value: Any) -> Any:

@@ -3,20 +3,18 @@
     load_case(path)  ->  Case                       refuses with CaseError, one line per fault, never a traceback
     with_values(case, {"spring.preload": 700.0})    the same case with other values (SI), for studies
 
-Order: text -> TOML -> pydantic (types, units, bounds) and checks between keys, both on the raw file -> values that
+Order: text -> TOML (`toml_text`) -> pydantic (types, units, bounds) and checks between keys, both on the raw file -> values that
 follow from others. A file is text in UTF-8 of at most `LARGEST_FILE`.
 """
 
 import hashlib
 import os
 import stat
-import tomllib
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
-from sleevelift import units
 from sleevelift.case import change
 from sleevelift.case.checks import consistency_faults
 from sleevelift.case.derive import derived
@@ -26,14 +24,11 @@ from sleevelift.case.quantity import Context, QuantityFault, ReadValue, read_val
 from sleevelift.case.refusals import as_written, faults_of, range_end_fault
 from sleevelift.case.schema import Case, Origin
 from sleevelift.case.schema_gas import Ambient
+from sleevelift.case.toml_text import tables_of
 from sleevelift.case.walk import joined, leaves, values
 
 LARGEST_FILE = 1_000_000
 """bytes. A case is some kilobytes."""
-MOST_VALUES = 30_000
-"""values in a file: every list of the schema at its longest has fewer."""
-DEEPEST_NESTING = 8
-"""levels of tables and lists. A case has five."""
 
 LONGEST_WRITTEN, MOST_WRITTEN = 300, 60
 """letters of a text and entries of a list that `Case.written` keeps."""
@@ -82,35 +77,6 @@ def _text_of(path: str | os.PathLike[str], name: str) -> str:
         raise _refusal(name, f"is no text in UTF-8 (line {line})") from None
 
 
-def _toml(text: str, file: str) -> dict[str, Any]:
-    """The tables of the file, as TOML reads them."""
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise _refusal(file, f"is no TOML: {units.shown(str(error), 200)[1:-1]}") from None
-    except RecursionError:
-        raise _refusal(file, f"is nested deeper than {DEEPEST_NESTING} levels: no case is") from None
-    except ValueError as error:
-        raise _refusal(file, f"is no TOML: {units.shown(str(error), 80)[1:-1]}") from None
-    if _deeper_than(raw, DEEPEST_NESTING):
-        raise _refusal(file, f"is nested deeper than {DEEPEST_NESTING} levels: no case is")
-    if _count(raw) > MOST_VALUES:
-        raise _refusal(file, f"has more than {MOST_VALUES} values: no case has")
-    return raw
-
-
-def _deeper_than(value: Any, levels: int) -> bool:
-    """True where tables and lists nest deeper than this."""
-    inside = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
-    return any(levels == 0 or _deeper_than(part, levels - 1) for part in inside)
-
-
-def _count(value: Any) -> int:
-    """Values in tables and lists, the tables and lists counted too."""
-    inside = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
-    return len(inside) + sum(_count(part) for part in inside if isinstance(part, dict | list))
-
-
 def _ambient_pressure(raw: dict[str, Any]) -> float:
     """Pa absolute, what gauge pressures count from; the default where the file's own is missing or faulty."""
     table = raw.get("ambient")
@@ -137,7 +103,10 @@ def _ambient_is_absolute(raw: dict[str, Any]) -> list[Fault]:
 
 def _case(text: str, name: str, file: str) -> Case:
     """Text to case: the whole way."""
-    raw = _toml(text, file)
+    try:
+        raw = tables_of(text)
+    except ValueError as error:
+        raise _refusal(file, str(error)) from None
     ambient_pressure = _ambient_pressure(raw)
     faults = _ambient_is_absolute(raw)
     case = None

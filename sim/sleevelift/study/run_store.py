@@ -21,7 +21,7 @@ from sleevelift.checks import Check
 from sleevelift.plant.names import NAMES
 from sleevelift.report.files import json_text, write_text_atomically
 from sleevelift.run import simulate
-from sleevelift.study.store import ALONE, DIGEST, PARTS, Piece, Work, finished, program_mark, study_key
+from sleevelift.study.store import ALONE, DIGEST, PARTS, Piece, Work, computing_mark, finished, study_key
 
 KEPT_TRACES = ("time", "lift", "mode", "lift_chamber_pressure", "chamber_pressure", "oxidizer_flow", "fuel_flow")
 """Traces that verdicts and pictures need."""
@@ -81,7 +81,7 @@ def kept_runs(cases: Sequence[Case], work: Work = ALONE) -> list[Run]:
         place.mkdir(parents=True, exist_ok=True)
         paths = [place / f"{study_key(case, [case])}.npz" for case in cases]
         write_text_atomically(
-            place / "manifest.json", json_text({"program": program_mark(), "runs": [path.name for path in paths if path]})
+            place / "manifest.json", json_text({"program": computing_mark(), "runs": [path.name for path in paths if path]})
         )
     owners = dict(zip(paths, cases))
 

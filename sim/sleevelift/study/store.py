@@ -3,8 +3,9 @@
     computed(case, overrides, Work(folder)) -> Batch;  folder/.parts/<key>/manifest.json, part-00000.npz, part-00001.npz ...
 
 The key is a hash of everything that the numbers depend on: text of the case and its changes, sources and version of the
-program, and the values of every lane (which carry sampler and seed). Parts hold plain arrays (no pickle) under a checksum; a
-part that is missing, cut short or altered is computed again. A kill loses the chunks in flight, one per worker.
+program, versions of the libraries and of Python, and the values of every lane (which carry sampler and seed). Parts hold plain
+arrays (no pickle) under a checksum; a part that is missing, cut short or altered is computed again. A kill loses the chunks in
+flight, one per worker.
 """
 
 import contextlib
@@ -22,7 +23,7 @@ import numpy as np
 from sleevelift.batch import GROUP, Batch, Override, gather, quick_handover, run_group, workers_by_default
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES
-from sleevelift.report.files import json_text, write_bytes_atomically, write_text_atomically
+from sleevelift.report.files import json_text, library_versions, write_bytes_atomically, write_text_atomically
 
 PARTS = ".parts"
 """Hidden folder of finished chunks in a study's folder."""
@@ -68,6 +69,20 @@ def program_mark() -> str:
     return f"{sleevelift.__version__}+{digest.hexdigest()[:16]}"
 
 
+LIBRARIES = ("numpy", "scipy", "numba", "llvmlite", "CoolProp")
+"""Libraries that numbers depend on, beside the program's own sources."""
+
+
+@lru_cache(maxsize=1)
+def computing_mark() -> str:
+    """Everything but the case that numbers depend on: the program, the libraries, Python."""
+    import platform
+
+    known = library_versions()
+    libraries = " ".join(f"{name} {known.get(name, 'absent')}" for name in LIBRARIES)
+    return f"{program_mark()} {libraries} python {platform.python_version()}"
+
+
 def _plain(override: Override | Case) -> Any:
     """What a lane is made of, for its hash."""
     if isinstance(override, Case):
@@ -77,7 +92,7 @@ def _plain(override: Override | Case) -> Any:
 
 def study_key(case: Case, overrides: Sequence[Override | Case]) -> str:
     """Hash of everything that the lanes' numbers depend on."""
-    head = [program_mark(), case.sha256, _plain(case), dict(case.changes)]
+    head = [computing_mark(), case.sha256, _plain(case), dict(case.changes)]
     digest = hashlib.sha256(json.dumps(head, default=repr, sort_keys=True).encode())
     for override in overrides:
         digest.update(json.dumps(_plain(override), default=repr, sort_keys=True).encode())
@@ -241,7 +256,7 @@ def computed(
     if work.folder is not None:
         place = work.folder / PARTS / study_key(case, overrides)
         place.mkdir(parents=True, exist_ok=True)
-        manifest = {"program": program_mark(), "case": case.name, "case_sha256": case.sha256, "lanes": total, "chunk": CHUNK}
+        manifest = {"program": computing_mark(), "case": case.name, "case_sha256": case.sha256, "lanes": total, "chunk": CHUNK}
         write_text_atomically(place / "manifest.json", json_text({**manifest, "study": dict(parameters or {})}))
     pieces = [
         Piece(chunk_batch, (case, [overrides[i] for i in lanes]), len(lanes), None if place is None else _part_path(place, number))
