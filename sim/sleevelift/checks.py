@@ -1,6 +1,7 @@
-"""Checks: each measure held against its limit, with what to change in words.
+"""Checks: each measure held against its limit, with what to change in words; those that fail first.
 
-A failed check is a finding about the design, not an error of the program. A check whose value did not happen says so.
+A failed check is a finding about the design, not an error of the program. A check that a case of its kind must meet is always
+made: where its value did not happen it is "not known", and that counts as failed.
 """
 
 from collections.abc import Mapping
@@ -8,8 +9,17 @@ from typing import NamedTuple
 
 from sleevelift.case.schema import Case
 from sleevelift.plant.liquid_sections import clearance_at_running
+from sleevelift.ratings import parts, spelled
+from sleevelift.slips import gas_hazard, slips
 
 Measures = Mapping[str, float | None]
+NOT_KNOWN = "not known"
+"""How the words of a check begin that could not be answered; it counts as failed."""
+SAME_TEMPERATURE = 20.0
+"""K. A clearance given without temperatures is taken to have been measured at ambient temperature; a propellant this near to it
+moves it by less than a micrometre or two (5e-6 1/K between two steels, 16 mm; common practice, no source)."""
+REVERSE_ALLOWED = 1e-3
+"""-. Flow back through a lit injector above this share of the rated (else of the steady) flow fails: below it is rounding."""
 
 
 class Check(NamedTuple):
@@ -26,11 +36,11 @@ class Check(NamedTuple):
 MARGINS: dict[str, tuple[str, str]] = {
     "opening_margin": (
         "gas and fuel pressure together break the sleeve away in the worst case",
-        "raise the gas pressure or the lift area, lower the preload or the seal friction",
+        "larger lift area, less preload or seal friction, or more gas pressure {gas}",
     ),
     "full_lift_margin": (
         "gas and fuel pressure hold the sleeve at full lift in the worst case, unlit",
-        "raise the gas pressure or the lift area, take a softer spring, cut the fuel line's loss",
+        "larger lift area, a softer spring, less loss in the fuel line, or more gas pressure {gas}",
     ),
     "no_fuel_margin": (
         "the interlock: gas alone does not open it, so it cannot start dry of fuel",
@@ -63,7 +73,7 @@ MARGINS: dict[str, tuple[str, str]] = {
 TIMES: dict[str, tuple[str, str]] = {
     "opening_time": (
         "opening_time_at_most",
-        "larger fill orifice, shorter or wider tube, smaller dead volume, more gas pressure",
+        "larger fill orifice, shorter or wider tube, smaller dead volume, or more gas pressure {gas}",
     ),
     "closing_time": (
         "closing_time_at_most",
@@ -71,8 +81,6 @@ TIMES: dict[str, tuple[str, str]] = {
     ),
     "stop_impact_speed": ("stop_impact_speed_at_most", "smaller fill orifice, or a cushion at the stop"),
     "seat_impact_speed": ("seat_impact_speed_at_most", "smaller exhaust orifice, softer spring, less mass"),
-    "peak_oxidizer_manifold": ("manifold_pressure_at_most", "close more slowly, shorten and widen the line"),
-    "peak_fuel_manifold": ("manifold_pressure_at_most", "close more slowly, shorten and widen the line"),
 }
 """Measure -> (key of [limits] that it must not exceed, what to change)."""
 
@@ -86,10 +94,31 @@ def _margin_checks(found: Measures, case: Case) -> list[Check]:
     for name, (meaning, remedy) in MARGINS.items():
         value = found.get(name)
         if value is None:
+            out += _margin_without_number(name, meaning, found, case)
             continue
         ok = value >= limit
         out.append(Check(name, value, limit, ok, meaning if ok else f"does not hold: {meaning}. To change: {remedy}"))
     return out
+
+
+def _margin_without_number(name: str, meaning: str, found: Measures, case: Case) -> list[Check]:
+    """A margin without a positive denominator holds whatever happens; one that was never looked at is not known."""
+    if name == "closing_margin" and case.case.kind != "hot":
+        return []
+    limit = case.limits.margin_at_least
+    if found.get("steps") is None:
+        return [Check(name, None, limit, False, f"{NOT_KNOWN}: the run could not start. What it would say: {meaning}")]
+    if name == "surge_margin":
+        why = "the sleeve was never seated before the command nor after the off command"
+        return [Check(name, None, limit, False, f"{NOT_KNOWN}: {why}. What it would say: {meaning}")]
+    if name in OPENED_BY_NOTHING:
+        # no force closes the valve: that it opens is no merit
+        return [Check(name, None, limit, False, f"{NOT_KNOWN}: nothing holds the sleeve shut. To change: more preload")]
+    return [Check(name, None, limit, True, f"{meaning}: nothing pushes the other way")]
+
+
+OPENED_BY_NOTHING = ("opening_margin", "full_lift_margin")
+"""Margins whose denominator is what keeps the sleeve shut."""
 
 
 def _limit_checks(found: Measures, case: Case) -> list[Check]:
@@ -101,8 +130,7 @@ def _limit_checks(found: Measures, case: Case) -> list[Check]:
         value = found.get(name)
         ok = value is not None and value <= limit
         if value is None:
-            advice = "did not happen, so the limit cannot be held"
-            ok = name.startswith("peak_") and case.oxidizer is None
+            advice = f"{NOT_KNOWN}: it did not happen, so the limit cannot be held"
         else:
             advice = "within its limit" if ok else f"above its limit. To change: {remedy}"
         out.append(Check(name, value, limit, ok, advice))
@@ -118,10 +146,13 @@ def _limit_checks(found: Measures, case: Case) -> list[Check]:
 def _lead_check(found: Measures, case: Case) -> list[Check]:
     """Oxidizer must lead by at least the given lead (0 where none is given)."""
     lead = found.get("oxidizer_lead")
-    if lead is None:
+    if case.case.kind == "dry" or not case.solenoid.on:
         return []
     limit = case.limits.oxidizer_lead_at_least
     limit = 0.0 if limit is None else limit
+    if lead is None:
+        why = "the two propellants were never both in the chamber. To change: see why it did not open, or what starves a side"
+        return [Check("oxidizer_lead", None, limit, False, f"{NOT_KNOWN}: {why}")]
     ok = lead >= limit
     advice = (
         "oxidizer reaches the chamber first by the lead asked for"
@@ -132,33 +163,132 @@ def _lead_check(found: Measures, case: Case) -> list[Check]:
     return [Check("oxidizer_lead", lead, limit, ok, advice)]
 
 
-def _hard_start_checks(found: Measures, case: Case) -> list[Check]:
-    """The hard-start estimate against the chamber's allowable pressure, and the light-off against the latest allowable."""
-    if case.chamber is None or case.chamber.allowable_pressure is None:
-        return []
-    allowable = case.chamber.allowable_pressure
-    out = []
-    estimate = found.get("hard_start_pressure")
+def _hard_start_check(found: Measures, case: Case) -> Check:
+    """The hard-start estimate against the chamber's allowable pressure."""
+    assert case.chamber is not None, "asked for a hot case"
+    allowable, estimate = case.chamber.allowable_pressure, found.get("hard_start_pressure")
     caution = "an estimate, no bound: a detonation exceeds it locally"
+    name = "hard_start_pressure"
+    if allowable is None:
+        return Check(name, estimate, None, False, f"{NOT_KNOWN}: give [chamber] allowable_pressure to hold it against ({caution})")
     if estimate is not None:
-        ok = estimate <= allowable
+        if estimate <= allowable:
+            return Check(name, estimate, allowable, True, f"the pool at light-off stays below the allowable pressure ({caution})")
         advice = (
-            f"the pool at light-off stays below the allowable pressure ({caution})"
-            if ok
-            else f"the pool at light-off could burst the chamber ({caution}). To change: igniter burning before the command, "
+            f"the pool at light-off could burst the chamber ({caution}). To change: igniter burning before the command, "
             "shorter ignition delay, slower ramp, smaller flows until lit"
         )
-        out.append(Check("hard_start_pressure", estimate, allowable, ok, advice))
+        return Check(name, estimate, allowable, False, advice)
+    if found.get("light_off") is not None:
+        return Check(name, None, allowable, True, "it was lit before both propellants were there: nothing had pooled")
+    pool = sum(found.get(f"pooled_{side}") or 0.0 for side in ("oxidizer", "fuel"))
+    advice = f"{NOT_KNOWN}: it never lit, and {1e3 * pool:.3g} g lie unburned in the chamber, which any spark may light"
+    return Check(name, None, allowable, False, advice)
+
+
+def _light_off_check(found: Measures, case: Case) -> Check:
+    """That it lights, and before the unlit pool reaches the allowable pressure."""
     latest, light = found.get("latest_light_off"), found.get("light_off")
-    if latest is not None:
-        ok = light is not None and light <= latest
-        advice = (
-            "it lights before the pool reaches the allowable pressure"
-            if ok
-            else "it does not light before the pool reaches the allowable pressure. To change: inhibit the igniter after this "
-            f"instant, shut down on no light before it, and purge ({caution})"
+    if light is not None and (latest is None or light <= latest):
+        words = "it lights" if latest is None else "it lights before the pool reaches the allowable pressure"
+        return Check("light_off", light, latest, True, words)
+    if latest is None:
+        why = (
+            "the case has no igniter" if case.igniter is None else "igniter, both propellants and mixture were never there together"
         )
-        out.append(Check("light_off", light, latest, ok, advice))
+        advice = f"it never lights: {why}. To change: see the flows, the igniter's instants and the ignitable mixture"
+        return Check("light_off", None, None, False, advice)
+    advice = (
+        "it does not light before the pool reaches the allowable pressure: inhibit the igniter after this instant, shut down on "
+        "no light before it, and purge with an inert gas (an estimate, no bound: a detonation exceeds it locally)"
+    )
+    return Check("light_off", light, latest, False, advice)
+
+
+def _ignition_checks(found: Measures, case: Case) -> list[Check]:
+    """What every hot start must meet."""
+    if case.chamber is None or not case.solenoid.on:
+        return []
+    return [_hard_start_check(found, case), _light_off_check(found, case)]
+
+
+def _reverse_checks(found: Measures, case: Case) -> list[Check]:
+    """Chamber gas that runs back through an injector while lit, in a transient or for good."""
+    out = []
+    for side, opening in (("oxidizer", "slots"), ("fuel", "seat gap")):
+        part, back = getattr(case, side), found.get(f"reverse_{side}_flow")
+        if part is None or case.chamber is None or back is None:
+            continue
+        allowed = REVERSE_ALLOWED * (part.rated_flow or abs(found.get(f"steady_{side}_flow") or 0.0))
+        ok = back <= allowed
+        advice = (
+            f"no chamber gas runs back through the {opening} while lit"
+            if ok
+            else f"chamber gas runs back through the {opening} into the {side} manifold: gas with the other propellant in it meets "
+            f"{side} there, which can burn or detonate in manifold and line. To change: more pressure drop over the "
+            "injector beside "
+            "that over line and valve, a throat large enough for the flow, a softer start or stop; check throat_area for a slip"
+        )
+        out.append(Check(f"reverse_{side}_flow", back, allowed, ok, advice))
+    return out
+
+
+def _rated_flow_checks(found: Measures, case: Case) -> list[Check]:
+    """Steady flows of a hot case against the flows they are rated for."""
+    out = []
+    if case.case.kind != "hot" or not case.solenoid.on:
+        return []
+    band = case.limits.steady_flow_band
+    for side in ("oxidizer", "fuel"):
+        part, flow = getattr(case, side), found.get(f"steady_{side}_flow")
+        if part is None or part.rated_flow is None:
+            continue
+        rated, name = part.rated_flow, f"steady_{side}_flow"
+        if flow is None:
+            out.append(Check(name, None, rated, False, f"{NOT_KNOWN}: there was no steady flow before the off command"))
+            continue
+        off = flow / rated - 1.0
+        ok = abs(off) <= band
+        words = f"{100.0 * off:+.3g} % of the rated flow, allowed are {100.0 * band:.3g} % ([limits] steady_flow_band)"
+        advice = (
+            words if ok else f"{words}. To change: areas of slots, seat and annulus, losses, throat; or the rated flow is a slip"
+        )
+        out.append(Check(name, flow, rated, ok, advice))
+    return out
+
+
+REMEDIES = {
+    "bottle_pressure": "fill to less, or a bottle with a higher rating",
+    "peak_supply_pressure": "a relief valve, a lower set pressure, or a higher rating",
+    "peak_tube_pressure": "a relief valve ahead of the solenoid valve, a lower set pressure, or a higher rating",
+    "peak_lift_chamber_pressure": "a relief valve ahead of the solenoid valve, a lower set pressure, or a higher rating",
+    "peak_spring_side_pressure": "a larger vent, less leak past the seals, or a higher rating",
+    "peak_oxidizer_manifold": "close more slowly, shorten and widen the line",
+    "peak_fuel_manifold": "close more slowly, shorten and widen the line",
+    "peak_chamber_pressure": "a smaller pool at light-off, smaller flows or a larger throat",
+}
+"""Check of a pressure -> what to change."""
+
+
+def _pressure_checks(found: Measures, case: Case) -> list[Check]:
+    """Highest pressures against ratings and limits; a part without either is not checked, and a remark names it."""
+    out = []
+    for part in parts(found, case):
+        limits = [(part.rating, "rated pressure" if part.name != "chamber" else "allowable pressure")]
+        if part.name.endswith("manifold"):
+            limits.append((case.limits.manifold_pressure_at_most, "limit"))
+        known = [(value, word) for value, word in limits if value is not None]
+        if not known:
+            continue
+        limit, word = min(known)
+        if part.peak is None:
+            out.append(Check(part.check, None, limit, False, f"{NOT_KNOWN}: the run gave no peak pressure of the {part.name}"))
+            continue
+        ok = part.peak <= limit
+        advice = f"the {part.name} stays within its {word}"
+        if not ok:
+            advice = f"the {part.name} sees more than its {word}. To change: {REMEDIES[part.check]}"
+        out.append(Check(part.check, part.peak, limit, ok, advice))
     return out
 
 
@@ -168,12 +298,12 @@ def _outcome_checks(outcome: str, case: Case) -> list[Check]:
     if case.solenoid.on:
         opened = outcome in ("opened-and-closed", "opened-no-off-command", "did-not-close")
         advice = {
-            "never-broke-away": "it did not open. To change: more gas or fuel pressure, less preload or friction; if fuel was "
-            "missing, this is the interlock at work",
+            "never-broke-away": "it did not open. To change: larger lift area, less preload or friction, more gas pressure {gas} or"
+            " more fuel pressure {fuel}; if fuel was missing, this is the interlock at work",
             "valve-never-shifted": "the solenoid valve never shifted. To change: more voltage at the coil, thicker wiring, a "
             "lower pull-in current",
-            "hung-part-way": "it hung part-way. To change: more gas (pressure, bottle, regulator flow), softer spring, less "
-            "friction",
+            "hung-part-way": "it hung part-way. To change: a larger bottle, more regulator flow, softer spring, less friction, "
+            "or more gas pressure {gas}",
             "lifted-without-command": "it lifted without a command. To change: prime slowly, raise the preload",
             "left-gas-range": "the run ended when the gas left its range",
         }.get(outcome, "the run did not get that far")
@@ -191,10 +321,34 @@ def _outcome_checks(outcome: str, case: Case) -> list[Check]:
     return out
 
 
+def clearance_unknown(case: Case) -> str | None:
+    """Why the clearance at running temperature is not known; None where it is."""
+    slots = case.slots
+    if slots is None:
+        return None
+    temperatures = slots.clearance_temperature is not None and slots.running_temperature is not None
+    missing = [
+        f"{part}_material"
+        for part in ("post", "sleeve")
+        if case.origin.get(f"slots.{part}_contraction") != "given"
+        and not (temperatures and getattr(slots, f"{part}_material") is not None)
+    ]
+    feeds = [side for side in (case.oxidizer, case.fuel) if side is not None]
+    near = all(abs(side.temperature - case.ambient.temperature) <= SAME_TEMPERATURE for side in feeds)
+    if not missing or (near and slots.running_temperature is None and slots.clearance_temperature is None):
+        return None
+    needed = [*missing, *[name for name in ("clearance_temperature", "running_temperature") if getattr(slots, name) is None]]
+    return f"[slots] gives neither the strains nor {', '.join(needed)}"
+
+
 def _clearance_checks(case: Case) -> list[Check]:
     """The clearance between post and sleeve must stay open at running temperature."""
     if case.slots is None:
         return []
+    unknown = clearance_unknown(case)
+    if unknown is not None:
+        advice = f"{NOT_KNOWN}: {unknown}; a post and a sleeve that shrink differently seize"
+        return [Check("running_clearance", None, 0.0, False, advice)]
     clearance = clearance_at_running(case)
     ok = clearance > 0.0
     advice = (
@@ -240,14 +394,28 @@ def _spring_checks(case: Case) -> list[Check]:
     return out
 
 
+def _input_checks(case: Case) -> list[Check]:
+    """Inputs that cannot well be meant, and an actuation gas that burns or feeds a fire."""
+    odd = slips(case)
+    words = "; ".join(odd) if odd else "no slip of the kinds that are looked for: propellants, orifices, clearances, cold seals"
+    hazard = gas_hazard(case)
+    gas = "inert next to fuel and oxidizer" if hazard is None else f"{hazard}"
+    return [Check("plausible_inputs", None, None, not odd, words), Check("actuation_gas", None, None, hazard is None, gas)]
+
+
 def checks(found: Measures, outcome: str, case: Case) -> list[Check]:
-    """Every check of a run."""
-    return [
+    """Every check of a run, those that fail first."""
+    made = [
         *_outcome_checks(outcome, case),
+        *_input_checks(case),
+        *_reverse_checks(found, case),
+        *_pressure_checks(found, case),
+        *_ignition_checks(found, case),
+        *_lead_check(found, case),
+        *_rated_flow_checks(found, case),
         *_margin_checks(found, case),
         *_limit_checks(found, case),
-        *_lead_check(found, case),
-        *_hard_start_checks(found, case),
         *_clearance_checks(case),
         *_spring_checks(case),
     ]
+    return sorted((check._replace(advice=spelled(check.advice, case)) for check in made), key=lambda check: check.passed)

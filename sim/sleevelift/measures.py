@@ -26,7 +26,8 @@ WET_ONLY = {
 }  # fmt: skip
 HOT_ONLY = {
     "light_off", "light_off_lag", "pooled_oxidizer", "pooled_fuel", "pooled_before_command", "hard_start_pressure",
-    "latest_light_off", "peak_chamber_pressure", "steady_chamber_pressure", "closing_margin",
+    "latest_light_off", "peak_chamber_pressure", "steady_chamber_pressure", "closing_margin", "reverse_oxidizer_flow",
+    "reverse_fuel_flow",
 }  # fmt: skip
 ABOVE_AMBIENT = ("fuel_pressure_to_open",)
 """Pressures that count from ambient."""
@@ -91,6 +92,8 @@ def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str
         return "the two propellants were never both in the chamber"
     if name.startswith("last_"):
         return NO_OFF if found["deenergize_time"] is None else "the flow did not cross its first level downward after the off"
+    if name.startswith("reverse_"):
+        return "the chamber never lit"
     if name == "shutdown_oxidizer_lag":
         return "one of the two flows has no last instant"
     if name.startswith("ramp_time"):

@@ -1,6 +1,7 @@
 """What a run must say of itself: limits of the test, of the estimate and of the model that bear on this case.
 
-Each remark is one sentence or two. They stand beside the results wherever results are shown.
+Each remark is one sentence or two. They stand beside the results wherever results are shown: what bears on this case first, then
+the two that hold for every case.
 """
 
 from collections.abc import Mapping
@@ -13,6 +14,8 @@ from sleevelift.case.show import changed_values
 from sleevelift.plant.build import Plant
 from sleevelift.plant.range_sections import counted_paths
 from sleevelift.plant.state import S_FUEL_INJECTOR, S_OXIDIZER_INJECTOR, S_SUPERSATURATED
+from sleevelift.ratings import bara, spelled, unrated
+from sleevelift.slips import doubts, gas_hazard, slips
 
 Measures = Mapping[str, float | None]
 
@@ -24,6 +27,12 @@ COMMON = (
     "Pressurised gas, oxidizer and fuel can kill: operate remotely, keep everyone away from a pressurised rig, follow local "
     "codes, and have a qualified person review the design. A model is no permission to test."
 )
+NOT_LOOKED_AT = (
+    "Not looked at, so nothing here speaks for it: leaks past rod seal and fuel seat, wear, dirt, vibration, heat from the flame, "
+    "combustion instability, detonation, condensation in the tube, mistakes in the case file, and people."
+)
+GENERAL = (COMMON, NOT_LOOKED_AT)
+"""What is said of every case."""
 NODES = ("tube", "lift chamber", "spring side", "plenum", "bottle")
 """In the order of the bits of the supersaturation signal."""
 
@@ -39,8 +48,11 @@ def changed_from_file(case: Case) -> list[str]:
 def _interlock(outcome: str, case: Case) -> list[str]:
     if case.case.kind == "dry" and outcome == "never-broke-away":
         return [
-            "A dry test at the hot gas pressure stays shut by design: without fuel pressure the gas alone does not lift the "
-            "sleeve. Give [bench] fuel_side_pressure, or raise the gas pressure for the bench."
+            spelled(
+                "A dry test at the hot gas pressure stays shut by design: without fuel pressure the gas alone does not lift the "
+                "sleeve. Give [bench] fuel_side_pressure {fuel}, or raise the gas pressure for the bench {gas}.",
+                case,
+            )
         ]
     return []
 
@@ -87,25 +99,56 @@ def _shutdown(found: Measures) -> list[str]:
     if lag is not None and lag > 0.0:
         return [
             f"Oxidizer is the last in, by {1e3 * lag:.3g} ms: one sleeve that leads with oxidizer on the way up ends with oxidizer "
-            "on the way down. Remedies: shut the oxidizer run valve first, purge the oxidizer side, or both."
+            "on the way down. Remedies: shut the oxidizer run valve first, but only where the liquid then locked between it "
+            "and the "
+            "sleeve has a relief valve of its own; purge the oxidizer side with an inert gas; or both."
         ]
     return []
 
 
+def vents(case: Case) -> list[str]:
+    """What vents the spaces between the seals that part fuel from oxidizer, and in which state; nothing that is not there."""
+    side = case.spring_side
+    open_vent = side.vent_component is not None or (side.vent_orifice is not None and side.vent_orifice > 0.0)
+    out = ["the lift chamber only while the solenoid valve is off (on, it is full of actuation gas and shut to the outside)"]
+    if open_vent:
+        out.append("the spring side at all times, through its vent")
+    return out
+
+
 def seals_between(case: Case) -> str:
-    """Which seals stand between fuel and oxidizer, and whether the space between them is vented."""
-    vent = case.spring_side.vent_orifice
-    open_vent = case.spring_side.vent_component is not None or (vent is not None and vent > 0.0)
-    stated = case.seals.space_vented
-    vented = open_vent if stated is None else stated
-    if vented:
-        between = "The space between (lift chamber through the exhaust port, spring side through its vent) is vented."
-    else:
-        between = "The space between is NOT vented: two leaking seals let the propellants meet. Vent it."
-    return (
+    """Which seals stand between fuel and oxidizer, and which of the spaces between them is vented when."""
+    seals = (
         "Between fuel and oxidizer stand the rod seal (fuel from the lift chamber), the piston seal (lift chamber from the spring "
-        f"side) and the post seal (oxidizer from the spring side). {between} A single seal fails sooner or later."
+        "side) and the post seal (oxidizer from the spring side)."
     )
+    spaces = vents(case)
+    if len(spaces) < 2:
+        between = (
+            f"Vented is {spaces[0]}; the spring side is NOT vented in any state: two leaking seals let the propellants meet there. "
+            "Vent it."
+        )
+    else:
+        between = f"Vented are {' and '.join(spaces)}."
+    if case.seals.space_vented is not None and case.seals.space_vented != (len(spaces) == 2):
+        told = "vented" if case.seals.space_vented else "not vented"
+        between += f" [seals] space_vented says {told}, which is not what [spring_side] says: one of the two is wrong."
+    return f"{seals} {between} A single seal fails sooner or later."
+
+
+def _gas_and_doubts(found: Measures, case: Case) -> list[str]:
+    """The actuation gas's own hazard, inputs that are or may be slips, parts without a rating."""
+    hazard = gas_hazard(case)
+    out = [f"Hazard: {hazard}."] if hazard is not None else []
+    out += [f"Odd: {text}." for text in slips(case)] + doubts(found, case)
+    bare = unrated(found, case)
+    if bare:
+        seen = ", ".join(f"{part.name} ({bara(part.peak)})" if part.peak is not None else part.name for part in bare)
+        out.append(
+            f"No rating given, so nothing is said of whether they hold: {seen}; highest pressure seen in brackets. Give "
+            f"{', '.join(part.key for part in bare)}."
+        )
+    return out
 
 
 def _locked_liquid(case: Case) -> list[str]:
@@ -218,12 +261,12 @@ def _leaks(case: Case) -> list[str]:
 
 
 def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any) -> list[str]:
-    """Every remark on a run, the cautions first."""
+    """Every remark on a run: what bears on this case, then what holds for every case."""
     invented = ["Invented numbers: nobody's hardware, no tested values."] if case.case.invented else []
     return [
-        COMMON,
         *invented,
         *changed_from_file(case),
+        *_gas_and_doubts(found, case),
         *_interlock(outcome, case),
         *_kind(case),
         *_pulses(case),
@@ -236,4 +279,5 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any) -
         *_line(found, case, plant, raw),
         *_gas(raw),
         *_leaks(case),
+        *GENERAL,
     ]

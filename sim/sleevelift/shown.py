@@ -17,9 +17,9 @@ import numpy as np
 from sleevelift.measures import ABOVE_AMBIENT
 from sleevelift.plant.names import UNITS
 
-DIFFERENCES = ("spring_stress", "spring_stress_solid", "land_stress", "land_normal_stress")
+DIFFERENCES = ("spring_stress", "spring_stress_solid", "land_stress", "land_normal_stress", "contact_stress")
 """Quantities in Pa that are stresses."""
-CHECK_UNITS = {"running_clearance": "m", "spring_travel_to_solid": "m", "spring_stress": "Pa"}
+CHECK_UNITS = {"running_clearance": "m", "spring_travel_to_solid": "m", "spring_stress": "Pa", "bottle_pressure": "Pa"}
 """Units of checks that are no measures."""
 
 

@@ -43,6 +43,8 @@ BROKEN = [
         with_key(with_key(constant_supply(DRY), "supply", "pressure", None), "supply", "kind", '"table"') + SUPPLY_TABLE,
         "between 1 kPa and 350 bar",
     ),
+    ("relief_complete", with_key(DRY, "supply", "relief_area", None), "needs relief_pressure and relief_area together"),
+    ("relief_complete", with_key(DRY, "supply", "relief_pressure", '"60 bara"'), "it blows at all times"),
     ("restrictions_given_once", with_key(DRY, "solenoid", "fill_orifice", None), "is missing: give it with fill_disch"),
     (
         "restrictions_given_once",
@@ -156,7 +158,7 @@ BROKEN = [
     ("slot_metals_known", with_key(HOT, "slots", "post_material", '"unobtainium"'), "must be one of 304"),
     (
         "slot_metals_known",
-        with_key(HOT, "slots", "post_material", '"304"'),
+        with_key(HOT, "slots", "clearance_temperature", None),
         "[slots] clearance_temperature: is missing (post_material needs it)",
     ),
     (

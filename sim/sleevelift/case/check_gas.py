@@ -69,6 +69,18 @@ def supply_complete(facts: Facts) -> Faults:
             yield refused(facts, f"supply.{name}", f'has no meaning with kind = "{kind}"')
 
 
+def relief_complete(facts: Facts) -> Faults:
+    """A relief valve has both its set pressure and its area, and is shut at the pressure it guards."""
+    if facts.has("supply.relief_pressure") != facts.has("supply.relief_area"):
+        yield missing("supply", "needs relief_pressure and relief_area together, or neither")
+    kind = facts.get("supply.kind")
+    path = "supply.bottle_pressure" if kind == "bottle" else "supply.pressure"
+    guarded = facts.numbers("supply.relief_pressure", path)
+    if guarded and not guarded[0] > guarded[1]:
+        rule = f"must be above {path.split('.')[1]} ({guarded[1] / 1e5:.6g} bara): else it blows at all times"
+        yield refused(facts, "supply.relief_pressure", rule)
+
+
 def supply_table_in_range(facts: Facts) -> Faults:
     """Every pressure of the table lies in the gas tables."""
     pressures = facts.get("supply.table.pressure")

@@ -82,6 +82,7 @@ CHECKS: tuple[Callable[[Facts], Faults], ...] = (
     check_gas.gas_admitted,
     check_gas.supply_complete,
     check_gas.supply_table_in_range,
+    check_gas.relief_complete,
     check_gas.restrictions_given_once,
     lists_increase,
     lists_pair,

@@ -20,6 +20,7 @@ from sleevelift.case.quantity import (
 )
 from sleevelift.case.schema_gas import MOST_INSTANTS, MOST_ROWS, Instant
 
+_RATED = "rated working pressure of the"
 LONGEST_UNIT = 20
 """characters."""
 
@@ -124,6 +125,22 @@ class Limits(Table):
         "factor on the first cut of the lift area", default=1.5, reason="common practice, no source", ge=1.0, le=10.0
     )
     manifold_pressure_at_most: Pressure | None = key("highest pressure in either manifold", default=None, gt=0.0)
+    steady_flow_band: Number = key(
+        "largest difference of a steady flow of a hot case from its rated flow, as a share of it",
+        default=0.10,
+        reason="common practice, no source",
+        gt=0.0,
+        le=1.0,
+    )
+    bottle_rated_pressure: Pressure | None = key(f"{_RATED} bottle", default=None, gt=0.0, le=1e9)
+    supply_line_rated_pressure: Pressure | None = key(
+        f"{_RATED} line between bottle or regulator and solenoid valve", default=None, gt=0.0, le=1e9
+    )
+    tube_rated_pressure: Pressure | None = key(f"{_RATED} tube to the lift chamber", default=None, gt=0.0, le=1e9)
+    lift_chamber_rated_pressure: Pressure | None = key(f"{_RATED} lift chamber", default=None, gt=0.0, le=1e9)
+    spring_side_rated_pressure: Pressure | None = key(f"{_RATED} housing on the spring's side", default=None, gt=0.0, le=1e9)
+    oxidizer_manifold_rated_pressure: Pressure | None = key(f"{_RATED} oxidizer manifold", default=None, gt=0.0, le=1e9)
+    fuel_manifold_rated_pressure: Pressure | None = key(f"{_RATED} fuel manifold", default=None, gt=0.0, le=1e9)
     motorization_rule: StrictBool = key(
         "also show the force margin by the rule of ECSS-E-ST-33-01C clause 4.7.5.3",
         default=False,

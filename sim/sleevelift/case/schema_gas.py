@@ -217,6 +217,16 @@ class Supply(Table):
         "discharge coefficient of the regulator's seat", default=None, gt=0.0, le=1.0
     )
     plenum_volume: Volume | None = key("volume between regulator and solenoid valve", default=None, ge=1e-9, le=LARGEST_VOLUME)
+    relief_pressure: Pressure | None = key(
+        "set pressure of a relief valve on the line ahead of the solenoid valve; absent: no relief valve",
+        default=None,
+        ge=LOWEST_GAS_PRESSURE,
+        le=HIGHEST_GAS_PRESSURE,
+        because="the gas tables go from 1 kPa to 350 bar absolute",
+    )
+    relief_area: Area | None = key(
+        "effective area of that valve fully open, discharge coefficient x area", default=None, gt=0.0, le=1e-2
+    )
     plenum_wall_area: Area = key("wall of that volume that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
     wall_coefficient: HeatTransfer = key(
         "heat transfer coefficient at the walls of bottle and plenum",

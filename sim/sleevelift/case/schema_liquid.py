@@ -198,6 +198,9 @@ class Seat(Table):
     half_angle: Angle = key("half-angle of the cone, from the axis", gt=0.0, lt=math.pi / 2)
     discharge_coefficient: Number = key("discharge coefficient of the seat gap (or of the table)", gt=0.0, le=1.0)
     land_width: Length | None = key("width of the contact land, for the apparent stress", default=None, gt=0.0, le=0.1)
+    edge_radius: Length | None = key(
+        "radius of the edge that touches the cone, for the contact stress", default=None, gt=0.0, le=0.1
+    )
     spigot_length: Length = key(
         "length of the cylindrical spigot on the nose; 0: a bare cone", default=0.0, reason="a bare cone", ge=0.0, le=0.5
     )

@@ -18,7 +18,7 @@ import numpy as np
 
 from sleevelift.jit import bare_kernel
 from sleevelift.plant.modes import scratch_views
-from sleevelift.plant.quantities import BOTH_FLOW, LEAST, ON_SEAT, excess, quantity
+from sleevelift.plant.quantities import BOTH_FLOW, LEAST, ON_SEAT, WHILE_LIT, excess, quantity
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -311,7 +311,7 @@ def greatest(which, sign, condition, start, end, trajectory, event_memory, par):
             v2, c2 = at_point(k, which, sign, condition, trajectory, event_memory, plant)
         v3, c3 = at_point(min(k + 1, count - 1), which, sign, condition, trajectory, event_memory, plant)
         ready = k
-        if condition == ON_SEAT and c1 < 0.0:
+        if c1 < 0.0 and (condition == ON_SEAT or condition == WHILE_LIT):
             continue
         w0 = t[k - 1] - t[max(k - 2, 0)]
         w1 = t[k] - t[k - 1]

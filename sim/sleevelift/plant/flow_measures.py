@@ -8,7 +8,7 @@ import numpy as np
 from sleevelift.jit import bare_kernel
 from sleevelift.plant.crossings import FIRST_RISE, LAST_FALL, LAST_RISE, crossing, greatest, point_before
 from sleevelift.plant.names import PLACE
-from sleevelift.plant.quantities import ALWAYS, BOTH_FLOW, COLDEST, FUEL_AREA, ON_SEAT, RATIO, SURGE, fuel_area
+from sleevelift.plant.quantities import ALWAYS, BOTH_FLOW, COLDEST, FUEL_AREA, ON_SEAT, RATIO, SURGE, WHILE_LIT, fuel_area
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.wet_side import gap_effective_area, slot_effective_area
 
@@ -31,8 +31,14 @@ P_OXIDIZER_LEAD = PLACE["oxidizer_lead"]
 P_PEAK_CHAMBER_PRESSURE = PLACE["peak_chamber_pressure"]
 P_PEAK_FUEL_MANIFOLD = PLACE["peak_fuel_manifold"]
 P_PEAK_OXIDIZER_MANIFOLD = PLACE["peak_oxidizer_manifold"]
+P_PEAK_LIFT_CHAMBER_PRESSURE = PLACE["peak_lift_chamber_pressure"]
+P_PEAK_SPRING_SIDE_PRESSURE = PLACE["peak_spring_side_pressure"]
+P_PEAK_SUPPLY_PRESSURE = PLACE["peak_supply_pressure"]
+P_PEAK_TUBE_PRESSURE = PLACE["peak_tube_pressure"]
 P_RAMP_TIME_FUEL = PLACE["ramp_time_fuel"]
 P_RAMP_TIME_OXIDIZER = PLACE["ramp_time_oxidizer"]
+P_REVERSE_FUEL_FLOW = PLACE["reverse_fuel_flow"]
+P_REVERSE_OXIDIZER_FLOW = PLACE["reverse_oxidizer_flow"]
 P_SHUTDOWN_OXIDIZER_LAG = PLACE["shutdown_oxidizer_lag"]
 P_STEADY_FUEL_FLOW = PLACE["steady_fuel_flow"]
 P_STEADY_OXIDIZER_FLOW = PLACE["steady_oxidizer_flow"]
@@ -50,6 +56,12 @@ EXTREMES = np.array(
         (P_PEAK_OXIDIZER_MANIFOLD, NOWHERE, S_OXIDIZER_P, 1, ALWAYS, WET, WHOLE_RUN),
         (P_PEAK_FUEL_MANIFOLD, NOWHERE, S_FUEL_P, 1, ALWAYS, WET, WHOLE_RUN),
         (P_PEAK_CHAMBER_PRESSURE, NOWHERE, S_CHAMBER_P, 1, ALWAYS, HOT_CASE, WHOLE_RUN),
+        (P_REVERSE_OXIDIZER_FLOW, NOWHERE, S_OXIDIZER_INJECTOR, -1, WHILE_LIT, HOT_CASE, WHOLE_RUN),
+        (P_REVERSE_FUEL_FLOW, NOWHERE, S_FUEL_INJECTOR, -1, WHILE_LIT, HOT_CASE, WHOLE_RUN),
+        (P_PEAK_SUPPLY_PRESSURE, NOWHERE, S_SUPPLY_P, 1, ALWAYS, EVERY_CASE, WHOLE_RUN),
+        (P_PEAK_TUBE_PRESSURE, NOWHERE, S_TUBE_P, 1, ALWAYS, EVERY_CASE, WHOLE_RUN),
+        (P_PEAK_LIFT_CHAMBER_PRESSURE, NOWHERE, S_LIFT_P, 1, ALWAYS, EVERY_CASE, WHOLE_RUN),
+        (P_PEAK_SPRING_SIDE_PRESSURE, NOWHERE, S_SPRING_P, 1, ALWAYS, EVERY_CASE, WHOLE_RUN),
         (P_LOWEST_GAS_TEMPERATURE, NOWHERE, COLDEST, -1, ALWAYS, EVERY_CASE, WHOLE_RUN),
         (P_SURGE_MARGIN, P_SURGE_TIME, SURGE, -1, ON_SEAT, EVERY_CASE, WHOLE_RUN),
         (P_MIXTURE_RATIO_MAX, NOWHERE, RATIO, 1, BOTH_FLOW, WET, COMMANDED),
@@ -94,6 +106,8 @@ def extremes(out, start, off, trajectory, event_memory, par):
         sign = float(EXTREMES[i, 3])
         value, instant = greatest(EXTREMES[i, 2], sign, EXTREMES[i, 4], begin, end, trajectory, event_memory, par)
         out[EXTREMES[i, 0]] = sign * value
+        if EXTREMES[i, 4] == WHILE_LIT and value == value:
+            out[EXTREMES[i, 0]] = max(value, 0.0)  # how far the flow went below zero
         if EXTREMES[i, 1] != NOWHERE:
             out[EXTREMES[i, 1]] = instant
 

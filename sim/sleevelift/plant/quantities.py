@@ -22,9 +22,9 @@ FUEL_AREA = N_SIGNAL + 4
 """Quantities beside the signals: surge margin -, O/F -, coldest node but the bottle K, lift m, Cd A of seat gap and annulus in
 series m2."""
 
-ALWAYS, ON_SEAT, BOTH_FLOW = 0, 1, 2
+ALWAYS, ON_SEAT, BOTH_FLOW, WHILE_LIT = 0, 1, 2, 3
 """When a quantity counts: at all times; seated before the first command, or after contact with the seat that follows an off
-command; while both flows exceed LEAST_SHARE of their reference."""
+command; while both flows exceed LEAST_SHARE of their reference; while the chamber is lit."""
 
 
 @bare_kernel
@@ -58,4 +58,6 @@ def excess(condition, outputs, disc, event_memory):
     if condition == ON_SEAT:
         before = disc[D_COMMANDED] == 0 and disc[D_MODE] == SEATED
         return 1.0 if before or (disc[D_ON] == 0 and disc[D_CONTACT] != 0) else -1.0
+    if condition == WHILE_LIT:
+        return 1.0 if disc[D_LIT] != 0 else -1.0
     return 1.0

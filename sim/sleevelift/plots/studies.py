@@ -228,7 +228,7 @@ def _chances(panel: Any, checks: Sequence[Mapping[str, Any]]) -> None:
     panel_title(panel, f"Checks (round: failed in some runs, square: never failed{left_out})")
 
 
-VERDICTS = {"unsafe": ALARM, "degraded": FUEL, "safe": GOOD, "-": FAINT}
+VERDICTS = {"unsafe": ALARM, "not known": ALARM, "degraded": FUEL, "safe": GOOD, "-": FAINT}
 """Verdict -> colour, the worst first; the word stands beside it."""
 FAULT_COLUMNS = (
     (MARGIN, "verdict"),

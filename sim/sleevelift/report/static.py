@@ -13,7 +13,7 @@ import numpy as np
 
 from sleevelift import remarks as remarks_of_a_run
 from sleevelift.case.schema import Case
-from sleevelift.checks import MARGINS
+from sleevelift.checks import MARGINS, NOT_KNOWN, clearance_unknown
 from sleevelift.measures import no_opening_pressure, reason
 from sleevelift.physics.gas_node import expansion_energy
 from sleevelift.physics.sleeve import FORCES
@@ -21,6 +21,7 @@ from sleevelift.plant.build import Plant, build
 from sleevelift.plant.liquid_sections import clearance_at_running
 from sleevelift.plant.names import N_MEASURE, NAMES, UNITS
 from sleevelift.plant.state import M_LEAK_O, N_DISCRETE, N_MEMO, N_SIGNAL
+from sleevelift.ratings import spelled
 from sleevelift.report import static_kernels as kernels
 from sleevelift.sizing import force_rules, seat_load, spring_design
 
@@ -224,7 +225,7 @@ def static_margins(case: Case, plant: Plant, worst: MarginNumbers) -> list[Stati
         elif value is None:
             advice = reason(name, "", {**found, "steps": 0}, case)
         else:
-            advice = "" if passed else remedy
+            advice = "" if passed else spelled(remedy, case)
         row = StaticMargin(
             name, value, number(nominal.by_name[name]), number(best.by_name[name]), lift, limit, passed, meaning, advice
         )
@@ -344,7 +345,7 @@ def judged(name: str, value: float, unit: str, limit: float, passed: bool, holds
     return Finding(name, value, unit, None, None, limit, passed, holds if passed else fails)
 
 
-def pressure_findings(plant: Plant, worst: MarginNumbers) -> list[Finding]:
+def pressure_findings(case: Case, plant: Plant, worst: MarginNumbers) -> list[Finding]:
     """Fuel pressure that opens it, and the first cut of the lift area."""
     low, nominal, high = (number(p) for p in worst.pressures)
     opens = Finding(
@@ -360,7 +361,7 @@ def pressure_findings(plant: Plant, worst: MarginNumbers) -> list[Finding]:
     area = judged(
         "required_lift_area", required, "m2", installed, required <= installed,
         "first cut, factor x (preload - fuel opening force)/actuation pressure, against the installed lift area",
-        "the installed lift area is below the first cut. To change: larger piston, more gas, less preload",
+        spelled("the installed lift area is below the first cut. To change: larger piston, less preload, or more gas {gas}", case),
     )  # fmt: skip
     return [opens, area]
 
@@ -383,7 +384,24 @@ def seat_findings(case: Case, shut: ForceState) -> list[Finding]:
         out.append(stated("land_stress", stress, "Pa", "apparent stress on the land: axial force over its area"))
         cone = "mean normal stress on the cone of that land, no friction"
         out.append(stated("land_normal_stress", normal, "Pa", cone))
+    if seat is not None:
+        out += contact_findings(case, force)
     return out
+
+
+def contact_findings(case: Case, force: float) -> list[Finding]:
+    """Hertz contact of the rounded edge on the cone, shut with the gas vented: peak stress and width."""
+    seat = case.seat
+    assert seat is not None, "asked for above"
+    if seat.edge_radius is None:
+        return [stated("contact_stress", None, "Pa", f"{NOT_KNOWN}: give [seat] edge_radius, the radius of the edge that seals")]
+    E, nu = seat.elastic_modulus, seat.poisson
+    contact = seat_load.line_contact(force, case.sleeve.seat_diameter, seat.half_angle, seat.edge_radius, E, nu, E, nu)
+    told = "greatest contact stress of the rounded edge on its cone (Hertz, both parts of [seat] elastic_modulus and poisson)"
+    return [
+        stated("contact_stress", contact.peak_stress, "Pa", told + "; no strength is given to hold it against"),
+        stated("contact_width", 2.0 * contact.half_width, "m", "width of that contact, without bedding in"),
+    ]
 
 
 def spring_findings(case: Case, plant: Plant) -> list[Finding]:
@@ -467,14 +485,18 @@ def clearance_findings(case: Case, worst: MarginNumbers) -> list[Finding]:
     """Clearance between post and sleeve as measured and at running temperature, and what leaks through it shut."""
     if case.slots is None:
         return []
-    running = clearance_at_running(case)
+    running, unknown = clearance_at_running(case), clearance_unknown(case)
+    held = judged(
+        "running_clearance", running, "m", 0.0, running > 0.0,
+        "the same at running temperature",
+        "closes up at running temperature: the sleeve seizes. To change: more clearance, metals that shrink alike",
+    )  # fmt: skip
+    if unknown is not None:
+        words = f"{NOT_KNOWN}: {unknown}; a post and a sleeve that shrink differently seize"
+        held = Finding("running_clearance", None, "m", None, None, 0.0, False, words)
     return [
         stated("clearance", case.slots.clearance, "m", "radial, between post and sleeve, as given"),
-        judged(
-            "running_clearance", running, "m", 0.0, running > 0.0,
-            "the same at running temperature",
-            "closes up at running temperature: the sleeve seizes. To change: more clearance, metals that shrink alike",
-        ),
+        held,
         stated(
             "closed_leak_oxidizer", number(worst.event_memory[M_LEAK_O]), "kg/s",
             "oxidizer past the closed sleeve: a lapped slot is no shut-off",
@@ -551,7 +573,7 @@ def static_report(case: Case) -> StaticReport:
         forces=forces,
         margins=margins,
         findings=[
-            *pressure_findings(plant, worst),
+            *pressure_findings(case, plant, worst),
             *seat_findings(case, forces[0]),
             *spring_findings(case, plant),
             *clearance_findings(case, worst),

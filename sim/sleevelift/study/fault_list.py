@@ -5,13 +5,14 @@
 Sizes of the faults (factors, leak areas, times) are guesses that bound a bench's experience, each named below.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from sleevelift.case.change import fault_values
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
-from sleevelift.case.schema_gas import PressureTable
+from sleevelift.case.schema_gas import HIGHEST_GAS_PRESSURE, PressureTable
 
 Measures = Mapping[str, float | None]
 Change = Callable[[Case, Measures], Case | str]
@@ -34,6 +35,8 @@ SEIZING = 3.0
 """-. Factor on the friction of the rod seal (guess)."""
 WEAK_SPRING = 0.7
 """-. Preload left (guess)."""
+SEIZED_AT = (0.25, 0.5, 0.75, 1.0)
+"""-. Shares of the stroke at which the sleeve seizes."""
 TRAPPED_SHARE = 0.1
 """-. Trapped gas over the volume of a manifold (guess)."""
 
@@ -48,6 +51,8 @@ class Fault(NamedTuple):
     """whether the sleeve may not leave its seat at all with this fault"""
     endless: bool = False
     """whether the off command cannot act"""
+    caveat: str = ""
+    """what its run leaves out, said beside its verdict"""
 
 
 def _middle(case: Case) -> float | None:
@@ -90,6 +95,45 @@ def supply_high(case: Case, nominal: Measures) -> Case | str:
         if own is not None and (path != "supply.bottle_pressure" or case.supply.pressure is None):
             return with_values(case, {path: case.ranges[path][1] if path in case.ranges else own * HIGH_SUPPLY})
     return "the supply is given over time"
+
+
+def failed_open_pressure(case: Case) -> float | None:
+    """Pressure of the supply line, Pa, behind a regulator that stands fully open and passes no flow on; None without regulator.
+
+    Without a relief valve the bottle's. With one, its set pressure, or more where the regulator passes more than it: both
+    choked at one temperature, p = p_bottle C_d A_regulator/A_relief, the gas taken as perfect.
+    """
+    s = case.supply
+    bottle = case.ranges.get("supply.bottle_pressure", (0.0, s.bottle_pressure))[1]
+    if s.kind != "regulator" or bottle is None or s.regulator_orifice is None or s.regulator_discharge_coefficient is None:
+        return None
+    if s.relief_pressure is None or s.relief_area is None:
+        return bottle
+    seat = s.regulator_discharge_coefficient * 0.25 * math.pi * s.regulator_orifice**2
+    return min(max(s.relief_pressure, bottle * seat / s.relief_area), bottle)
+
+
+def regulator_open(case: Case, nominal: Measures) -> Case | str:
+    """The regulator has failed open before the run: the line stands at what bottle and relief valve let it come to."""
+    pressure = failed_open_pressure(case)
+    if pressure is None:
+        return "the supply has no regulator"
+    return _table(case, "supply", pressure=min(pressure, HIGHEST_GAS_PRESSURE), bottle_pressure=_bottle_top(case))
+
+
+def _bottle_top(case: Case) -> float | None:
+    """The bottle's highest pressure at the start, Pa."""
+    return case.ranges.get("supply.bottle_pressure", (0.0, case.supply.bottle_pressure))[1]
+
+
+def _seized(share: float) -> Change:
+    def change(case: Case, nominal: Measures) -> Case | str:
+        if not case.solenoid.on:
+            return "no on command"
+        stuck = _table(case, "solenoid", on=case.solenoid.on[:1], off=())
+        return _table(stuck, "sleeve", stroke=share * case.sleeve.stroke)
+
+    return change
 
 
 def stuck_open(case: Case, nominal: Measures) -> Case | str:
@@ -192,6 +236,12 @@ FAULTS = (
     Fault("no electrical power mid-run", "the valve must fall shut by itself", power_lost),
     Fault("supply gas lost mid-run", "the spring must shut it without the exhaust path", supply_lost),
     Fault("supply at its maximum", "the interlock must hold against the highest gas pressure", supply_high),
+    Fault(
+        "regulator fails open",
+        "bottle pressure reaches whatever the relief valve does not take",
+        regulator_open,
+        caveat="as run, the line stands at that pressure from the start; neither the relief valve's flow nor the rise is",
+    ),
     Fault("solenoid stuck open after opening", "only run valves or venting the supply stop it", stuck_open, endless=True),
     Fault("solenoid open before the command", "propellant must not flow before the igniter burns", open_from_start, endless=True),
     Fault("solenoid stuck closed", "it must stay shut", stuck_closed, must_stay_shut=True),
@@ -206,6 +256,16 @@ FAULTS = (
     Fault("piston seal leaks", "slow or hanging opening", piston_seal_leaks),
     Fault("rod seal friction x 3", "hangs on the way up or down", rod_friction),
     Fault("vent hole blocked", "gas spring above the piston", vent_blocked),
+    *[
+        Fault(
+            f"sleeve seized at {100.0 * share:.0f} % of its stroke",
+            "only run valves stop what flows past it",
+            _seized(share),
+            endless=True,
+            caveat="as run, a stop at that lift and no off command: it goes up as usual and stays there",
+        )
+        for share in SEIZED_AT
+    ],
     Fault("spring loses 30 % of its preload", "opens early, shuts late", weak_spring),
     Fault("trapped gas in the oxidizer manifold", "soft column, late flow", _trapped("oxidizer")),
     Fault("trapped gas in the fuel manifold", "soft column, late flow", _trapped("fuel")),

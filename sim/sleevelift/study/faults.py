@@ -1,8 +1,9 @@
 """Single faults, each a run, and whether the valve ends safe.
 
 unsafe     it opens when it must not, does not end closed, or a pressure passes what the part may see
+not known  a pressure rises above what it is without the fault in a part that has no rating
 degraded   it does its duty badly: does not open, or fails a check that it passes without the fault
-safe       neither
+safe       none of these
 
 "Ends closed" is the sleeve on its seat at the end of the run.
 """
@@ -15,6 +16,7 @@ import numpy as np
 from sleevelift.case.schema import Case
 from sleevelift.shown import milliseconds as ms
 from sleevelift.shown import origin_of
+from sleevelift.ratings import NO_RATING, bara, parts, unrated
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.fault_list import Fault, faults_of_case
 from sleevelift.study.run_store import Run, kept_runs
@@ -25,6 +27,15 @@ LEFT_SEAT = 0.01
 """-. Share of the stroke beyond which the sleeve counts as having left its seat."""
 FULL = 0.98
 """-. Share of the stroke that counts as open."""
+RISEN = 1.10
+"""-. A peak above this many times the one without the fault is held against a rating, or is not known where none is given."""
+CANNOT_HOLD = (
+    "What was tried: one fault at a time, from a list, at nominal values. What no such list can hold: two faults at once or "
+    "from one "
+    "cause (the same cold, the same dirt), fuel past the rod seal into the gas chamber, leaking seats, run valves and feed systems "
+    "beyond their inlets, wrong assembly, the controller's own mistakes, and whatever nobody thought of."
+)
+"""Beside every verdict of the study."""
 CONTROLLED = ("opens", "closes")
 """Checks that the verdict words by itself."""
 
@@ -35,7 +46,7 @@ class Row(NamedTuple):
     name: str
     why: str
     verdict: str
-    """safe, degraded, unsafe, or - where it does not apply or could not be run"""
+    """safe, degraded, not known, unsafe, or - where it does not apply or could not be run"""
     reason: str
     ends_closed: bool | None
     opens_when_it_must_not: bool | None
@@ -76,11 +87,24 @@ def pressure_faults(result: Run) -> list[str]:
                 f"the unlit pool passes the allowable pressure {late} after {origin.words}; the igniter's window "
                 "tells whether a shut-down on no light comes in time"
             )
-    limit = case.limits.manifold_pressure_at_most
-    for name in ("peak_oxidizer_manifold", "peak_fuel_manifold"):
-        value = m[name]
-        if limit is not None and value is not None and value > limit:
-            out.append(f"{name} {value / 1e5:.2f} bara is above its limit {limit / 1e5:.2f} bara")
+    for part in parts(m, case):
+        if part.name == "chamber":
+            continue
+        limits = [part.rating, case.limits.manifold_pressure_at_most if part.name.endswith("manifold") else None]
+        limit = min((value for value in limits if value is not None), default=None)
+        if limit is not None and part.peak is not None and part.peak > limit:
+            out.append(f"{part.name} {bara(part.peak)} is above its rated {bara(limit)}")
+    return out
+
+
+def unrated_rises(result: Run, nominal: Run) -> list[str]:
+    """Parts without a rating whose pressure rises above what it is without the fault, in words."""
+    before = {part.name: part.peak for part in parts(nominal.measures, nominal.case)}
+    out = []
+    for part in unrated(result.measures, result.case):
+        usual = before.get(part.name)
+        if part.peak is not None and usual is not None and part.peak > RISEN * usual:
+            out.append(f"{part.name} {bara(part.peak)} instead of {bara(usual)}: {NO_RATING}")
     return out
 
 
@@ -113,19 +137,21 @@ def judged(fault: Fault, result: Run, nominal: Run) -> Row:
     if not closed:
         unsafe.insert(0, "it does not end closed" + (": only run valves or venting the supply stop it" if fault.endless else ""))
     passed = {check.name for check in nominal.checks if check.passed}
-    worse = [
-        c.name for c in result.checks if not c.passed and c.value is not None and c.name in passed and c.name not in CONTROLLED
-    ]
+    worse = [c.name for c in result.checks if not c.passed and c.name in passed and c.name not in CONTROLLED]
+    unknown = unrated_rises(result, nominal)
     degraded = [f"now fails: {', '.join(worse)}"] if worse else []
     opened = bool(np.max(result.traces["lift"]) >= FULL * nominal.case.sleeve.stroke)
     if not opened and "opens" in passed and not fault.must_stay_shut:
         degraded.insert(0, f"it does not open fully ({result.outcome})")
     if fault.must_stay_shut and not unwanted:
         degraded = []
-    verdict = "unsafe" if unsafe else "degraded" if degraded or result.failure else "safe"
+    verdict = "unsafe" if unsafe else "not known" if unknown else "degraded" if degraded or result.failure else "safe"
     reason = (
-        "; ".join(unsafe or degraded) or result.failure or ("it stays shut" if fault.must_stay_shut else "it opens and ends closed")
+        "; ".join(unsafe + unknown or degraded)
+        or result.failure
+        or ("it stays shut" if fault.must_stay_shut else "it opens and ends closed")
     )
+    reason += f" ({fault.caveat})" if fault.caveat else ""
     value, place = worst_pressure(result)
     last = last_propellant(result)
     return Row(fault.name, fault.why, verdict, reason, closed, unwanted, last, value, place, result.outcome, result.failure)
@@ -162,10 +188,19 @@ def sentence_of(rows: list[Row]) -> str:
     run = [row for row in rows if row.verdict != "-"]
     unsafe = [row.name for row in run if row.verdict == "unsafe"]
     degraded = sum(row.verdict == "degraded" for row in run)
-    rest = f"{degraded} degraded, {len(run) - len(unsafe) - degraded} safe, {len(rows) - len(run)} not applicable or not run"
+    unknown = [row.name for row in run if row.verdict == "not known"]
+    safe = len(run) - len(unsafe) - len(unknown) - degraded
+    rest = f"{degraded} degraded, {safe} safe, {len(rows) - len(run)} not applicable or not run"
+    doubt = f"; {len(unknown)} not known for want of a rating ({', '.join(unknown)})" if unknown else ""
     if unsafe:
-        return f"Not fail-safe: {len(unsafe)} of {len(run)} single faults end unsafe ({', '.join(unsafe)}); {rest}."
-    return f"Fail-safe against all {len(run)} single faults that were run: {rest}."
+        return f"Not fail-safe: {len(unsafe)} of {len(run)} single faults end unsafe ({', '.join(unsafe)}){doubt}; {rest}."
+    if unknown:
+        return f"Not shown to be fail-safe: none of {len(run)} single faults ends unsafe{doubt}; {rest}."
+    return (
+        f"None of the {len(run)} single faults of this list ends unsafe, each run alone at nominal values: {rest}. That is "
+        "what was tried, "
+        "not proof of fail-safety."
+    )
 
 
 def fault_study(case: Case, work: Work = ALONE) -> Answer:
@@ -174,7 +209,7 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
     if not nominal.traces:
         raise refused(case.name, nominal.failure or "could not be run")
     rows = fault_rows(case, nominal, work)
-    order = {"unsafe": 0, "degraded": 1, "safe": 2, "-": 3}
+    order = {"unsafe": 0, "not known": 1, "degraded": 2, "safe": 3, "-": 4}
     table = [
         (r.name, r.verdict, _yes(r.ends_closed), _yes(r.opens_when_it_must_not), r.last_propellant,
          "-" if r.worst_pressure is None else f"{r.worst_pressure / 1e5:.2f} {r.worst_place}", r.reason)
@@ -182,7 +217,7 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
     ]  # fmt: skip
     columns = ("fault", "verdict", "ends closed", "opens when it must not", "last propellant", "worst pressure [bara]", "why")
     failed = [row for row in rows if row.failure]
-    notes = [f"Without a fault: {nominal.outcome}. Nominal values, no random points: no seed."]
+    notes = [f"Without a fault: {nominal.outcome}. Nominal values, no random points: no seed.", CANNOT_HOLD]
     notes += [f"{len(failed)} runs did not come to their end: {', '.join(row.name for row in failed)}."] if failed else []
 
     def draw(path: Path) -> Any:
