@@ -1,14 +1,25 @@
 """What checks must say: they fail or are "not known" where a case of its kind must meet them, and none of them disappears."""
 
+import io
+import json
+
 import pytest
-from runs import shipped, shipped_case
+from rich.console import Console
+from runs import CASES, shipped, shipped_case
 from sleevelift import simulate, simulate_many, with_values
-from sleevelift.case.change import with_texts
-from sleevelift.checks import MARGINS, NOT_KNOWN, checks
+from sleevelift.case.cautions import GENERAL, HEAD
+from sleevelift.case.change import with_texts, without_ranges
+from sleevelift.case.read import case_from_text
+from sleevelift.case.starter import KINDS, starter_case
+from sleevelift.checks import NOT_KNOWN, checks
+from sleevelift.cli import app
+from sleevelift.margin_words import ENDS, MARGINS
 from sleevelift.plant.names import NAMES
 from sleevelift.ratings import least_rating, parts
-from sleevelift.remarks import GENERAL
 from sleevelift.report.static import static_report
+from sleevelift.study.answer import deliver
+from sleevelift.study.faults import fault_study
+from typer.testing import CliRunner
 
 HOT_MUST = {
     "opens", "closes", "oxidizer_lead", "hard_start_pressure", "light_off", "peak_chamber_pressure", "steady_oxidizer_flow",
@@ -312,3 +323,98 @@ def test_the_cases_own_remarks_come_before_two_general_ones(name):
     assert tuple(lines[-2:]) == GENERAL and len(GENERAL) == 2
     assert "Invented" in lines[0]
     assert tuple(static_report(shipped_case(name)).cautions[-2:]) == GENERAL
+
+
+# ------------------------------------------------------------------------------ which end decided
+
+
+@pytest.mark.parametrize("name", sorted(MARGINS))
+def test_a_margin_says_which_end_decided(name):
+    found = by_name(shipped("hot_start"))[name]
+    pressures, friction = ENDS[name]
+    assert f"decided by {pressures}" in found.advice
+    if friction:  # the hot case states friction x 0.5 to 1.5
+        assert f"{friction} friction (x {0.5 if friction == 'least' else 1.5})" in found.advice
+
+
+@pytest.mark.parametrize("name", sorted(set(MARGINS) - {"surge_margin"}))
+def test_the_end_that_is_named_is_the_one_that_decides(name):
+    """Moving the other end of the friction leaves the margin, moving the named end lowers or raises it as it must."""
+    case = shipped_case("hot_start")
+
+    def value(low, high):
+        other = with_values(case, {})
+        other._ranges = {**case.ranges, "seals.friction_factor": (low, high)}
+        return next(margin.value for margin in static_report(other).margins if margin.name == name)
+
+    at, lower, higher = value(0.5, 1.5), value(0.2, 1.5), value(0.5, 2.0)
+    moves = {"least": (True, False), "most": (False, True), "": (False, False)}[ENDS[name][1]]
+    assert (lower < at, higher < at) == moves
+    assert (lower != at, higher != at) == moves
+
+
+CHART = '{ cord = "3.53 mm", groove_depth = "3.177 mm", hardness = 70 }'
+"""10 % squeeze of the ring whose friction was measured (`tests/published/test_f_seals.py`)."""
+
+
+def with_chart(*seals, factor="friction_factor = { value = 1.0, low = 0.5, high = 1.5 }"):
+    text = (CASES / "hot_start.toml").read_text(encoding="utf-8")
+    lines = []
+    for line in text.splitlines():
+        seal = line.split(" = ")[0]
+        stated = line.startswith("friction_factor = {")
+        lines.append(f"{seal} = {CHART}" if seal in seals else factor if stated else line)
+    return case_from_text("\n".join(lines), "chart")
+
+
+def test_friction_from_the_chart_has_a_range_that_covers_the_measured_ring():
+    """Zillen, Vallery and Smit (Delft, 2021), open data: 58 to 97.5 N/m at 1 to 7 bar, 10 % squeeze of a 3.53 mm cord."""
+    case = with_chart("post", "rod", "piston", factor="")
+    for seal in ("post", "rod", "piston"):
+        squeeze, pressure = (case.ranges[f"seals.{seal}.{key}"] for key in ("squeeze_friction", "pressure_coefficient"))
+        for dp, measured in ((99532.0, 58.0), (299374.0, 72.0), (498539.0, 87.6), (696411.0, 97.5)):
+            low, high = (squeeze[end] + pressure[end] * 3.53e-3 * dp for end in (0, 1))
+            assert low <= measured <= high
+    chart = {m.name: m.value for m in static_report(case).margins}
+    given = {m.name: m.value for m in static_report(without_ranges(case)).margins}
+    assert chart["no_fuel_margin"] < given["no_fuel_margin"]  # the interlock leans on friction
+    told = by_name(simulate(case, with_traces=False))["no_fuel_margin"].advice
+    assert "least friction" in told and "measured on one ring" in told
+
+
+def test_a_range_of_ones_own_stands_and_a_given_friction_has_none():
+    assert not [path for path in with_chart("rod").ranges if path.startswith("seals.rod.")]
+    case = with_chart("rod", factor="")
+    given = with_texts(case, ["seals.rod.squeeze_friction=60 N/m"])
+    assert "seals.rod.squeeze_friction" in case.ranges and "seals.rod.squeeze_friction" not in given.ranges
+    deeper = with_texts(case, ["seals.rod.groove_depth=3.0 mm"])
+    value = deeper.seals.rod.squeeze_friction
+    assert value > case.seals.rod.squeeze_friction
+    assert deeper.ranges["seals.rod.squeeze_friction"] == pytest.approx((value / 2.4, value))
+
+
+# ------------------------------------------------------------------------------ cautions everywhere
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_starter_carries_the_cautions_and_fails_nothing_it_must_meet(kind, tmp_path):
+    text = starter_case(kind)
+    assert text.splitlines()[1].startswith("# CAUTION: pressurised gas")
+    result = simulate(case_from_text(text, "starter"), with_traces=False)
+    assert not [line for line in result.warnings if line.startswith(("No rating given", "Odd:"))]
+    if kind != "dry":
+        assert not [check.name for check in result.checks if not check.passed]
+    shown = CliRunner().invoke(app, ["new", str(tmp_path / "mine.toml"), "--kind", kind])
+    assert shown.exit_code == 0 and GENERAL[0] in shown.output
+
+
+@pytest.mark.parametrize("path", sorted(CASES.glob("*.toml")), ids=lambda path: path.stem)
+def test_every_shipped_case_has_the_cautions_at_its_head(path):
+    assert HEAD in path.read_text(encoding="utf-8").split("[case]")[0]
+
+
+def test_a_study_says_the_cautions_once(tmp_path):
+    out = Console(file=io.StringIO(), width=400)
+    deliver(fault_study(shipped_case("weak_battery")), tmp_path, out)
+    assert [out.file.getvalue().count(line) for line in GENERAL] == [1, 1]
+    assert json.loads((tmp_path / "faults.json").read_text())["cautions"] == list(GENERAL)

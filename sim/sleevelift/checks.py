@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from sleevelift.case.schema import Case
+from sleevelift.margin_words import MARGINS, deciding_ends
 from sleevelift.plant.liquid_sections import clearance_at_running
 from sleevelift.ratings import parts, spelled
 from sleevelift.slips import gas_hazard, slips
@@ -32,43 +33,6 @@ class Check(NamedTuple):
     advice: str
     """What it means and, where it failed, what to change."""
 
-
-MARGINS: dict[str, tuple[str, str]] = {
-    "opening_margin": (
-        "gas and fuel pressure together break the sleeve away in the worst case",
-        "larger lift area, less preload or seal friction, or more gas pressure {gas}",
-    ),
-    "full_lift_margin": (
-        "gas and fuel pressure hold the sleeve at full lift in the worst case, unlit",
-        "larger lift area, a softer spring, less loss in the fuel line, or more gas pressure {gas}",
-    ),
-    "no_fuel_margin": (
-        "the interlock: gas alone does not open it, so it cannot start dry of fuel",
-        "raise the preload, make the lift area smaller and the fuel opening area larger, limit the gas pressure",
-    ),
-    "fuel_alone_margin": (
-        "fuel pressure alone does not open it",
-        "raise the preload or make the fuel opening area smaller",
-    ),
-    "fuel_loss_margin": (
-        "the spring shuts it when fuel is lost while the gas is on",
-        "raise the preload, make the lift area smaller, cut the seal friction",
-    ),
-    "closing_margin": (
-        "the spring shuts it when the gas is lost, chamber lit",
-        "make nose and face ring narrower, raise the preload, make the fuel opening area smaller, cut the seal friction; a sleeve "
-        "that shuts only because chamber pressure decays must be seen to shut on the fuel run valve",
-    ),
-    "closing_margin_unlit": (
-        "the spring shuts it when the gas is lost, chamber unlit",
-        "make the nose narrower (the gap pressure pushes it open), raise the preload, make the fuel opening area smaller",
-    ),
-    "surge_margin": (
-        "pressure surges do not unseat it before the command and after closing",
-        "prime slowly, widen and shorten the fuel line, close more slowly (smaller exhaust), raise the preload",
-    ),
-}
-"""Margin -> (what it says, what to change)."""
 
 TIMES: dict[str, tuple[str, str]] = {
     "opening_time": (
@@ -97,7 +61,9 @@ def _margin_checks(found: Measures, case: Case) -> list[Check]:
             out += _margin_without_number(name, meaning, found, case)
             continue
         ok = value >= limit
-        out.append(Check(name, value, limit, ok, meaning if ok else f"does not hold: {meaning}. To change: {remedy}"))
+        ends = deciding_ends(name, case)
+        advice = f"{meaning}; {ends}" if ok else f"does not hold: {meaning}; {ends}. To change: {remedy}"
+        out.append(Check(name, value, limit, ok, advice))
     return out
 
 

@@ -436,6 +436,7 @@ def new(
     """Write a commented starter case that runs as it is."""
 
     def action() -> int:
+        from sleevelift.case.cautions import CAUTION
         from sleevelift.case.starter import KINDS, starter_case
         from sleevelift.report.files import write_text_atomically
 
@@ -454,6 +455,7 @@ def new(
             note(f"{file}: cannot be written: {os_fault(error)}")
             return EXIT_UNUSABLE
         print(f"Written: {file}. Next: sleevelift check {file}, then sleevelift run {file}")
+        print(CAUTION)
         return EXIT_DONE
 
     guarded(action)

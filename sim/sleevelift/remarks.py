@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from sleevelift.case.cautions import GENERAL
 from sleevelift.case.schema import Case
 from sleevelift.case.show import changed_values
 from sleevelift.plant.build import Plant
@@ -23,16 +24,6 @@ CRYOGENIC = 150.0
 """K. A propellant colder than this boils when locked between two closed valves (oxygen boils at 90 K)."""
 REVERSE_FLOW = 1e-3
 """-. Reverse injector flow above this share of the reference is reported."""
-COMMON = (
-    "Pressurised gas, oxidizer and fuel can kill: operate remotely, keep everyone away from a pressurised rig, follow local "
-    "codes, and have a qualified person review the design. A model is no permission to test."
-)
-NOT_LOOKED_AT = (
-    "Not looked at, so nothing here speaks for it: leaks past rod seal and fuel seat, wear, dirt, vibration, heat from the flame, "
-    "combustion instability, detonation, condensation in the tube, mistakes in the case file, and people."
-)
-GENERAL = (COMMON, NOT_LOOKED_AT)
-"""What is said of every case."""
 NODES = ("tube", "lift chamber", "spring side", "plenum", "bottle")
 """In the order of the bits of the supersaturation signal."""
 

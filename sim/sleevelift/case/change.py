@@ -18,7 +18,7 @@ from pydantic import BaseModel, ValidationError
 
 from sleevelift import units
 from sleevelift.case.checks import consistency_faults
-from sleevelift.case.derive import derived_again, replaced, rule_numbers
+from sleevelift.case.derive import chart_ranges, derived_again, follows_chart, replaced, rule_numbers
 from sleevelift.case.facts import facts_of_case
 from sleevelift.case.faults import CaseError, Fault
 from sleevelift.case.quantity import Context, QuantityFault, read_value
@@ -44,7 +44,9 @@ def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, 
     derivable = False
     for path, value in concrete.items():
         _refuse_unknown(case, path)
-        if move_ranges and path in ranges:
+        if move_ranges and path in ranges and origin.get(path) == "derived":
+            ranges = {other: ends for other, ends in ranges.items() if other != path}  # given now, no more from the chart
+        elif move_ranges and path in ranges:
             ranges = {**ranges, path: _moved(ranges[path], value_at(case, path), value, path in book["_relative"])}
         new = replaced(new, split(path), value)
         origin[path] = "given"
@@ -58,6 +60,8 @@ def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, 
         check_again(new)  # before anything is computed from it
     if derivable:
         new = derived_again(new, concrete, origin)
+        if any(origin.get(path) == "derived" for path in ranges) and follows_chart(concrete):
+            ranges = chart_ranges(new, origin, ranges)
     kept = book_of(new)
     kept["_origin"] = origin
     kept["_ranges"] = ranges

@@ -5,7 +5,7 @@ A rule fills one path from its sources. Rules stand in an order in which every s
 """
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -21,7 +21,7 @@ from sleevelift.case.schema_machine import Seal
 from sleevelift.case.walk import split, value_at
 from sleevelift.sizing.materials import contraction_between
 from sleevelift.sizing.orifice_sizes import kv_of_cv, kv_to_component, tube_conductance
-from sleevelift.sizing.seal_gland import seal_friction_coefficients
+from sleevelift.sizing.seal_gland import PRESSURE_OVER_MEASURED, SQUEEZE_OVER_MEASURED, seal_friction_coefficients
 from sleevelift.sizing.spring_design import spring_rate, wire_mass
 
 COMPONENTS = (
@@ -325,6 +325,37 @@ def derived(case: Case) -> tuple[Case, dict[str, Origin]]:
     if faults:
         raise CaseError(faults)
     return case, origins
+
+
+CHART = {"squeeze_friction": SQUEEZE_OVER_MEASURED, "pressure_coefficient": PRESSURE_OVER_MEASURED}
+"""Friction that follows from the chart -> chart over measured, -."""
+CHART_SOURCES = ("cord", "groove_depth", "hardness")
+"""Keys of a seal from which its friction follows."""
+Ranges = dict[str, tuple[float, float]]
+
+
+def chart_ranges(case: Case, origins: Mapping[str, Origin], ranges: Mapping[str, tuple[float, float]]) -> Ranges:
+    """The ranges with those of friction from the chart: from the measured ring's share of it up to the chart itself.
+
+    Not where the case states a range of its own for that seal's friction, and gone where the friction is given.
+    """
+    out = dict(ranges)
+    for seal in ("post", "rod", "piston"):
+        paths = [f"seals.{seal}.{name}" for name in CHART]
+        stated = "seals.friction_factor" in ranges or f"seals.{seal}.friction_factor" in ranges
+        for path, over in zip(paths, CHART.values()):
+            if origins.get(path) != "derived":
+                continue
+            out.pop(path, None)
+            if not stated:
+                value = float(value_at(case, path))
+                out[path] = value / over, value
+    return out
+
+
+def follows_chart(changed: Iterable[str]) -> bool:
+    """Whether one of these keys moves friction that follows from the chart."""
+    return any(path.startswith("seals.") and path.rsplit(".", 1)[1] in CHART_SOURCES for path in changed)
 
 
 def derived_again(case: Case, changed: Iterable[str], origins: dict[str, Origin]) -> Case:

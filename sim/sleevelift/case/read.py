@@ -17,7 +17,7 @@ from pydantic import ValidationError
 
 from sleevelift.case import change
 from sleevelift.case.checks import consistency_faults
-from sleevelift.case.derive import derived
+from sleevelift.case.derive import chart_ranges, derived
 from sleevelift.case.facts import facts_of_file
 from sleevelift.case.faults import CaseError, Fault, given_text
 from sleevelift.case.quantity import Context, QuantityFault, ReadValue, read_value
@@ -167,7 +167,7 @@ def _with_records(case: Case, raw: dict[str, Any], ranges: dict[str, ReadValue],
         origin[path] = "given" if path in given else origins.get(path, "default")
     case._origin = origin
     case._written = given
-    case._ranges = {path: (value.low, value.high) for path, value in ranges.items() if value.has_range}
+    case._ranges = chart_ranges(case, origin, {path: (value.low, value.high) for path, value in ranges.items() if value.has_range})
     case._relative = frozenset(path for path, value in ranges.items() if value.has_range and value.per_cent)
     case._gauge = frozenset(path for path, value in ranges.items() if value.gauge)
     case._name = name

@@ -11,6 +11,7 @@ from typing import Any
 from pydantic.fields import FieldInfo
 
 from sleevelift import units
+from sleevelift.case.cautions import HEAD as CAUTION_HEAD
 from sleevelift.case.quantity import note_of, quantity_of
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_gas import Coil, QuickExhaust
@@ -79,6 +80,8 @@ SHARED: dict[str, Values] = {
         "regulator_orifice": '"2.0 mm"',
         "regulator_discharge_coefficient": "0.8",
         "plenum_volume": '"50 cm3"',
+        "relief_pressure": '"36 bara"',
+        "relief_area": '"15 mm2"',
     },
     "solenoid": {
         "on": '["0.1 s"]',
@@ -142,6 +145,7 @@ PROPELLANTS: dict[str, Values] = {
         "half_angle": '"45 deg"',
         "discharge_coefficient": "0.70",
         "land_width": '"0.2 mm"',
+        "edge_radius": '"0.1 mm"',
         "spigot_length": '"0.70 mm"',
         "spigot_clearance": '"7 um"',
         "annulus_area": '"22.0 mm2"',
@@ -179,7 +183,22 @@ CHAMBER = {
     "g": f"[{', '.join(str(row[2]) for row in LOX_ETHANOL)}]",
 }
 IGNITER = {"on": '["0.05 s"]', "delay": '"3 ms"'}
-LIMITS = {"margin_at_least": "0.0", "seat_impact_speed_at_most": '"2 m/s"'}
+COLD = {
+    "clearance_temperature": '"90 K"',
+    "running_temperature": '"90 K"',
+    "post_material": '"316"',
+    "sleeve_material": '"316"',
+}
+"""The clearance of the hot starter is stated as it runs, cold."""
+RATINGS = {
+    "bottle_rated_pressure": '"231 bara"',
+    "supply_line_rated_pressure": '"100 bara"',
+    "tube_rated_pressure": '"100 bara"',
+    "lift_chamber_rated_pressure": '"80 bara"',
+    "spring_side_rated_pressure": '"20 bara"',
+}
+MANIFOLD_RATINGS = {"oxidizer_manifold_rated_pressure": '"60 bara"', "fuel_manifold_rated_pressure": '"60 bara"'}
+LIMITS = {"margin_at_least": "0.0", "seat_impact_speed_at_most": '"2 m/s"'} | RATINGS
 TITLES = {
     "dry": "Bench test of the actuation, no propellants",
     "cold-flow": "Cold flow with water on both sides",
@@ -194,7 +213,7 @@ def starter_case(kind: str) -> str:
     }
     tables |= {name: dict(values) for name, values in SHARED.items()}
     if kind == "dry":
-        tables["supply"]["pressure"] = '"65 bara"'
+        tables["supply"] |= {"pressure": '"65 bara"', "relief_pressure": '"72 bara"', "relief_area": '"8 mm2"'}
         tables["solenoid"]["off"] = '["0.3 s"]'
         tables["bench"] = {"fuel_side_pressure": '"0 barg"'}
     elif kind == "cold-flow":
@@ -205,13 +224,24 @@ def starter_case(kind: str) -> str:
         tables |= PROPELLANTS
     else:
         tables["seals"]["post_leak_area"] = '"0.010 mm2"'
-        tables |= {"oxidizer": OXYGEN, "fuel": ETHANOL} | PROPELLANTS | {"chamber": CHAMBER, "igniter": IGNITER}
-    tables["limits"] = LIMITS
-    return "\n\n".join([HEAD.format(kind=kind), *(_table_text(name, values) for name, values in tables.items())]) + "\n"
+        tables |= (
+            {"oxidizer": OXYGEN, "fuel": ETHANOL}
+            | PROPELLANTS
+            | {"slots": PROPELLANTS["slots"] | COLD}
+            | {"chamber": CHAMBER, "igniter": IGNITER}
+        )
+    tables["limits"] = LIMITS if kind == "dry" else LIMITS | MANIFOLD_RATINGS
+    return (
+        "\n\n".join([HEAD.format(kind=kind, caution=CAUTION_HEAD), *(_table_text(name, values) for name, values in tables.items())])
+        + "\n"
+    )
 
 
 HEAD = """\
-# Starter case ({kind}). INVENTED numbers, nobody's hardware: replace each by a drawing, datasheet or test value, say
+# Starter case ({kind}).
+{caution}
+#
+# INVENTED numbers, nobody's hardware: replace each by a drawing, datasheet or test value, say
 # which in its comment, and set invented = false. Lines that begin with # are defaults and options.
 #
 # Every dimensioned value is a text with its unit: "12.7 mm", "0.5 in", "28 N/mm", "160 lbf/in". Pressures say from

@@ -13,7 +13,8 @@ import numpy as np
 
 from sleevelift import remarks as remarks_of_a_run
 from sleevelift.case.schema import Case
-from sleevelift.checks import MARGINS, NOT_KNOWN, clearance_unknown
+from sleevelift.checks import NOT_KNOWN, clearance_unknown
+from sleevelift.margin_words import MARGINS, deciding_ends
 from sleevelift.measures import no_opening_pressure, reason
 from sleevelift.physics.gas_node import expansion_energy
 from sleevelift.physics.sleeve import FORCES
@@ -226,6 +227,8 @@ def static_margins(case: Case, plant: Plant, worst: MarginNumbers) -> list[Stati
             advice = reason(name, "", {**found, "steps": 0}, case)
         else:
             advice = "" if passed else spelled(remedy, case)
+        if value is not None:
+            meaning = f"{meaning}; {deciding_ends(name, case)}"
         row = StaticMargin(
             name, value, number(nominal.by_name[name]), number(best.by_name[name]), lift, limit, passed, meaning, advice
         )

@@ -46,6 +46,10 @@ MAXIMUM_FILL = 0.90
 SMALLEST_HARDNESS, GREATEST_HARDNESS = 60.0, 90.0
 """Shore A. Range of the chart; its fit falls to zero near 57 Shore A and may not be used below."""
 
+SQUEEZE_OVER_MEASURED, PRESSURE_OVER_MEASURED = 2.4, 9.0
+"""-. The chart's friction over that of the one measured ring (`tests/published/test_f_seals.py`): 119 against 51 N/m from squeeze,
+four times (7 bar) to nine times (1 bar) from pressure. Another ring may lie lower still."""
+
 DEFAULT_REFERENCE_PRESSURE = 3.0e6
 """Pa. Where the straight friction law is made to meet the chart's curve: 30 bar, the middle of an actuation gas's
 range."""

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from rich.text import Text
 
 from sleevelift.batch import Batch
+from sleevelift.case.cautions import GENERAL
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES, UNITS
 from sleevelift.report.files import json_text, made_folder, provenance, staged, write_text_atomically
@@ -121,6 +122,9 @@ def print_answer(answer: Answer, out: "Console") -> None:
         out.print()
     for note in answer.notes:
         out.print(Text(note))
+    out.print()
+    for caution in GENERAL:
+        out.print(Text(caution))
 
 
 def deliver(answer: Answer, folder: Path | None, out: "Console") -> list[Path]:
@@ -148,7 +152,7 @@ def written(answer: Answer, folder: Path) -> tuple[list[Path], str | None]:
     made_folder(folder)
     with staged(folder) as stage:
         write_text_atomically(stage / f"{answer.name}.csv", csv_text(answer.header, answer.rows))
-        content = {"study": answer.name, "answer": answer.sentence, **answer.data, "notes": answer.notes}
+        content = {"study": answer.name, "answer": answer.sentence, **answer.data, "notes": answer.notes, "cautions": list(GENERAL)}
         write_text_atomically(stage / f"{answer.name}.json", json_text({**content, "provenance": provenance(answer.case)}))
         for name, text in answer.texts.items():
             write_text_atomically(stage / name, text)
