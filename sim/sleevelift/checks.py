@@ -10,7 +10,7 @@ from typing import NamedTuple
 from sleevelift.case.schema import Case
 from sleevelift.margin_words import MARGINS, deciding_ends
 from sleevelift.plant.liquid_sections import clearance_at_running
-from sleevelift.ratings import parts, spelled
+from sleevelift.ratings import limit_of, parts, spelled
 from sleevelift.slips import gas_hazard, slips
 
 Measures = Mapping[str, float | None]
@@ -240,13 +240,10 @@ def _pressure_checks(found: Measures, case: Case) -> list[Check]:
     """Highest pressures against ratings and limits; a part without either is not checked, and a remark names it."""
     out = []
     for part in parts(found, case):
-        limits = [(part.rating, "rated pressure" if part.name != "chamber" else "allowable pressure")]
-        if part.name.endswith("manifold"):
-            limits.append((case.limits.manifold_pressure_at_most, "limit"))
-        known = [(value, word) for value, word in limits if value is not None]
-        if not known:
+        given = limit_of(part, case)
+        if given is None:
             continue
-        limit, word = min(known)
+        limit, word = given
         if part.peak is None:
             out.append(Check(part.check, None, limit, False, f"{NOT_KNOWN}: the run gave no peak pressure of the {part.name}"))
             continue

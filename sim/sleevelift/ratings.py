@@ -80,6 +80,14 @@ def parts(found: Measures, case: Case) -> list[Part]:
     return out
 
 
+def limit_of(part: Part, case: Case) -> tuple[float, str] | None:
+    """(lowest pressure that a part must stay under, Pa absolute, what that is); None where nothing is given."""
+    limits = [(part.rating, "allowable pressure" if part.name == "chamber" else "rated pressure")]
+    if part.name.endswith("manifold"):
+        limits.append((case.limits.manifold_pressure_at_most, "limit"))
+    return min(((value, word) for value, word in limits if value is not None), default=None)
+
+
 def unrated(found: Measures, case: Case) -> list[Part]:
     """Parts without a rating."""
     return [part for part in parts(found, case) if part.rating is None]
@@ -87,7 +95,7 @@ def unrated(found: Measures, case: Case) -> list[Part]:
 
 def bara(pressure: float) -> str:
     """A pressure in words."""
-    return f"{pressure / BAR:.4g} bara"
+    return f"{pressure / BAR:.2f} bara"
 
 
 def least_rating(case: Case, names: tuple[str, ...]) -> str:

@@ -23,6 +23,7 @@ import numpy as np
 from sleevelift.batch import run_lane
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
+from sleevelift.plant.names import PLACE
 from sleevelift.study.answer import Answer
 from sleevelift.study.judge import Design, Judge, given_up
 from sleevelift.study.rewrite import rewritten
@@ -235,7 +236,9 @@ class Counter:
 def found(case: Case, targets: Sequence[Target], axes: Sequence[Axis], seed: int, points: int, work: Work) -> Found:
     """Search and confirm."""
     row = run_lane(case, {})
-    every = [*targets, *kept_targets(case, row.checks, targets)]
+    # a check that holds without a number (nothing pushes the other way) is kept as a check, not as a target
+    with_number = {name: ok for name, ok in row.checks.items() if name not in PLACE or np.isfinite(row.values[PLACE[name]])}
+    every = [*targets, *kept_targets(case, with_number, targets)]
     guess = POPULATION * len(axes) * (GENERATIONS + 1) * (SCREEN_POINTS + 3) + KEPT * (points + 3)
     bar = Counter(work.progress, guess)
     work = work._replace(progress=bar)

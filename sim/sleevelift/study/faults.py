@@ -16,7 +16,7 @@ import numpy as np
 from sleevelift.case.schema import Case
 from sleevelift.shown import milliseconds as ms
 from sleevelift.shown import origin_of
-from sleevelift.ratings import NO_RATING, bara, parts, unrated
+from sleevelift.ratings import NO_RATING, bara, limit_of, parts, unrated
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.fault_list import Fault, faults_of_case
 from sleevelift.study.run_store import Run, kept_runs
@@ -90,10 +90,9 @@ def pressure_faults(result: Run) -> list[str]:
     for part in parts(m, case):
         if part.name == "chamber":
             continue
-        limits = [part.rating, case.limits.manifold_pressure_at_most if part.name.endswith("manifold") else None]
-        limit = min((value for value in limits if value is not None), default=None)
-        if limit is not None and part.peak is not None and part.peak > limit:
-            out.append(f"{part.name} {bara(part.peak)} is above its rated {bara(limit)}")
+        given = limit_of(part, case)
+        if given is not None and part.peak is not None and part.peak > given[0]:
+            out.append(f"{part.name} {bara(part.peak)} is above its {given[1]} {bara(given[0])}")
     return out
 
 

@@ -14,8 +14,10 @@ import numpy as np
 
 from sleevelift import units
 from sleevelift.case.schema import Case
-from sleevelift.checks import MARGINS, TIMES
+from sleevelift.checks import TIMES
+from sleevelift.margin_words import MARGINS
 from sleevelift.plant.names import UNITS
+from sleevelift.ratings import limit_of, parts
 from sleevelift.study.values import known_measures, refused
 
 MISSED = -10.0
@@ -95,6 +97,7 @@ def kept_targets(case: Case, passed: Mapping[str, bool], targets: Sequence[Targe
     low["oxidizer_lead"] = 0.0 if limits.oxidizer_lead_at_least is None else limits.oxidizer_lead_at_least
     low["sealing_load"] = limits.sealing_load_at_least
     high: dict[str, float | None] = {name: getattr(limits, key) for name, (key, _) in TIMES.items()}
+    high |= {part.check: limit[0] for part in parts({}, case) if (limit := limit_of(part, case)) and part.check in UNITS}
     high["hard_start_pressure"] = case.chamber.allowable_pressure if case.chamber is not None else None
     out = [one_sided(name, limit, np.inf, f"check {name}", True) for name, limit in low.items() if limit is not None]
     out += [one_sided(name, -np.inf, limit, f"check {name}", True) for name, limit in high.items() if limit is not None]
