@@ -73,10 +73,18 @@ def _margin_without_number(name: str, meaning: str, found: Measures, case: Case)
         return []
     limit = case.limits.margin_at_least
     if found.get("steps") is None:
-        return [Check(name, None, limit, False, f"{NOT_KNOWN}: the run could not start. What it would say: {meaning}")]
+        return [
+            Check(
+                name,
+                None,
+                limit,
+                False,
+                f"{NOT_KNOWN}: the run could not start. To change: see its failure. What it would say: {meaning}",
+            )
+        ]
     if name == "surge_margin":
         why = "the sleeve was never seated before the command nor after the off command"
-        return [Check(name, None, limit, False, f"{NOT_KNOWN}: {why}. What it would say: {meaning}")]
+        return [Check(name, None, limit, False, f"{NOT_KNOWN}: {why}. To change: see what lifts it. What it would say: {meaning}")]
     if name in OPENED_BY_NOTHING:
         # no force closes the valve: that it opens is no merit
         return [Check(name, None, limit, False, f"{NOT_KNOWN}: nothing holds the sleeve shut. To change: more preload")]
@@ -96,7 +104,7 @@ def _limit_checks(found: Measures, case: Case) -> list[Check]:
         value = found.get(name)
         ok = value is not None and value <= limit
         if value is None:
-            advice = f"{NOT_KNOWN}: it did not happen, so the limit cannot be held"
+            advice = f"{NOT_KNOWN}: it did not happen, so the limit cannot be held. To change: see why it did not"
         else:
             advice = "within its limit" if ok else f"above its limit. To change: {remedy}"
         out.append(Check(name, value, limit, ok, advice))
@@ -136,7 +144,7 @@ def _hard_start_check(found: Measures, case: Case) -> Check:
     caution = "an estimate, no bound: a detonation exceeds it locally"
     name = "hard_start_pressure"
     if allowable is None:
-        return Check(name, estimate, None, False, f"{NOT_KNOWN}: give [chamber] allowable_pressure to hold it against ({caution})")
+        return Check(name, estimate, None, False, f"{NOT_KNOWN} ({caution}). To change: give [chamber] allowable_pressure")
     if estimate is not None:
         if estimate <= allowable:
             return Check(name, estimate, allowable, True, f"the pool at light-off stays below the allowable pressure ({caution})")
@@ -148,7 +156,8 @@ def _hard_start_check(found: Measures, case: Case) -> Check:
     if found.get("light_off") is not None:
         return Check(name, None, allowable, True, "it was lit before both propellants were there: nothing had pooled")
     pool = sum(found.get(f"pooled_{side}") or 0.0 for side in ("oxidizer", "fuel"))
-    advice = f"{NOT_KNOWN}: it never lit, and {1e3 * pool:.3g} g lie unburned in the chamber, which any spark may light"
+    left = f"{1e3 * pool:.3g} g lie unburned in the chamber, which any spark may light"
+    advice = f"{NOT_KNOWN}: it never lit, and {left}. To change: see light_off"
     return Check(name, None, allowable, False, advice)
 
 
@@ -165,8 +174,8 @@ def _light_off_check(found: Measures, case: Case) -> Check:
         advice = f"it never lights: {why}. To change: see the flows, the igniter's instants and the ignitable mixture"
         return Check("light_off", None, None, False, advice)
     advice = (
-        "it does not light before the pool reaches the allowable pressure: inhibit the igniter after this instant, shut down on "
-        "no light before it, and purge with an inert gas (an estimate, no bound: a detonation exceeds it locally)"
+        "it does not light before the pool reaches the allowable pressure. To change: inhibit the igniter after this "
+        "instant, shut down on no light before it, and purge with an inert gas (an estimate, no bound: a detonation exceeds it locally)"
     )
     return Check("light_off", light, latest, False, advice)
 
@@ -211,7 +220,15 @@ def _rated_flow_checks(found: Measures, case: Case) -> list[Check]:
             continue
         rated, name = part.rated_flow, f"steady_{side}_flow"
         if flow is None:
-            out.append(Check(name, None, rated, False, f"{NOT_KNOWN}: there was no steady flow before the off command"))
+            out.append(
+                Check(
+                    name,
+                    None,
+                    rated,
+                    False,
+                    f"{NOT_KNOWN}: there was no steady flow before the off command. To change: see why it did not open",
+                )
+            )
             continue
         off = flow / rated - 1.0
         ok = abs(off) <= band
@@ -245,7 +262,15 @@ def _pressure_checks(found: Measures, case: Case) -> list[Check]:
             continue
         limit, word = given
         if part.peak is None:
-            out.append(Check(part.check, None, limit, False, f"{NOT_KNOWN}: the run gave no peak pressure of the {part.name}"))
+            out.append(
+                Check(
+                    part.check,
+                    None,
+                    limit,
+                    False,
+                    f"{NOT_KNOWN}: the run gave no peak of the {part.name}. To change: see its failure",
+                )
+            )
             continue
         ok = part.peak <= limit
         advice = f"the {part.name} stays within its {word}"
@@ -310,7 +335,7 @@ def _clearance_checks(case: Case) -> list[Check]:
         return []
     unknown = clearance_unknown(case)
     if unknown is not None:
-        advice = f"{NOT_KNOWN}: {unknown}; a post and a sleeve that shrink differently seize"
+        advice = f"{NOT_KNOWN}: {unknown}; a post and a sleeve that shrink differently seize. To change: give these keys"
         return [Check("running_clearance", None, 0.0, False, advice)]
     clearance = clearance_at_running(case)
     ok = clearance > 0.0
@@ -360,7 +385,11 @@ def _spring_checks(case: Case) -> list[Check]:
 def _input_checks(case: Case) -> list[Check]:
     """Inputs that cannot well be meant, and an actuation gas that burns or feeds a fire."""
     odd = slips(case)
-    words = "; ".join(odd) if odd else "no slip of the kinds that are looked for: propellants, orifices, clearances, cold seals"
+    words = (
+        f"{'; '.join(odd)}. To change: correct the key in question"
+        if odd
+        else "no slip of the kinds that are looked for: propellants, orifices, clearances, cold seals"
+    )
     hazard = gas_hazard(case)
     gas = "inert next to fuel and oxidizer" if hazard is None else f"{hazard}"
     return [Check("plausible_inputs", None, None, not odd, words), Check("actuation_gas", None, None, hazard is None, gas)]

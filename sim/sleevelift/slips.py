@@ -165,11 +165,11 @@ def gas_hazard(case: Case) -> str | None:
             words += (
                 "; in the lift chamber it stands one rod seal away from the fuel, and what leaks across makes an explosive mixture"
             )
-        return words + ". Use nitrogen, helium or argon"
+        return words + ". To change: take nitrogen, helium or argon"
     if gas in FLAMMABLE:
         words = f"{gas} as actuation gas burns: exhaust and spring-side vent blow an explosive mixture into the air"
         if case.case.kind != "dry":
             words += "; past the piston seal it meets what oxidizer leaks past the post seal"
         words += "; carbon monoxide kills at small shares of the air" if gas == "carbon monoxide" else ""
-        return words + ". Use nitrogen, helium or argon"
+        return words + ". To change: take nitrogen, helium or argon"
     return None
