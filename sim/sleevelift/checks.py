@@ -175,7 +175,8 @@ def _light_off_check(found: Measures, case: Case) -> Check:
         return Check("light_off", None, None, False, advice)
     advice = (
         "it does not light before the pool reaches the allowable pressure. To change: inhibit the igniter after this "
-        "instant, shut down on no light before it, and purge with an inert gas (an estimate, no bound: a detonation exceeds it locally)"
+        "instant, shut down on no light before it, and purge with an inert gas (an estimate, no bound: a detonation exceeds "
+        "it locally)"
     )
     return Check("light_off", light, latest, False, advice)
 

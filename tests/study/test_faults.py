@@ -41,7 +41,7 @@ def test_a_failed_open_regulator_comes_to_the_relief_valve_or_to_the_bottle():
 def test_a_regulator_that_fails_open_is_held_against_the_ratings():
     case = shipped_case("dry_bench")
     safe, run = row_of(case, "regulator fails open")
-    assert run.measures["peak_supply_pressure"] == pytest.approx(72e5, rel=1e-6)
+    assert run.measures["peak_supply_pressure"] == pytest.approx(72e5, rel=1e-5)
     assert safe.verdict == "safe" and "relief valve's flow" in safe.reason
     bare = case.model_copy(update={"supply": case.supply.model_copy(update={"relief_pressure": None, "relief_area": None})})
     bursts, run = row_of(bare, "regulator fails open")

@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.case.schema import Case
+from sleevelift.ratings import NO_RATING, bara, limit_of, parts, unrated
 from sleevelift.shown import milliseconds as ms
 from sleevelift.shown import origin_of
-from sleevelift.ratings import NO_RATING, bara, limit_of, parts, unrated
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.fault_list import Fault, faults_of_case
 from sleevelift.study.run_store import Run, kept_runs
