@@ -20,12 +20,11 @@ import numpy as np
 
 from sleevelift.case.read import CaseError, with_values
 from sleevelift.case.schema import Case
-from sleevelift.checks import checks
-from sleevelift.integrate.status import Status
-from sleevelift.measures import named, outcome_name
+from sleevelift.checks import checks_of_pulses
+from sleevelift.measures import named
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.names import NAMES
-from sleevelift.run import failure_of, lent_buffers, solved
+from sleevelift.run import LaneResult, failure_of, lent_buffers, outcome_of, pulses_of, solved
 
 GROUP = 16
 """Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
@@ -44,13 +43,13 @@ class Batch(NamedTuple):
     """What a batch leaves; arrays of length n_lanes."""
 
     measures: dict[str, np.ndarray]
-    """name -> numbers, SI; nan where it did not happen."""
+    """name -> numbers of the first pulse, SI; nan where it did not happen."""
     outcomes: np.ndarray
-    """outcome of each lane (text)."""
+    """outcome of each lane (text): that of the first pulse that did not open and close."""
     status: np.ndarray
     """`sleevelift.integrate.status.Status`; NOT_BUILT where the values do not make a case."""
     checks: dict[str, np.ndarray]
-    """check -> 1 passed, 0 failed, nan not made."""
+    """check -> 1 passed in every pulse, 0 failed, nan not made."""
     failures: dict[int, str]
     """lane -> sentence, for lanes that could not be built or did not come to their end."""
 
@@ -103,7 +102,7 @@ class _Ran(NamedTuple):
     case: Case
     values: np.ndarray
     outcome: str
-    status: int
+    lane: LaneResult
     failure: str | None
 
 
@@ -123,11 +122,7 @@ def _run(built: Sequence[tuple[Case, Plant]], tolerance: float | None) -> Iterat
         return
     with lent_buffers(plants[0]) as buffers:
         for (case, plant), (lane, values) in zip(built, solved(plants, buffers, tolerance)):
-            status = Status(lane.status)
-            outcome = outcome_name(lane.outcome)
-            if not status.good and status != Status.OUT_OF_RANGE:
-                outcome = "failed"
-            yield _Ran(case, values, outcome, lane.status, failure_of(lane, plant, buffers))
+            yield _Ran(case, values, outcome_of(lane), lane, failure_of(lane, plant, buffers))
 
 
 def _runs_with(lane: tuple[Case, Plant] | _Row) -> tuple[int, int]:
@@ -139,8 +134,9 @@ def _checked(ran: _Ran, with_checks: bool) -> _Row:
     """The row of a lane that was run."""
     passed = {}
     if with_checks:
-        passed = {c.name: c.passed for c in checks(named(ran.values), ran.outcome, ran.case)}
-    return _Row(ran.values, ran.outcome, ran.status, passed, ran.failure)
+        pulses = pulses_of(ran.lane, ran.case) if len(ran.lane.pulses) > 1 else ()
+        passed = {c.name: c.passed for c in checks_of_pulses(named(ran.values), ran.outcome, pulses, ran.case)}
+    return _Row(ran.values, ran.outcome, ran.lane.status, passed, ran.failure)
 
 
 def run_group(

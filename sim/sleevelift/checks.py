@@ -4,12 +4,15 @@ A failed check is a finding about the design, not an error of the program. A che
 made: where its value did not happen it is "not known", and that counts as failed.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from math import inf
 from typing import NamedTuple
 
 from sleevelift.case.schema import Case
 from sleevelift.margin_words import MARGINS, deciding_ends
+from sleevelift.measures import BEGAN_LIFTED, BEGAN_LIT, Pulse
 from sleevelift.plant.liquid_sections import clearance_at_running
+from sleevelift.plant.names import PULSE_NAMES
 from sleevelift.ratings import limit_of, parts, spelled
 from sleevelift.slips import gas_hazard, slips
 
@@ -48,6 +51,8 @@ TIMES: dict[str, tuple[str, str]] = {
 }
 """Measure -> (key of [limits] that it must not exceed, what to change)."""
 
+OF_A_PULSE = frozenset((*PULSE_NAMES, "opens", "closes"))
+"""Checks of what each pulse has of its own."""
 CLOSED = ("opened-and-closed", "never-broke-away", "valve-never-shifted")
 """Outcomes that leave the sleeve seated."""
 
@@ -295,6 +300,7 @@ def _outcome_checks(outcome: str, case: Case) -> list[Check]:
             "or more gas pressure {gas}",
             "lifted-without-command": "it lifted without a command. To change: prime slowly, raise the preload",
             "left-gas-range": "the run ended when the gas left its range",
+            "cut-short": "the run was cut at its horizon before that was decided. To change: a longer [run] horizon",
         }.get(outcome, "the run did not get that far")
         out.append(Check("opens", None, None, opened, "it opens on command" if opened else advice))
     if case.solenoid.off:
@@ -412,3 +418,30 @@ def checks(found: Measures, outcome: str, case: Case) -> list[Check]:
         *_spring_checks(case),
     ]
     return sorted((check._replace(advice=spelled(check.advice, case)) for check in made), key=lambda check: check.passed)
+
+
+def _slack(check: Check) -> tuple[bool, float]:
+    """How well a check is held, to be compared between pulses: the least is the worst."""
+    if check.value is None or check.limit is None:
+        return check.passed, inf if check.passed else -inf
+    above = check.value - check.limit
+    return check.passed, abs(above) if check.passed else -abs(above)
+
+
+def checks_of_pulses(found: Measures, outcome: str, pulses: Sequence[Pulse], case: Case) -> list[Check]:
+    """Every check of a run; of several pulses each check takes the worst and names it."""
+    if len(pulses) < 2:
+        return checks(found, outcome, case)
+    worst: dict[str, tuple[Check, int]] = {}
+    for pulse in pulses:
+        for check in checks({**found, **pulse.measures}, pulse.outcome, case):
+            if pulse.reasons.get(check.name) in (BEGAN_LIFTED, BEGAN_LIT):
+                continue
+            known = worst.get(check.name)
+            if known is None or _slack(check) < _slack(known[0]):
+                worst[check.name] = check, pulse.number
+    named = (
+        check._replace(advice=f"pulse {number} of {len(pulses)}: {check.advice}") if check.name in OF_A_PULSE else check
+        for check, number in worst.values()
+    )
+    return sorted(named, key=lambda check: check.passed)

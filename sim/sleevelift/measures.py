@@ -5,13 +5,15 @@
 Definitions and thresholds stand in `sleevelift.plant.scan` and `sleevelift.plant.names`.
 """
 
+from collections.abc import Sequence
 from difflib import get_close_matches
 from math import isnan
+from typing import NamedTuple
 
 import numpy as np
 
 from sleevelift.case.schema import Case
-from sleevelift.plant.names import NAMES, UNITS
+from sleevelift.plant.names import MEASURES, NAMES, PULSE_NAMES, UNITS
 from sleevelift.plant.scan import OUTCOMES
 
 COUNTS = ("seat_bounces", "steps")
@@ -22,20 +24,37 @@ WET_ONLY = {
     "flow_ramp_time_oxidizer", "flow_ramp_time_fuel",
     "mixture_ratio_min", "mixture_ratio_max", "steady_oxidizer_flow", "steady_fuel_flow", "last_oxidizer", "last_fuel",
     "shutdown_oxidizer_lag", "peak_oxidizer_manifold", "peak_fuel_manifold", "closed_leak_oxidizer", "both_in_chamber",
-    "pooled_before_command",
+    "pooled_before_command", "unburned_oxidizer_at_command", "unburned_fuel_at_command",
 }  # fmt: skip
 HOT_ONLY = {
     "light_off", "light_off_lag", "pooled_oxidizer", "pooled_fuel", "pooled_before_command", "hard_start_pressure",
     "latest_light_off", "peak_chamber_pressure", "steady_chamber_pressure", "closing_margin", "reverse_oxidizer_flow",
-    "reverse_fuel_flow",
+    "reverse_fuel_flow", "unburned_oxidizer_at_command", "unburned_fuel_at_command",
 }  # fmt: skip
+OPENED = "opened-and-closed"
 ABOVE_AMBIENT = ("fuel_pressure_to_open",)
 """Pressures that count from ambient."""
 ARRIVAL = {"first_oxidizer": "oxidizer", "first_fuel": "fuel"}
 NO_LIFT = "the sleeve never left its seat after the command"
 NOT_FULL = "full lift was not reached and held up to the off command"
 NO_OFF = "no off command follows the last on"
+BEGAN_LIFTED = "the pulse began with the sleeve lifted"
+BEGAN_LIT = "the chamber was lit when the pulse began"
+CUT = "the run was cut at its horizon before that was decided"
 NOT_POSITIVE = "nothing pushes the other way: the ratio has no positive denominator"
+
+
+class Pulse(NamedTuple):
+    """One pulse of a run: from an on command to the next, or to the run's end."""
+
+    number: int
+    """from 1"""
+    begins_lifted: bool
+    begins_lit: bool
+    outcome: str
+    measures: dict[str, float | None]
+    """what a pulse has of its own, `plant.names.PULSE_NAMES`"""
+    reasons: dict[str, str]
 
 
 class Measures(dict[str, float | None]):
@@ -59,30 +78,32 @@ def units() -> dict[str, str]:
     return dict(UNITS)
 
 
-def _opening_reason(name: str, outcome: str, found: dict[str, float | None]) -> str:
+def _opening_reason(name: str, outcome: str, found: dict[str, float | None], begins: tuple[bool, bool]) -> str:
     if found["energize_time"] is None:
         return "the case gives no on command"
+    if begins[0] and name != "stop_impact_speed":
+        return BEGAN_LIFTED
     if found["valve_delay"] is None:
         return "the solenoid valve never shifted"
-    if found["fill_delay"] is None:
-        return NO_LIFT
+    if found["fill_delay"] is None and not begins[0]:
+        return CUT if outcome == "cut-short" else NO_LIFT
     if name == "stop_impact_speed":
         return "the sleeve never reached the stop"
     return NOT_FULL
 
 
-def _closing_reason(name: str, outcome: str, found: dict[str, float | None]) -> str:
+def _closing_reason(name: str, outcome: str, found: dict[str, float | None], begins: tuple[bool, bool]) -> str:
     if found["deenergize_time"] is None:
         return NO_OFF
-    if found["valve_delay"] is None:
+    if found["valve_delay"] is None and not begins[0]:
         return "the solenoid valve never shifted"
     if found["release_delay"] is None:
         return "the off command never took effect"
-    if found["fill_delay"] is None and outcome != "lifted-without-command":
-        return NO_LIFT
+    if found["fill_delay"] is None and not begins[0] and outcome != "lifted-without-command":
+        return CUT if outcome == "cut-short" else NO_LIFT
     if found["vent_delay"] is None:
         return "the sleeve did not move down after the off command"
-    return "the sleeve is not back on its seat at the end of the run"
+    return CUT if outcome == "cut-short" else "the sleeve is not back on its seat at the end of the pulse or run"
 
 
 def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str:
@@ -103,7 +124,9 @@ def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str
     return "the steady flow before the off command never rose above the level that counts as arrived"
 
 
-def _ignition_reason(name: str, outcome: str, found: dict[str, float | None], case: Case) -> str:
+def _ignition_reason(name: str, outcome: str, found: dict[str, float | None], case: Case, begins: tuple[bool, bool]) -> str:
+    if begins[1] and found["light_off"] is None:
+        return BEGAN_LIT
     if name in ("light_off", "light_off_lag"):
         if found["light_off"] is not None:
             return "the two propellants were never both in the chamber"
@@ -123,6 +146,9 @@ def _ignition_reason(name: str, outcome: str, found: dict[str, float | None], ca
     return "the case gives no on command"
 
 
+NOT_ASKED = (False, False)
+
+
 def no_opening_pressure(found: dict[str, float | None]) -> str:
     """Why no fuel pressure is the one that opens the valve (`margins.opening_fuel_pressure`)."""
     lift, preload = found["lift_force"], found["preload"]
@@ -131,10 +157,14 @@ def no_opening_pressure(found: dict[str, float | None]) -> str:
     return "no fuel pressure opens it: the rod seal's friction rises faster with it than the force on the fuel opening area"
 
 
-def reason(name: str, outcome: str, found: dict[str, float | None], case: Case) -> str:
-    """Why a measure is null, in words."""
+def reason(name: str, outcome: str, found: dict[str, float | None], case: Case, begins: tuple[bool, bool] = NOT_ASKED) -> str:
+    """Why a measure is null, in words; begins: whether the pulse began with the sleeve lifted, with the chamber lit."""
     kind = case.case.kind
-    if found["steps"] is None:
+    if name == "bottle_at_command" and case.supply.kind not in ("bottle", "regulator"):
+        return "the case has no bottle"
+    if name in ("supply_at_command", "bottle_at_command"):
+        return "the case gives no on command"
+    if found.get("steps", 0) is None:
         return "the run could not start: the gas is outside its range at the start"
     if name in HOT_ONLY and kind != "hot":
         return f"a {kind} case has no combustion chamber"
@@ -152,21 +182,30 @@ def reason(name: str, outcome: str, found: dict[str, float | None], case: Case) 
         return no_opening_pressure(found)
     if name in ("required_lift_area",):
         return "the gas pressure is not above ambient"
-    from sleevelift.plant.names import MEASURES
-
     group = next(m.group for m in MEASURES if m.name == name)
     if group == "opening":
-        return _opening_reason(name, outcome, found) + suffix
+        return _opening_reason(name, outcome, found, begins) + suffix
     if group == "closing":
-        return _closing_reason(name, outcome, found) + suffix
+        return _closing_reason(name, outcome, found, begins) + suffix
     if group == "ignition" and name != "both_in_chamber":
-        return _ignition_reason(name, outcome, found, case) + suffix
+        return _ignition_reason(name, outcome, found, case, begins) + suffix
     return _flow_reason(name, outcome, found) + suffix
 
 
-def reasons(outcome: str, found: dict[str, float | None], case: Case) -> dict[str, str]:
+def reasons(outcome: str, found: dict[str, float | None], case: Case, begins: tuple[bool, bool] = NOT_ASKED) -> dict[str, str]:
     """Name -> reason of every null."""
-    return {name: reason(name, outcome, found, case) for name, value in found.items() if value is None}
+    return {name: reason(name, outcome, found, case, begins) for name, value in found.items() if value is None}
+
+
+def pulse(number: int, outcome: str, begins: tuple[bool, bool], values: np.ndarray, case: Case) -> Pulse:
+    """A pulse of its numbers, (N_MEASURE,)."""
+    found = {name: value for name, value in named(values).items() if name in PULSE_NAMES}
+    return Pulse(number, *begins, outcome, found, reasons(outcome, found, case, begins))
+
+
+def judged(pulses: Sequence[Pulse]) -> Pulse | None:
+    """The pulse whose outcome is the run's: the first that does not open and close, else the first; None without any."""
+    return next((p for p in pulses if p.outcome != OPENED), pulses[0] if pulses else None)
 
 
 def outcome_name(index: int) -> str:

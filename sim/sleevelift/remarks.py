@@ -4,7 +4,7 @@ Each remark is one sentence or two. They stand beside the results wherever resul
 the two that hold for every case.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,9 +12,11 @@ import numpy as np
 from sleevelift.case.cautions import GENERAL
 from sleevelift.case.schema import Case
 from sleevelift.case.show import changed_values
+from sleevelift.measures import Pulse
+from sleevelift.physics.solenoid import edges_in_order
 from sleevelift.plant.build import Plant
 from sleevelift.plant.range_sections import counted_paths
-from sleevelift.plant.state import S_FUEL_INJECTOR, S_OXIDIZER_INJECTOR, S_SUPERSATURATED
+from sleevelift.plant.state import D_LIT, G_OUT, S_FUEL, S_FUEL_INJECTOR, S_OXIDIZER, S_OXIDIZER_INJECTOR, S_SUPERSATURATED
 from sleevelift.ratings import bara, spelled, unrated
 from sleevelift.slips import doubts, gas_hazard, slips
 
@@ -48,6 +50,15 @@ def _interlock(outcome: str, case: Case) -> list[str]:
     return []
 
 
+def _cut_short(outcome: str, case: Case) -> list[str]:
+    if outcome != "cut-short":
+        return []
+    return [
+        f"The run was cut {case.run.horizon:g} s after the last known instant while gas or flows still moved: what it had not "
+        "done by then it may yet do. A longer [run] horizon tells."
+    ]
+
+
 def _kind(case: Case) -> list[str]:
     if case.case.kind == "cold-flow" and case.bench.back_pressure <= 1.5 * case.ambient.pressure:
         return [
@@ -76,13 +87,34 @@ def ranges_not_counted(case: Case) -> list[str]:
     ]
 
 
-def _pulses(case: Case) -> list[str]:
-    if case.chamber is None or len(case.solenoid.on) < 2:
+def _pulses(case: Case, pulses: Sequence[Pulse]) -> list[str]:
+    """What bears on a run of several pulses."""
+    out = []
+    commands = len(edges_in_order(case.solenoid.on, case.solenoid.off) + [(0.0, False)]) // 2
+    if 0 < len(pulses) < commands:
+        out.append(f"The run ended before pulse {len(pulses) + 1} of {commands}.")
+    for name, where in (("begins_lifted", "with the sleeve lifted"), ("begins_lit", "with the chamber lit")):
+        numbers = [str(p.number) for p in pulses if getattr(p, name)]
+        if numbers:
+            out.append(f"Pulse {', '.join(numbers)} begins {where}: what has no meaning then is left out.")
+    return out
+
+
+def _going_out(case: Case, plant: Plant, raw: Any) -> list[str]:
+    """Where what still flows into a chamber that counts as out is ignitable."""
+    if case.chamber is None:
         return []
-    return [
-        "More than one pulse: once lit the chamber counts as lit to the end of the run. Light-off, pool and hard start are those "
-        "of the first light-off; run a later pulse as a case of its own."
-    ]
+    limits = plant.record[0]["ignition"]
+    for t, which, (before, after) in zip(raw.event_time.tolist(), raw.event_which.tolist(), raw.event_disc):
+        if which == G_OUT and before[D_LIT] and not after[D_LIT]:
+            flows = raw.outputs[max(int(np.searchsorted(raw.t, t, side="right")) - 1, 0)]
+            oxidizer, fuel = float(flows[S_OXIDIZER]), float(flows[S_FUEL])
+            if oxidizer > 0.0 and fuel > 0.0 and limits["mixture_low"] <= oxidizer / fuel <= limits["mixture_high"]:
+                return [
+                    f"The chamber counts as out at {1e3 * t:.4g} ms, but what still flows then ({1e3 * oxidizer:.3g} g/s of "
+                    f"oxidizer, {1e3 * fuel:.3g} g/s of fuel) is ignitable: it may burn on."
+                ]
+    return []
 
 
 def _shutdown(found: Measures) -> list[str]:
@@ -251,7 +283,7 @@ def _leaks(case: Case) -> list[str]:
     return out
 
 
-def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any) -> list[str]:
+def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, pulses: Sequence[Pulse] = ()) -> list[str]:
     """Every remark on a run: what bears on this case, then what holds for every case."""
     invented = ["Invented numbers: nobody's hardware, no tested values."] if case.case.invented else []
     return [
@@ -260,7 +292,9 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any) -
         *_gas_and_doubts(found, case),
         *_interlock(outcome, case),
         *_kind(case),
-        *_pulses(case),
+        *_pulses(case, pulses),
+        *_going_out(case, plant, raw),
+        *_cut_short(outcome, case),
         *ranges_not_counted(case),
         *_shutdown(found),
         *([seals_between(case)] if case.case.kind != "dry" else []),

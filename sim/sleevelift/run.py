@@ -17,7 +17,7 @@ import numpy as np
 from sleevelift import measures as named_measures
 from sleevelift import trajectory as traj
 from sleevelift.case.schema import Case
-from sleevelift.checks import Check, checks
+from sleevelift.checks import Check, checks_of_pulses
 from sleevelift.glance import Glance, MeasureTable, glance, glance_html, glance_text, table
 from sleevelift.integrate.phases import PREPARING
 from sleevelift.integrate.status import Status
@@ -27,6 +27,7 @@ from sleevelift.plant.lane import balance_sheet, solve_lanes
 from sleevelift.plant.layout import LARGEST_CORE
 from sleevelift.plant.names import N_MEASURE
 from sleevelift.plant.params import PLANT
+from sleevelift.plant.scan import BEGINS_LIFTED, BEGINS_LIT, N_PULSE_STATE, PULSE_OUTCOME
 from sleevelift.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
 from sleevelift.remarks import remarks
 
@@ -55,15 +56,18 @@ STEP_CAP = 2_000_000
 class Group:
     """Room for lanes that are run in one call, each beginning at a cache line; see `solve_lanes` for the arrays."""
 
-    def __init__(self, lanes: int, doubles: int, core: int) -> None:
+    def __init__(self, lanes: int, doubles: int, core: int, pulses: int = 1) -> None:
+        self.pulses = pulses
         self.lanes = aligned(PLANT, lanes)
         self.lane_bytes = self.lanes.view(BYTES)
         self.tables = aligned(np.dtype(np.float64), doubles)
         self.curves = np.zeros(lanes, dtype=np.int64)
         self.floors = np.zeros((lanes, core))
-        self.answers = np.zeros((lanes, 4), dtype=np.int64)
+        self.answers = np.zeros((lanes, 5), dtype=np.int64)
         self.used = np.zeros(lanes)
         self.outs = np.zeros((lanes, N_MEASURE))
+        self.mores = np.zeros((lanes, pulses - 1, N_MEASURE))
+        self.states = np.zeros((lanes, pulses, N_PULSE_STATE), dtype=np.int64)
 
 
 class RunBuffers:
@@ -100,8 +104,10 @@ class RunBuffers:
         """Copy plants of this layout into `group`."""
         starts = [0, *accumulate(-(-len(plant.tables) // DOUBLES) * DOUBLES for plant in plants)]
         group = self.group
-        if len(plants) > len(group.lanes) or starts[-1] > len(group.tables):
-            group = self.group = Group(max(len(plants), len(group.lanes)), max(starts[-1], len(group.tables)), self.core)
+        pulses = max(int(plant.record[0]["instants"]["pulses"]["count"]) for plant in plants)
+        if len(plants) > len(group.lanes) or starts[-1] > len(group.tables) or pulses > group.pulses:
+            lanes, doubles = max(len(plants), len(group.lanes)), max(starts[-1], len(group.tables))
+            group = self.group = Group(lanes, doubles, self.core, pulses)
         for lane, (plant, start) in enumerate(zip(plants, starts)):
             group.lane_bytes[lane] = plant.record.view(BYTES)
             group.tables[start : start + len(plant.tables)] = plant.tables
@@ -148,6 +154,16 @@ def lent_buffers(plant: Plant) -> Iterator[RunBuffers]:
             spare.append(buffers)
 
 
+class PulseNumbers(NamedTuple):
+    """What a lane leaves of one pulse."""
+
+    outcome: int
+    begins_lifted: bool
+    begins_lit: bool
+    values: np.ndarray
+    """(N_MEASURE,)"""
+
+
 class LaneResult(NamedTuple):
     """What a lane leaves in its buffers: valid until the buffers's next run."""
 
@@ -157,6 +173,8 @@ class LaneResult(NamedTuple):
     events: int
     tolerance: float
     """the relative tolerance of the run, after any repetition"""
+    pulses: "tuple[PulseNumbers, ...]" = ()
+    """of every pulse that began"""
 
 
 def solve(plant: Plant, buffers: RunBuffers, tolerance: float | None = None) -> LaneResult:
@@ -181,18 +199,27 @@ def solved(plants: Sequence[Plant], buffers: RunBuffers, tolerance: float | None
     while done < count:
         reached, full = solve_lanes(
             done, count, rtol, energy_allowed, REFINEMENT, FINEST, group.lanes, group.curves, group.tables, plants[0].gas,
-            group.floors, group.answers, group.used, group.outs,
+            group.floors, group.answers, group.used, group.outs, group.mores, group.states,
             buffers.scratch, buffers.y, buffers.discrete_state, buffers.event_memory, buffers.inside,
             buffers.side_y, buffers.side_discrete_state, buffers.side_event_memory,
             buffers.main, buffers.side, *buffers.arrays, *buffers.side_arrays,
         )  # fmt: skip
         given_up = full and len(buffers.arrays.t_out) >= MOST_POINTS
         for lane in range(done, reached + given_up):
-            status, outcome, points, events = group.answers[lane].tolist()
-            yield LaneResult(status, outcome, points, events, float(group.used[lane])), group.outs[lane].copy()
+            status, outcome, points, events, pulses = group.answers[lane].tolist()
+            values = group.outs[lane].copy()
+            numbers = tuple(pulse_numbers(k, lane, values, group) for k in range(pulses))
+            yield LaneResult(status, outcome, points, events, float(group.used[lane]), numbers), values
         done = reached + given_up
         if full and not given_up:
             buffers.enlarge()
+
+
+def pulse_numbers(k: int, lane: int, first: np.ndarray, group: Group) -> PulseNumbers:
+    """What a lane left of its pulse k; `first` are the measures of the first."""
+    state = group.states[lane, k]
+    values = first if k == 0 else group.mores[lane, k - 1].copy()
+    return PulseNumbers(int(state[PULSE_OUTCOME]), bool(state[BEGINS_LIFTED]), bool(state[BEGINS_LIT]), values)
 
 
 def raw_of(buffers: RunBuffers, lane: LaneResult) -> traj.Raw:
@@ -225,6 +252,8 @@ class Result(NamedTuple):
     failure: str | None
     """One sentence where the run could not go on (node, time and state), else None."""
     plant: Plant
+    pulses: tuple[named_measures.Pulse, ...] = ()
+    """every pulse that began; `measures` are the first's, `outcome` that of the first that did not open and close."""
 
     def table(self) -> MeasureTable:
         """Every measure with its unit, or the reason why it has none; prints as text, shows as a table in a notebook."""
@@ -319,6 +348,23 @@ def refinement(lane: LaneResult, plant: Plant, tolerance: float | None) -> list[
     ]
 
 
+def outcome_of(lane: LaneResult) -> str:
+    """Outcome of a run."""
+    status = Status(lane.status)
+    return named_measures.outcome_name(lane.outcome) if status.good or status == Status.OUT_OF_RANGE else "failed"
+
+
+def pulses_of(lane: LaneResult, case: Case) -> tuple[named_measures.Pulse, ...]:
+    """The pulses of a run; the last of a computation that could not go on is `failed`."""
+    names = [named_measures.outcome_name(numbers.outcome) for numbers in lane.pulses]
+    if names and outcome_of(lane) == "failed":
+        names[-1] = "failed"
+    return tuple(
+        named_measures.pulse(k + 1, names[k], (numbers.begins_lifted, numbers.begins_lit), numbers.values, case)
+        for k, numbers in enumerate(lane.pulses)
+    )
+
+
 def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = True) -> Result:
     """Run one case to its end.
 
@@ -330,10 +376,8 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
     lane = solve(plant, buffers, tolerance)
     found = named_measures.named(buffers.out)
     failure = failure_of(lane, plant, buffers)
-    status = Status(lane.status)
-    outcome = named_measures.outcome_name(lane.outcome)
-    if not status.good and status != Status.OUT_OF_RANGE:
-        outcome = "failed"
+    outcome = outcome_of(lane)
+    pulses = pulses_of(lane, case)
     raw = raw_of(buffers, lane)
     sheet = (
         balance_sheet(plant.record, raw.event_memory, raw.t, raw.y, raw.discrete_state, raw.outputs, raw.dense, lane.points)
@@ -346,11 +390,13 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
         case=case,
         measures=found,
         units=named_measures.units(),
-        reasons=named_measures.reasons(outcome, found, case),
+        reasons=named_measures.reasons(pulses[0].outcome if pulses else outcome, found, case),
         outcome=outcome,
         timeline=traj.timeline(raw, plant),
-        checks=checks(found, outcome, case),
-        warnings=([failure] if failure else []) + remarks(found, outcome, case, plant, raw) + refinement(lane, plant, tolerance),
+        checks=checks_of_pulses(found, outcome, pulses, case),
+        warnings=([failure] if failure else [])
+        + remarks(found, outcome, case, plant, raw, pulses)
+        + refinement(lane, plant, tolerance),
         traces=traj.traces(raw, plant) if with_traces and lane.points else {},
         balances=dict(zip(names, (float(v) for v in sheet))),
         statistics={
@@ -363,4 +409,5 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
         },
         failure=failure,
         plant=plant,
+        pulses=pulses,
     )

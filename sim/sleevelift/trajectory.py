@@ -30,6 +30,8 @@ from sleevelift.plant.state import (
     G_FIRST_O,
     G_IGNITABLE,
     G_MODE_B,
+    G_OUT,
+    G_QUIET,
     G_SETTLED,
     M_REFERENCE_F,
     M_REFERENCE_O,
@@ -231,6 +233,7 @@ def _mode_sentence(which: int, before: int, after: int) -> str:
 
 _GUARD_SENTENCES = {
     G_SETTLED: "actuation gas vented, flows settled",
+    G_QUIET: "everything stands still",
     G_FIRST_O: "oxidizer enters the chamber",
     G_FIRST_F: "fuel enters the chamber",
     G_IGNITABLE: "mixture of the flows becomes ignitable",
@@ -280,6 +283,9 @@ def timeline(raw: Raw, plant: Plant) -> list[Event]:
         elif which <= G_MODE_B:
             what = _mode_sentence(which, int(before[D_MODE]), int(after[D_MODE]))
             out.append(Event(t, what, *modes))
+        elif which == G_OUT:
+            if before[D_LIT] and not after[D_LIT]:
+                out.append(Event(t, "chamber goes out", *modes))
         elif which in (G_CAVITY_O, G_CAVITY_F):
             side, place = ("oxidizer", D_CAVITY_O) if which == G_CAVITY_O else ("fuel", D_CAVITY_F)
             verb = "opens" if after[place] else "closes"

@@ -21,15 +21,16 @@ Readings taken where MODEL.md leaves room (Rn in the code's comments):
      p_inlet(0), and from rest with z = 0 where that inlet is below the vapour pressure.
  R6  the mixture of the flows at the ignition check is the ratio of the flows arriving in the chamber, leak included.
  R7  a light-off given as a time lights there whatever is in the chamber; unburned masses count from the first on.
- R8  passage: draining holds in mode seated, and from a seat contact with the command off until the next on command.
+ R8  passage: draining holds in mode seated, and from a seat contact once it was full (passing); it fills when the sleeve leaves
+     its seat from rest; one that drains behind a lifted sleeve passes on what comes once that exceeds what it loses.
  R9  reverse injector flow leaves unburned masses unchanged, before light-off too; a passage's content is not taken
      below 0.
  R10 seat and slot tables of lift against area are read linearly, constant outside.
  R11 gas drawn in from ambient is actuation gas at ambient temperature; so is the chamber's gas through the post leak,
      unlit, at the pressure in front of it.
- R12 valve_delay counts from the first on command to the first edge that takes effect, though the first on was
-     cancelled.
- R13 hung-part-way without an off command is judged at the end of the run.
+ R12 a pulse begins at an on command and ends at the next; measures are the first pulse's, each pulse has its own. A cancelled
+     on command has no valve_delay.
+ R13 hung-part-way without an off command that takes effect is judged at the end of the pulse.
  R14 the coil's pull-in starts from the current then flowing, like its release.
  R15 a given tube conductance replaces the tube formula only; a port restriction given beside it stays in series.
  R16 without an end, the run stops 0.1 s after the last time event and the last seating, 1 s after the former at the
@@ -42,12 +43,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from scipy.integrate import solve_ivp
 from twin_machine import DOWN, SEATED, STOP, STUCK, UP, Machine
-from twin_measures import latest_light_off, measures_of, traces_of
+from twin_measures import latest_light_off, pulses_of, traces_of
 
 SPEED_BIAS = 1e-11
 """m/s by which a crossing of zero speed is looked for late, so that a start from rest is not one (1 ps at 10 m/s2)."""
@@ -72,6 +73,9 @@ class TwinResult:
     segments: int
     contacts: list[tuple[float, str]] = field(default_factory=list)
     """Instants of contact with "stop" or "seat", bounces included."""
+    pulses: list[tuple[str, dict[str, float | None]]] = field(default_factory=list)
+    """Outcome and measures of each pulse that began; `measures` are the first's, `outcome` that of the first that did not open
+    and close."""
 
 
 @dataclass
@@ -84,6 +88,23 @@ class Segment:
     times: np.ndarray
     states: np.ndarray
     discrete: dict[str, Any]
+
+
+class LightOff(NamedTuple):
+    """A light-off: its instant, the unburned masses, whether both propellants had arrived."""
+
+    instant: float
+    pool: tuple[float, float]
+    arrived: bool
+
+
+class Begun(NamedTuple):
+    """How a pulse begins: sleeve lifted, chamber lit, s for which the leak was kept apart, unburned oxidizer kg."""
+
+    lifted: bool
+    lit: bool
+    pause: float
+    unburned: float
 
 
 # ------------------------------------------------------------------------------------------------------------ run
@@ -132,15 +153,20 @@ class Run:
         self.rebounds: list[float] = []  # rebounds that leave the seat
         self.first: dict[str, float | None] = {"ox": None, "fuel": None}
         self.spark: float | None = None  # the instant all conditions of ignition hold
-        self.light_off: float | None = None
-        self.pool: tuple[float, float] | None = None
+        self.arrivals: list[tuple[str, float]] = []
+        self.light_offs: list[LightOff] = []
+        self.outs: list[float] = []
+        self.pool_closed: float | None = None  # since then what leaks is kept apart
+        self.begun: dict[float, Begun] = {}
         self.left_range: float | None = None
 
     # -- discrete changes
     def _set_mode(self, mode: str) -> None:
         m = self.machine
-        if m.mode == SEATED and mode != SEATED:
+        leaving = m.mode == SEATED and mode != SEATED
+        if leaving:
             self.lifts.append(self.t)
+            m.counting = m.hot and self.t >= m.first_on
         m.mode = mode
         if mode == SEATED:
             self.y[0] = 0.0
@@ -155,10 +181,11 @@ class Run:
         if mode == DOWN and self.y[0] <= m.lap:
             m.uncovered = False
         self.modes.append((self.t, mode))
-        self._dribble_volumes()
+        self._dribble_volumes(leaving=leaving)
         m.touch()
 
-    def _dribble_volumes(self) -> None:
+    def _dribble_volumes(self, leaving: bool = False, bouncing: bool = False) -> None:
+        """States of the passages: leaving the seat from rest, bouncing off it, or resting on it (R8)."""
         m = self.machine
         for side, i, content in (
             ("oxidizer", m.i_oxp, getattr(m, "ox_content", 0)),
@@ -167,9 +194,9 @@ class Run:
             if i < 0:
                 continue
             was = getattr(m, f"{side}_dribble")
-            if m.mode == SEATED or m.rebounding:
+            if m.mode == SEATED or (bouncing and was == "passing"):
                 now = "draining"
-            elif was == "draining":
+            elif leaving:
                 now = "filling" if self.y[i] < content else "passing"
             else:
                 now = was
@@ -205,6 +232,25 @@ class Run:
                 return
         raise RuntimeError(f"twin: modes do not settle at {self.t}")
 
+    def _arrive(self, side: str) -> None:
+        m = self.machine
+        self.first[side] = self.t
+        self.arrivals.append((side, self.t))
+        m.counting = m.hot
+
+    def _drained(self) -> list[tuple[str, int, float, float]]:
+        """Passages that drain behind a lifted sleeve: (side, place of the content, time constant, flow of the injector)."""
+        m = self.machine
+        if m.mode == SEATED:
+            return []
+        s = self._signals()
+        sides = []
+        if m.i_oxp >= 0 and m.oxidizer_dribble == "draining":
+            sides.append(("oxidizer", m.i_oxp, m.ox_tau, s["w_ox"]))
+        if m.i_fuelp >= 0 and m.fuel_dribble == "draining":
+            sides.append(("fuel", m.i_fuelp, m.fuel_tau, s["w_fuel"]))
+        return sides
+
     def _resolve_flows(self, s: dict[str, float]) -> bool:
         m = self.machine
         if m.dry:
@@ -212,12 +258,21 @@ class Run:
         if self.t >= m.first_on:
             for side, flow, threshold in (("ox", s["a_ox"], m.ox_threshold), ("fuel", s["a_fuel"], m.fuel_threshold)):
                 if self.first[side] is None and flow > threshold:
-                    self.first[side] = self.t
+                    self._arrive(side)
                     return True
+        for side, i, tau, flow in self._drained():
+            if flow > max(self.y[i], 0.0) / tau:
+                setattr(m, f"{side}_dribble", "passing")
+                m.touch()
+                return True
+        out = self._out(s)
+        if out is not None and out < 0:
+            self._pass_out(s)
+            return True
         if m.igniter is None or m.lit:
             return False
         if m.given_light_off is not None:
-            if self.t >= m.given_light_off:
+            if self.t >= m.given_light_off and not self.light_offs:
                 self._light()
                 return True
             return False
@@ -251,9 +306,9 @@ class Run:
     def _light(self) -> None:
         m = self.machine
         i = m.i_chamber
-        self.light_off = self.t
-        self.pool = (float(self.y[i]), float(self.y[i + 1]))
-        m.lit = True
+        pool = (float(self.y[i]), float(self.y[i + 1]))
+        self.light_offs.append(LightOff(self.t, pool, None not in self.first.values()))
+        m.lit, m.burning_up = True, False
         m.touch()
 
     # -- events
@@ -302,6 +357,11 @@ class Run:
                 add("oxidizer full", lambda t, y: y[m.i_oxp] - m.ox_content, 1)
             if m.fuel_dribble == "filling" and m.i_fuelp >= 0:
                 add("fuel full", lambda t, y: y[m.i_fuelp] - m.fuel_content, 1)
+            for side, i, tau, _ in self._drained():
+                w = "w_ox" if side == "oxidizer" else "w_fuel"
+                add(f"{side} full", lambda t, y, i=i, tau=tau, w=w: signal(t, y)[w] - max(y[i], 0.0) / tau, 1)
+            if self._out(self._signals()) is not None:
+                add("out", lambda t, y: self._out(signal(t, y)) or 0.0, -1)
             waiting = m.igniter is not None and m.given_light_off is None and self.spark is None and not m.lit
             if waiting and m.igniter.ignitable_mixture is not None and None not in self.first.values():
                 add("mixture", lambda t, y: self._mixture(signal(t, y)), 1)
@@ -317,8 +377,6 @@ class Run:
         elif name == "stop":
             self._impact(y, m.stroke, m.e_stop, self.stop_impacts, STOP, DOWN)
         elif name == "seat":
-            if not any(a <= self.t < b for a, b in self._commanded()):
-                m.rebounding = True  # R8
             self._impact(y, 0.0, m.e_seat, self.seat_impacts, SEATED, UP)
         elif name == "rest":
             y[1] = 0.0
@@ -348,12 +406,68 @@ class Run:
             s = self._signals()
             for side, flow, threshold in (("ox", s["a_ox"], m.ox_threshold), ("fuel", s["a_fuel"], m.fuel_threshold)):
                 if self.first[side] is None and flow >= threshold * (1 - 1e-9):
-                    self.first[side] = self.t
+                    self._arrive(side)
+        elif name == "out":
+            self._pass_out(self._signals())
         elif name == "mixture":
             if any(a <= self.t < b for a, b in m.windows):
                 self.spark = self.t
         elif name == "range":
             self.left_range = self.t
+
+    def _begin_pulse(self) -> None:
+        """Take note of an on command: what flows in pools again, what leaked since the last flows ended is apart."""
+        m = self.machine
+        closed = self.pool_closed if self.pool_closed is not None and not m.counting else self.t
+        self.begun[self.t] = Begun(m.mode != SEATED, m.lit, self.t - closed, self.y[m.i_chamber] if m.hot else 0.0)
+        m.counting = m.hot
+
+    def _off_and_shut(self, s: dict[str, float]) -> bool:
+        """Command off, solenoid valve shut, sleeve seated."""
+        m = self.machine
+        off = self.t >= m.first_on and not any(a <= self.t < b for a, b in self._commanded())
+        return off and m.mode == SEATED and s["opening"] <= 0.0
+
+    def _flows_left(self, s: dict[str, float]) -> float:
+        """Not positive where both flows are below the levels that count as last."""
+        m = self.machine
+        return max((s["a_ox"] - m.ox_threshold) / m.ox_reference, (s["a_fuel"] - m.fuel_threshold) / m.fuel_reference)
+
+    def _out_level(self) -> float:
+        """Pa below which a chamber that has burned is out."""
+        m = self.machine
+        return m.ambient_pressure + max(0.02 * m.ambient_pressure, 0.01 * m.steady_pressure)
+
+    def _out(self, s: dict[str, float]) -> float | None:
+        """Guard of what comes next: burning (lit), going out (burning), the pool's close (unlit); falls through 0."""
+        m = self.machine
+        if not m.hot:
+            return None
+        if not m.lit:
+            return self._flows_left(s) if m.counting and self._off_and_shut(s) else None
+        above = s["p_c"] - self._out_level()
+        if not m.burning_up:
+            return -above / m.ambient_pressure
+        return max(above / m.ambient_pressure, self._flows_left(s))
+
+    def _pass_out(self, s: dict[str, float]) -> None:
+        m = self.machine
+        if m.lit and not m.burning_up:
+            m.burning_up = True
+            return
+        if m.lit:
+            m.lit = m.burning_up = False
+            self.outs.append(self.t)
+            self.first = {"ox": None, "fuel": None}
+            self.spark = None
+            i = m.i_chamber
+            self.y[i + 2], self.y[i + 3] = m.start[i + 2], m.start[i + 3]
+            m.touch()
+            if not self._off_and_shut(s):
+                return
+        m.counting = False
+        self.pool_closed = self.t
+        m.touch()
 
     def _commanded(self) -> list[tuple[float, float]]:
         m = self.machine
@@ -371,6 +485,7 @@ class Run:
         y[1] = e * speed if away == UP else -e * speed
         if away == UP:
             self.rebounds.append(self.t)
+            self._dribble_volumes(bouncing=True)
         self._set_mode(away)
 
     # -- the loop
@@ -385,10 +500,8 @@ class Run:
         for _ in range(MOST_SEGMENTS):
             if self.t >= self.end or self.left_range is not None or self._settled():
                 return
-            if self.t in m.on and m.rebounding:
-                m.rebounding = False
-                self._dribble_volumes()
-            m.counting = m.hot and self.t >= m.first_on
+            if self.t in m.on and self.t not in self.begun:
+                self._begin_pulse()
             stop = min([k for k in m.known if k > self.t] + [self.end])
             if self.settles and self.t >= self.last_known:
                 stop = min(stop, self.t + SETTLED)
@@ -440,7 +553,8 @@ def run_twin(
     run = Run(case, t_end, ignite, rtol, method)
     run.go()
     traces, details = traces_of(run)
-    measures, outcome = measures_of(run, traces, details)
+    pulses, outcome = pulses_of(run, traces, details)
+    measures = pulses[0][1]
     if latest and run.machine.hot:
         unlit = Run(case, t_end, False, rtol, method)
         unlit.go()
@@ -454,4 +568,5 @@ def run_twin(
         run.machine.evaluations,
         len(run.segments),
         sorted([(t, "stop") for t, _ in run.stop_impacts] + [(t, "seat") for t, _ in run.seat_impacts]),
+        pulses,
     )

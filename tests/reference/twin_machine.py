@@ -320,9 +320,10 @@ class Machine:
             return p_c - (o + f) * math.sqrt(square) / self.throat
 
         top = max(ox_inlet, fuel_inlet)
-        if gap(self.ambient_pressure) >= 0:
-            return flows(self.ambient_pressure)
-        return flows(brentq(gap, self.ambient_pressure, 2 * top, xtol=1e-3, rtol=1e-12))
+        self.steady_pressure = self.ambient_pressure
+        if gap(self.ambient_pressure) < 0:
+            self.steady_pressure = brentq(gap, self.ambient_pressure, 2 * top, xtol=1e-3, rtol=1e-12)
+        return flows(self.steady_pressure)
 
     # -- time events
     def _build_schedule(self) -> None:
@@ -446,7 +447,7 @@ class Machine:
         start.append(0.0)
         atol.append(1e-11)
         self.names, self.start, self.atol = names, np.array(start), np.array(atol)
-        self.mode, self.lit, self.uncovered, self.rebounding, self.counting = SEATED, False, self.lap < 0, False, False
+        self.mode, self.lit, self.uncovered, self.burning_up, self.counting = SEATED, False, self.lap < 0, False, False
         self.oxidizer_dribble = self.fuel_dribble = "draining"
         self.pieces: dict[str, tuple[float, float, float]] = {}
         self._memo: tuple[float, np.ndarray, Any] | None = None
@@ -458,7 +459,7 @@ class Machine:
             "mode": self.mode,
             "lit": self.lit,
             "uncovered": self.uncovered,
-            "rebounding": self.rebounding,
+            "burning_up": self.burning_up,
             "counting": self.counting,
             "oxidizer_dribble": self.oxidizer_dribble,
             "fuel_dribble": self.fuel_dribble,
@@ -702,7 +703,7 @@ class Machine:
     def _chamber(self, y: list[float], a_o: float, a_f: float, dy: np.ndarray, s: dict[str, float]) -> None:
         i = self.i_chamber
         m_o, m_f, m_g, p = max(y[i], 0.0), max(y[i + 1], 0.0), y[i + 2], y[i + 3]
-        if self.counting:  # R7
+        if self.counting or self.lit:  # R7
             dy[i], dy[i + 1] = max(a_o, 0.0), max(a_f, 0.0)
         if not self.lit:
             return

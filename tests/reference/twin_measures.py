@@ -6,7 +6,7 @@ Crossings are found on the dense output of each segment, between the integrator'
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from scipy.optimize import brentq
@@ -92,7 +92,7 @@ def traces_of(run: Run) -> tuple[dict[str, np.ndarray], dict[str, Any]]:
     if m.hot:
         traces["unburned_oxidizer"], traces["unburned_fuel"] = ys[:, m.i_chamber], ys[:, m.i_chamber + 1]
     m.evaluations = count
-    return traces, {"spans": spans, "last": ys[-1]}
+    return traces, {"spans": spans, "last": ys[-1], "states": ys}
 
 
 def crossings(
@@ -137,90 +137,148 @@ def _before(run: Run, traces: dict[str, np.ndarray], spans: list[tuple[int, int]
     return index
 
 
-def measures_of(run: Run, traces: dict[str, np.ndarray], details: dict[str, Any]) -> tuple[dict[str, float | None], str]:
-    """(measures, outcome)."""
+class Pulse(NamedTuple):
+    """From an on command to the next: instants of both commands, of their effects (None: none), of the end, s."""
+
+    on: float
+    off: float
+    until: float
+    opens: float | None
+    releases: float | None
+
+
+def pulses(run: Run) -> list[Pulse]:
+    """The pulses that began, by the commands that change anything."""
+    m = run.machine
+    takes = {(e.command, e.opens): e.effect for e in m.edges}
+    edges: list[tuple[float, bool]] = []
+    for t, opens in sorted([(t, True) for t in m.on] + [(t, False) for t in m.off]):
+        if opens != bool(edges and edges[-1][1]):
+            edges.append((t, opens))
+    out = []
+    for k in range(0, len(edges), 2):
+        on = edges[k][0]
+        off = edges[k + 1][0] if k + 1 < len(edges) else math.inf
+        until = edges[k + 2][0] if k + 2 < len(edges) else math.inf
+        if k == 0 or on < run.t:
+            out.append(Pulse(on, off, until, takes.get((on, True)), takes.get((off, False))))
+    return out or [Pulse(math.inf, math.inf, math.inf, None, None)]
+
+
+def pulses_of(
+    run: Run, traces: dict[str, np.ndarray], details: dict[str, Any]
+) -> tuple[list[tuple[str, dict[str, float | None]]], str]:
+    """((outcome, measures) of each pulse, outcome of the run: that of the first that did not open and close)."""
+    found = pulses(run)
+    told = []
+    for k, pulse in enumerate(found):
+        M, outcome = measures_of(run, traces, details, pulse, k == 0, k == len(found) - 1)
+        told.append((outcome, M))
+    return told, next((outcome for outcome, _ in told if outcome != "opened-and-closed"), told[0][0])
+
+
+def mode_at(run: Run, instant: float) -> str:
+    """Mode of the sleeve just before an instant."""
+    return [mode for t, mode in run.modes if t < instant or t == 0.0][-1]
+
+
+def measures_of(
+    run: Run, traces: dict[str, np.ndarray], details: dict[str, Any], pulse: Pulse, first: bool, last: bool
+) -> tuple[dict[str, float | None], str]:
+    """(measures of a pulse, its outcome)."""
     m, spans = run.machine, details["spans"]
-    t, x = traces["time"], traces["lift"]
+    x = traces["lift"]
     M: dict[str, float | None] = {}
-    on, off = m.first_on, m.off[-1] if m.off else math.inf
+    on, off, until = pulse.on, pulse.off, pulse.until
+    begins_lifted = not first and mode_at(run, on) != "seated"
     M["energize_time"] = on if on < math.inf else None
     M["deenergize_time"] = off if off < math.inf else None
-    opens = [e for e in m.edges if e.opens]
-    lifts = [s for s in run.lifts if s >= on]
-    first_lift = min(lifts, default=math.inf)
-    # the off command that ends the first opening
-    closers = [e for e in m.edges if not e.opens and e.effect > first_lift]
-    ending = closers[0].command if closers else math.inf
+    lifts = [s for s in run.lifts if on <= s < until]
+    first_lift = on if begins_lifted else min(lifts, default=math.inf)
+    ending = off if pulse.releases is not None else math.inf
     full = (1 - NEARLY_FULL) * m.stroke
-    shown = min(ending, run.t)
+    shown = min(ending, until, run.t)
     index = _before(run, traces, spans, shown)
     fully_open = first_lift < math.inf and x[index] >= full
-    M["valve_delay"] = opens[0].effect - on if opens else None  # R12
-    M["fill_delay"] = first_lift - opens[0].effect if opens and first_lift < math.inf else None
-    M["travel_time"] = None
-    if fully_open:
-        ups = [c for c in crossings(run, traces, spans, "lift", full, True) if c <= shown]
+    M["valve_delay"] = None if pulse.opens is None else pulse.opens - on
+    M["fill_delay"] = M["breakaway_pressure"] = M["travel_time"] = None
+    if first_lift < math.inf and not begins_lifted:
+        M["breakaway_pressure"] = float(traces["lift_chamber_pressure"][_before(run, traces, spans, first_lift)])
+        if pulse.opens is not None:
+            M["fill_delay"] = first_lift - pulse.opens
+        ups = [c for c in crossings(run, traces, spans, "lift", full, True) if first_lift <= c <= shown] if fully_open else []
         if ups:
             M["travel_time"] = ups[-1] - first_lift
     parts = [M["valve_delay"], M["fill_delay"], M["travel_time"]]
     M["opening_time"] = None if None in parts else sum(parts)
-    M["breakaway_pressure"] = None
-    if first_lift < math.inf:
-        M["breakaway_pressure"] = float(traces["lift_chamber_pressure"][_before(run, traces, spans, first_lift)])
-    M["stop_impact_speed"] = max((v for s, v in run.stop_impacts if s >= on), default=None)
-    _closing(run, M, off, first_lift)
+    M["stop_impact_speed"] = max((v for s, v in run.stop_impacts if on <= s < until), default=None)
+    closed = (m.mode if until > run.t else mode_at(run, until)) == "seated"
+    _closing(run, M, pulse, first_lift, closed)
+    end = len(traces["time"]) - 1 if until > run.t else _before(run, traces, spans, until)
+    begin = 0 if first else _before(run, traces, spans, on)
+    cut = {name: values[begin : end + 1] for name, values in traces.items()}
     if not m.dry:
-        _flows(run, M, traces, spans, on, off, ending)
-    _ignition(run, M, traces, details)
-    M["gas_per_cycle"] = float(details["last"][m.i_filled])
+        _flows(run, M, traces, cut, spans, pulse, ending)
+    _ignition(run, M, cut, pulse, first)
+    states = details["states"]
+    M["gas_per_cycle"] = float(states[end][m.i_filled] - states[begin][m.i_filled])
+    M["gas_used"] = float(details["last"][m.i_filled])
     names = [n for n in traces if n.endswith("_temperature")]
-    M["lowest_gas_temperature"] = float(min(traces[n].min() for n in names))
-    return M, _outcome(run, M, opens, first_lift, fully_open, t)
+    M["lowest_gas_temperature"] = float(min(cut[n].min() for n in names))
+    return M, _outcome(run, pulse, first, last, first_lift, fully_open, closed)
 
 
-def _closing(run: Run, M: dict[str, float | None], off: float, first_lift: float) -> None:
-    m = run.machine
+def _closing(run: Run, M: dict[str, float | None], pulse: Pulse, first_lift: float, closed: bool) -> None:
+    off, until = pulse.off, pulse.until
     M["release_delay"] = M["vent_delay"] = M["return_time"] = M["closing_time"] = None
-    M["seat_impact_speed"] = max((v for s, v in run.seat_impacts if s >= off), default=None)
-    M["seat_bounces"] = float(sum(1 for s in run.rebounds if s >= off))
-    releases = [e for e in m.edges if not e.opens and e.command == off]
-    if not releases or first_lift == math.inf:
+    M["seat_impact_speed"] = max((v for s, v in run.seat_impacts if off <= s < until), default=None)
+    M["seat_bounces"] = float(sum(1 for s in run.rebounds if off <= s < until))
+    if pulse.releases is None or first_lift == math.inf:
         return
-    release = releases[0].effect
-    M["release_delay"] = release - off
-    down = min((s for s in run.downward if s >= off), default=None)
+    M["release_delay"] = pulse.releases - off
+    down = min((s for s in run.downward if off <= s < until), default=None)
     if down is None:
         return
-    M["vent_delay"] = down - release
-    if m.mode == "seated" and run.seatings and run.seatings[-1] >= off:
-        M["return_time"] = run.seatings[-1] - down
-        M["closing_time"] = run.seatings[-1] - off
+    M["vent_delay"] = down - pulse.releases
+    seatings = [s for s in run.seatings if off <= s < until]
+    if closed and seatings:
+        M["return_time"] = seatings[-1] - down
+        M["closing_time"] = seatings[-1] - off
 
 
 def _flows(
     run: Run,
     M: dict[str, float | None],
     traces: dict[str, np.ndarray],
+    cut: dict[str, np.ndarray],
     spans: list[tuple[int, int]],
-    on: float,
-    off: float,
+    pulse: Pulse,
     ending: float,
 ) -> None:
     m = run.machine
-    M["first_oxidizer"], M["first_fuel"] = run.first["ox"], run.first["fuel"]
-    both = None if None in run.first.values() else max(run.first.values())
+    on, off, until = pulse.on, pulse.off, pulse.until
+    first: dict[str, float | None] = {}
+    for side in ("ox", "fuel"):
+        known = [t for which, t in run.arrivals if which == side and on <= t < until]
+        if not known:  # remembered from an earlier pulse: the flow's own rise
+            level = m.ox_threshold if side == "ox" else m.fuel_threshold
+            trace = "oxidizer_flow" if side == "ox" else "fuel_flow"
+            known = [c for c in crossings(run, traces, spans, trace, level, True) if on <= c < until]
+        first[side] = min(known, default=None)
+    M["first_oxidizer"], M["first_fuel"] = first["ox"], first["fuel"]
+    both = None if None in first.values() else max(first.values())
     M["both_in_chamber"] = both
-    M["oxidizer_lead"] = None if both is None else run.first["fuel"] - run.first["ox"]
+    M["oxidizer_lead"] = None if both is None else first["fuel"] - first["ox"]
     M["closed_leak_oxidizer"] = m.ox_leak
-    M["peak_oxidizer_manifold"] = float(traces["oxidizer_manifold_pressure"].max())
-    M["peak_fuel_manifold"] = float(traces["fuel_manifold_pressure"].max())
+    M["peak_oxidizer_manifold"] = float(cut["oxidizer_manifold_pressure"].max())
+    M["peak_fuel_manifold"] = float(cut["fuel_manifold_pressure"].max())
     for side, threshold in (("oxidizer", m.ox_threshold), ("fuel", m.fuel_threshold)):
         trace = f"{side}_flow"
         M[f"steady_{side}_flow"] = M[f"full_{side}"] = M[f"flow_ramp_time_{side}"] = M[f"last_{side}"] = None
         if ending <= run.t:
             steady = float(traces[trace][_before(run, traces, spans, ending)])
             M[f"steady_{side}_flow"] = steady
-            if steady > 0 and run.first["ox" if side == "oxidizer" else "fuel"] is not None:
+            if steady > 0 and first["ox" if side == "oxidizer" else "fuel"] is not None:
                 ups = [
                     [c for c in crossings(run, traces, spans, trace, k * steady, True) if on <= c <= ending]
                     for k in (0.95, 0.1, 0.9)
@@ -230,13 +288,13 @@ def _flows(
                 if ups[1] and ups[2]:
                     M[f"flow_ramp_time_{side}"] = ups[2][-1] - ups[1][0]
         if off <= run.t:
-            downs = [c for c in crossings(run, traces, spans, trace, threshold, False) if c >= off]
-            if downs and traces[trace][-1] < threshold:
+            downs = [c for c in crossings(run, traces, spans, trace, threshold, False) if off <= c < until]
+            if downs and cut[trace][-1] < threshold:
                 M[f"last_{side}"] = downs[-1]
     if M["last_oxidizer"] is not None and M["last_fuel"] is not None:
         M["shutdown_oxidizer_lag"] = M["last_oxidizer"] - M["last_fuel"]
     both_flow = (traces["oxidizer_flow"] > 0.1 * m.ox_reference) & (traces["fuel_flow"] > 0.1 * m.fuel_reference)
-    both_flow &= (traces["time"] >= on) & (traces["time"] <= ending)
+    both_flow &= (traces["time"] >= on) & (traces["time"] <= min(ending, until))
     if both_flow.any():
         ratio = traces["oxidizer_flow"][both_flow] / traces["fuel_flow"][both_flow]
         M["mixture_ratio_min"], M["mixture_ratio_max"] = float(ratio.min()), float(ratio.max())
@@ -253,20 +311,27 @@ def _pool_pressure(run: Run, oxidizer: float, fuel: float) -> float:
     return g * total * gamma_function(g) ** 2 * square / m.volume + m.ambient_pressure
 
 
-def _ignition(run: Run, M: dict[str, float | None], traces: dict[str, np.ndarray], details: dict[str, Any]) -> None:
+def _ignition(run: Run, M: dict[str, float | None], cut: dict[str, np.ndarray], pulse: Pulse, first: bool) -> None:
     m = run.machine
     if not m.hot:
         return
-    M["light_off"] = run.light_off
-    i = m.i_chamber
-    pool = run.pool if run.pool is not None else (float(details["last"][i]), float(details["last"][i + 1]))
-    M["pooled_oxidizer"], M["pooled_fuel"] = pool
+    begun = run.begun.get(pulse.on)
+    lit = next((one for one in run.light_offs if (first or pulse.on <= one.instant) and one.instant < pulse.until), None)
+    M["light_off"] = light = None if lit is None else lit.instant
+    M["pooled_oxidizer"] = M["pooled_fuel"] = None
+    if lit is not None:
+        M["pooled_oxidizer"], M["pooled_fuel"] = lit.pool
+    elif begun is None or not begun.lit:
+        M["pooled_oxidizer"], M["pooled_fuel"] = float(cut["unburned_oxidizer"][-1]), float(cut["unburned_fuel"][-1])
     both = M["both_in_chamber"]
-    M["light_off_lag"] = run.light_off - both if both is not None and run.light_off is not None else None
+    M["light_off_lag"] = light - both if both is not None and light is not None else None
     M["hard_start_pressure"] = None
-    if both is not None and run.light_off is not None and run.light_off >= both:
-        M["hard_start_pressure"] = _pool_pressure(run, *pool)
-    M["peak_chamber_pressure"] = float(traces["chamber_pressure"].max())
+    if lit is not None and (lit.arrived or (both is not None and light >= both)):
+        M["hard_start_pressure"] = _pool_pressure(run, *lit.pool)
+    M["peak_chamber_pressure"] = float(cut["chamber_pressure"].max())
+    if not first and begun is not None:
+        M["pooled_before_command"] = m.ox_leak * begun.pause
+        M["unburned_oxidizer_at_command"] = begun.unburned
 
 
 def latest_light_off(unlit: Run) -> float | None:
@@ -292,18 +357,18 @@ def latest_light_off(unlit: Run) -> float | None:
     return None
 
 
-def _outcome(run: Run, M: dict[str, float | None], opens: list[Any], first_lift: float, fully_open: bool, t: np.ndarray) -> str:
+def _outcome(run: Run, pulse: Pulse, first: bool, last: bool, first_lift: float, fully_open: bool, closed: bool) -> str:
     m = run.machine
-    if run.left_range is not None:
+    if run.left_range is not None and last:
         return "left-gas-range"
-    if any(s < m.first_on for s in run.lifts):
+    if first and any(s < m.first_on for s in run.lifts):
         return "lifted-without-command"  # R17
-    if not opens:
+    if pulse.opens is None and not any(e.opens for e in m.edges if e.effect < pulse.on and first_lift < math.inf):
         return "valve-never-shifted"
     if first_lift == math.inf:
         return "never-broke-away"
     if not fully_open:
         return "hung-part-way"  # R13
-    if not m.off or m.off[-1] < m.on[-1] or m.off[-1] > run.t:
+    if pulse.off > run.t:
         return "opened-no-off-command"
-    return "opened-and-closed" if m.mode == "seated" else "did-not-close"
+    return "opened-and-closed" if closed else "did-not-close"

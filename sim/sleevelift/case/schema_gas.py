@@ -101,6 +101,13 @@ class Run(Table):
         gt=0.0,
         le=LONGEST_RUN,
     )
+    horizon: Time = key(
+        "without a given end: how long after the last known instant a run that neither settles nor stands still is cut",
+        default=30.0,
+        reason="a lift chamber that fills through a hole of 0.1 mm takes some seconds",
+        gt=0.0,
+        le=LONGEST_RUN,
+    )
     tolerance: Number = key(
         "relative error allowed per step of the integrator",
         default=2e-4,

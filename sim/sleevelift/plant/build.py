@@ -36,8 +36,6 @@ from sleevelift.plant.sections import Curves, Sections, in_order
 from sleevelift.plant.state_scales import complete
 
 KINDS = {"dry": DRY, "cold-flow": COLD_FLOW, "hot": HOT}
-HORIZON = 1.0
-"""s. Without a given end a run is cut this long after its last time event, if it has not settled before."""
 FLOOR_SPEED, LEAST_SPEED = 0.07, 0.01
 """-, m/s. The error of a speed smaller than this share of the speed that the spring alone gives the sleeve over its stroke, or than
 the latter, is measured against it (the sizes of the other states: `state_scales`)."""
@@ -144,13 +142,14 @@ def fill_instants(
 ) -> None:  # fmt: skip
     """Commands, every time event, and the end of the run; `lines` begin with the period of their free oscillation, s."""
     known = known_instants(commands, supply, oxidizer, fuel, igniter)
-    end = run.end if run.end is not None else max(known, default=0.0) + HORIZON
+    end = run.end if run.end is not None else max(known, default=0.0) + run.horizon
     values = {
         "energize": commands.energize,
         "deenergize": commands.deenergize,
         "waiting": run.pressurised_before_command + commands.energize,
         "edges": curves.add(commands.edges, 2),
         "effects": curves.add(commands.effects, 3),
+        "pulses": curves.add(commands.pulses, 5),
         "targets": curves.add(sorted(t for t in known if 0.0 <= t < end), 1),
         "end": end,
         "settle": 0 if run.end is not None else 1,
@@ -169,6 +168,7 @@ def completed(
         if line is not None:  # what was completed for other reference flows is open again
             record[name]["dribble_time"] = line.dribble_time or 0.0
     record["ignition"]["pool_oxidizer"] = 0.0
+    record["ignition"]["count_pool"] = 0
     sizes = np.empty(record["index"]["core"])
     complete(lanes, sizes, tables, 1 if run.count_pool_before_command and commands.edges else 0)
     return sizes

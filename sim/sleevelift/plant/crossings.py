@@ -51,7 +51,7 @@ def at_point(k, which, sign, condition, trajectory, event_memory, plant):
     """(sign times the quantity, excess of its condition) at a stored point."""
     t, ys, discrete_state, stored_outputs, dense, count, y = trajectory
     value = sign * quantity(which, ys[k], stored_outputs[k], plant)
-    return value, excess(condition, stored_outputs[k], discrete_state[k], event_memory)
+    return value, excess(condition, stored_outputs[k], discrete_state[k], event_memory, plant)
 
 
 @bare_kernel
@@ -65,7 +65,7 @@ def in_step(k, s, which, sign, condition, trajectory, event_memory, par):
     dy, outputs = scratch_views(y, par[3])
     if rhs(t[k - 1] + s * (t[k] - t[k - 1]), y, discrete_state[k - 1], event_memory, par, dy, outputs) != 0:
         return LEAST, -1.0
-    return sign * quantity(which, y, outputs, par[0]), excess(condition, outputs, discrete_state[k - 1], event_memory)
+    return sign * quantity(which, y, outputs, par[0]), excess(condition, outputs, discrete_state[k - 1], event_memory, par[0])
 
 
 @bare_kernel

@@ -15,6 +15,7 @@ from sleevelift.plant.wet_side import gap_effective_area, slot_effective_area
 FULL_FLOW, RAMP_FROM, RAMP_TO = 0.95, 0.10, 0.90
 """-. Shares of the steady flow, or of the area at full lift."""
 
+P_BOTH_IN_CHAMBER = PLACE["both_in_chamber"]
 P_CLOSED_LEAK_OXIDIZER = PLACE["closed_leak_oxidizer"]
 P_FIRST_FUEL = PLACE["first_fuel"]
 P_FIRST_OXIDIZER = PLACE["first_oxidizer"]
@@ -48,7 +49,7 @@ P_SURGE_TIME = PLACE["surge_time"]
 EVERY_CASE, WET, HOT_CASE = 0, 1, 2
 """Which cases a row is for."""
 WHOLE_RUN, COMMANDED = 0, 1
-"""Window of a row: the run; from the on command to the off command that counts."""
+"""Window of a row: the pulse; from the on command to the off command that counts."""
 NOWHERE = -1
 """No measure."""
 EXTREMES = np.array(
@@ -83,8 +84,34 @@ INSTANTS_OF_A_SIDE = np.array(
     dtype=np.int64,
 )
 """Measure of the oxidizer's side, of the fuel's, and the quantities that cross a level."""
+ARRIVALS = np.array([(D_FIRST_O, S_OXIDIZER), (D_FIRST_F, S_FUEL)], dtype=np.int64)
+"""Flag that a propellant has come, and its flow."""
 CROSSINGS = np.array([FIRST_RISE, LAST_RISE, LAST_FALL], dtype=np.int64)
 """Kinds of crossing, as data."""
+
+
+@bare_kernel
+def rises(flag, trajectory):
+    """Instant, s, at which a flag of the discrete state comes up; nan if it does not. Up at the run's start counts."""
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
+    if t[0] == 0.0 and discrete_state[0, flag] != 0:
+        return 0.0
+    for k in range(1, count):
+        if discrete_state[k, flag] != 0 and discrete_state[k - 1, flag] == 0:
+            return t[k]
+    return np.nan
+
+
+@bare_kernel
+def arrival(flag, signal, level, start, trajectory, event_memory, par):
+    """Instant, s, at which a propellant enters the chamber after the command `start`; nan if it does not.
+
+    Its event; where it had come in an earlier pulse and is remembered, the flow's own rise.
+    """
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
+    if t[0] > 0.0 and discrete_state[0, flag] != 0:
+        return crossing(CROSSINGS[FIRST_RISE], signal, level, start, np.inf, trajectory, event_memory, par)
+    return rises(flag, trajectory)
 
 
 @bare_kernel
@@ -155,17 +182,21 @@ def side_measures(out, side, steady, start, off, last_off, trajectory, event_mem
 
 
 @bare_kernel
-def flow_measures(out, off, trajectory, event_memory, par):
-    """Everything about the two flows but their extremes; nothing in a dry case."""
+def flow_measures(out, pulse, off, trajectory, event_memory, par):
+    """Everything about the two flows of a pulse (on, off, ...) but their extremes; nothing in a dry case."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant = par[0]
     if plant.oxidizer.present == 0:
         return
-    start = plant.instants.energize
+    start = pulse[0]
     out[P_CLOSED_LEAK_OXIDIZER] = event_memory[M_LEAK_O]
-    out[P_FIRST_OXIDIZER] = event_memory[M_FIRST_O]
-    out[P_FIRST_FUEL] = event_memory[M_FIRST_F]
-    out[P_OXIDIZER_LEAD] = event_memory[M_FIRST_F] - event_memory[M_FIRST_O]
+    first_o = arrival(ARRIVALS[0, 0], ARRIVALS[0, 1], event_memory[M_LEVEL_O], start, trajectory, event_memory, par)
+    first_f = arrival(ARRIVALS[1, 0], ARRIVALS[1, 1], event_memory[M_LEVEL_F], start, trajectory, event_memory, par)
+    out[P_FIRST_OXIDIZER] = first_o
+    out[P_FIRST_FUEL] = first_f
+    out[P_OXIDIZER_LEAD] = first_f - first_o
+    if first_o == first_o and first_f == first_f:
+        out[P_BOTH_IN_CHAMBER] = max(first_o, first_f)
     if not start == start:
         return
     end = point_before(off, trajectory)
@@ -173,5 +204,5 @@ def flow_measures(out, off, trajectory, event_memory, par):
     out[P_STEADY_FUEL_FLOW] = stored_outputs[end, S_FUEL]
     for side in range(2):
         steady = stored_outputs[end, INSTANTS_OF_A_SIDE[FULL, 2 + side]]
-        side_measures(out, side, steady, start, off, plant.instants.deenergize, trajectory, event_memory, par)
+        side_measures(out, side, steady, start, off, pulse[1], trajectory, event_memory, par)
     out[P_SHUTDOWN_OXIDIZER_LAG] = out[P_LAST_OXIDIZER] - out[P_LAST_FUEL]

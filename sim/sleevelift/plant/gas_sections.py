@@ -1,7 +1,7 @@
 """The gas side of a plant as `sections` makes it: commands, valve, supply, tube, lift chamber, spring side, vents and leaks."""
 
 from functools import lru_cache
-from math import nan, pi
+from math import inf, nan, pi
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -29,7 +29,7 @@ from sleevelift.physics.restriction import (
     tube_component,
 )
 from sleevelift.physics.sleeve import AxialAreas
-from sleevelift.physics.solenoid import Coil, Schedule, ValveTimes, opening_schedule
+from sleevelift.physics.solenoid import Coil, Schedule, ValveTimes, edges_in_order, opening_schedule
 from sleevelift.plant.params import (
     BOTTLE_SUPPLY,
     CONSTANT_SUPPLY,
@@ -94,6 +94,8 @@ class Commands(NamedTuple):
     """pairs (instant, 1 on / 0 off)"""
     effects: tuple[float, ...]
     """triples (instant of effect, 1 opens / 0 shuts, instant of its command)"""
+    pulses: tuple[float, ...]
+    """fives (on, its off, next on, fill port opens, exhaust port opens)"""
     valve: tuple[float, ...]
     """pairs (instant, opening fraction)"""
 
@@ -111,6 +113,23 @@ def commands_to_valve(
     return commands_of(on, off, times, coil)
 
 
+def pulses_of(edges: list[tuple[float, bool]], schedule: Schedule) -> tuple[float, ...]:
+    """Fives of each pulse: an on command, its off, the next on (inf: none), and the instants at which these two take effect.
+
+    nan: does not happen. Without any on command there is one pulse that never begins.
+    """
+    if not edges:
+        return nan, nan, inf, nan, nan
+    takes = {(t, opens): effect for effect, opens, t in schedule.effects}
+    out: list[float] = []
+    for i in range(0, len(edges), 2):
+        on = edges[i][0]
+        off = edges[i + 1][0] if i + 1 < len(edges) else nan
+        following = edges[i + 2][0] if i + 2 < len(edges) else inf
+        out += [on, off, following, takes.get((on, True), nan), takes.get((off, False), nan)]
+    return tuple(out)
+
+
 @lru_cache(maxsize=256)
 def commands_of(on: tuple[float, ...], off: tuple[float, ...], times: ValveTimes, coil: Coil | None) -> Commands:
     """The valve's schedule and what the record says of it, made once for the many runs that share it."""
@@ -123,6 +142,7 @@ def commands_of(on: tuple[float, ...], off: tuple[float, ...], times: ValveTimes
         max(off, default=nan),
         tuple(v for edge in edges for v in edge),
         tuple(v for e in schedule.effects for v in (e[0], float(e[1]), e[2])),
+        pulses_of(edges_in_order(on, off), schedule),
         tuple(v for pair in zip(schedule.times, schedule.openings) for v in pair),
     )
 

@@ -96,7 +96,7 @@ def side_rows(J, y, column, oxidizer_side, d_w, d_p, w_injector, p_m, discrete_s
         if passage != FULL:
             J[i_dribble, column] += d_w
             enters = False
-    if enters and plant.chamber.hot != 0 and (discrete_state[D_COMMANDED] != 0 or discrete_state[D_LIT] != 0):
+    if enters and plant.chamber.hot != 0 and (discrete_state[D_POOLING] != 0 or discrete_state[D_LIT] != 0):
         J[i_mass, column] += d_w
 
 
@@ -128,7 +128,7 @@ def line_columns(J, y, t, discrete_state, plant, tables, balance, oxidizer_side)
         i_mass = index.unburned_oxidizer if oxidizer_side else index.unburned_fuel
         if passage == DRAINING:
             J[i_dribble, i_dribble] -= 1.0 / line.dribble_time
-            if plant.chamber.hot != 0 and (discrete_state[D_COMMANDED] != 0 or discrete_state[D_LIT] != 0) and y[i_dribble] > 0.0:
+            if plant.chamber.hot != 0 and (discrete_state[D_POOLING] != 0 or discrete_state[D_LIT] != 0) and y[i_dribble] > 0.0:
                 J[i_mass, i_dribble] += 1.0 / line.dribble_time
 
 

@@ -1,8 +1,9 @@
 """The generic integrator, bound to the plant's functions."""
 
 from sleevelift.integrate.loop import integrator
+from sleevelift.plant.ending import finished
 from sleevelift.plant.jacobian import jacobian
-from sleevelift.plant.modes import at_target, finished, guards, next_target, reset
+from sleevelift.plant.modes import at_target, guards, next_target, reset
 from sleevelift.plant.rhs import rhs
 
 integrate = integrator(rhs, jacobian, guards, reset, next_target, at_target, finished)

@@ -2,14 +2,29 @@
 
 import numpy as np
 
-from sleevelift.integrate.status import BUFFER_FULL, OUT_OF_RANGE
+from sleevelift.integrate.status import BUFFER_FULL, OUT_OF_RANGE, REACHED_END
 from sleevelift.jit import bare_kernel
+from sleevelift.plant.balances import balances
 from sleevelift.plant.crossings import interpolated, point_before
+from sleevelift.plant.flow_measures import rises
 from sleevelift.plant.kernel import integrate
 from sleevelift.plant.modes import at_target
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.rhs import rhs
-from sleevelift.plant.scan import balances, scan
+from sleevelift.plant.scan import (
+    BEGINS_LIT,
+    ON,
+    OPENED_CLOSED,
+    PULSE_END,
+    PULSE_OUTCOME,
+    UNTIL,
+    part_of,
+    pool_closed_before,
+    pulse_of,
+    pulses_reached,
+    scan_pulse,
+    scan_run,
+)
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.static import initial_state
 
@@ -38,63 +53,109 @@ def start(y, discrete_state, event_memory, par):
 
 
 @bare_kernel
-def latest_light_off(event_memory, par, w, trajectory, side, y2, disc2, memo2):
-    """(status, instant) at which the same run, never lit, reaches the allowable pressure; nan if it does not.
+def latest_light_off(pulse, light, extra, event_memory, par, w, trajectory, side, y2, disc2, memo2):
+    """(status, instant) at which a pulse never lit reaches the allowable pressure; nan if it does not.
 
-    `trajectory` is the main run's, `side` the arrays of the side run, y2, disc2, memo2 its state. It starts at light-off.
+    `trajectory` is the pulse's part, light its first light-off (nan: none), extra what leaked before and counts, kg; `side` the
+    arrays of the side run, y2, disc2, memo2 its state. It starts at light-off and ends with the pulse.
     """
     t, ys, discs, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
     if plant.chamber.hot == 0 or not plant.chamber.allowable < 1e300:
         return 0, np.nan
-    if event_memory[M_ALLOWABLE] == event_memory[M_ALLOWABLE] or not event_memory[M_LIGHT] == event_memory[M_LIGHT]:
-        return 0, event_memory[M_ALLOWABLE]
-    light = event_memory[M_LIGHT]
+    if t[0] > 0.0 and discs[0, D_ALLOWABLE] != 0:
+        return 0, pulse[ON]
+    reached = rises(D_ALLOWABLE, trajectory)
+    if reached == reached or not light == light:
+        return 0, reached
     k = point_before(light, trajectory)
     copied(ys[k], y2)
     copied(discs[k], disc2)
     copied(event_memory, memo2)
     memo2[M_LIGHT] = np.nan
+    memo2[M_ALLOWABLE] = np.nan
+    memo2[M_EXTRA] = extra
     disc2[D_BRANCH] = 1
     disc2[D_LIT] = 0
     if t[k] < light:
         return 0, np.nan
     at_target(light, y2, disc2, memo2, par)
     s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed = side
-    status = integrate(light, plant.instants.end, y2, disc2, memo2, par, w, s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
+    end = min(plant.instants.end, pulse[UNTIL])
+    status = integrate(light, end, y2, disc2, memo2, par, w, s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
     return status, memo2[M_ALLOWABLE]
 
 
 @bare_kernel
-def solve_lane(par, y, discrete_state, event_memory, inside, side_y, side_discrete_state, side_event_memory, w, side_w, out,
-main, side):
-    """Run one lane and fill `out` with its measures: (status, outcome index).
+def scan_pulses(whole, steps, event_memory, par, trajectory, events, n_events, out, more, states, side_w, side, side_states):
+    """Read every pulse of a run: (status of the side runs, outcome index of the run, pulses).
+
+    The first pulse's measures go to `out`, those of the others to the rows of `more`; each has a row of `states`. The outcome is
+    that of the first pulse that did not open and close.
+    """
+    plant, tables, gas, scratch = par
+    out[:] = np.nan
+    scan_run(out, steps, trajectory, event_memory, plant, tables)
+    for k in range(1, whole[2]):
+        copied(out, more[k - 1])
+    leak = max(event_memory[M_LEAK_O], 0.0)
+    extra = plant.ignition.pool_oxidizer
+    leaked = leak * plant.instants.waiting
+    outcome = OPENED_CLOSED
+    side_y, side_discrete_state, side_event_memory = side_states
+    for k in range(whole[2]):
+        pulse = pulse_of(k, plant, tables)
+        part = part_of(k, pulse, trajectory)
+        if k > 0:
+            leaked = leak * (pulse[ON] - pool_closed_before(pulse[ON], trajectory))
+            extra += leaked * plant.ignition.count_pool
+        light = rises(D_LIT, part)
+        status, latest = latest_light_off(
+            pulse, light, extra, event_memory, par, side_w, part, side, side_y, side_discrete_state, side_event_memory
+        )
+        if status == BUFFER_FULL:
+            return status, 0, 0
+        row = out if k == 0 else more[k - 1]
+        scan_pulse(row, states[k], k, whole, light, extra, leaked, latest, events, n_events, part, event_memory, par)
+        states[k, PULSE_END] = part[5]
+        if light == light or states[k, BEGINS_LIT] != 0:
+            extra = 0.0
+        if outcome == OPENED_CLOSED:
+            outcome = states[k, PULSE_OUTCOME]
+    return 0, outcome, whole[2]
+
+
+@bare_kernel
+def solve_lane(par, y, discrete_state, event_memory, inside, side_states, w, side_w, out, more, states, main, side):
+    """Run one lane and fill `out`, `more` and `states` with its pulses: (status, outcome index, pulses).
 
     `main` and `side` are the arrays of the run and of the side run. A node that starts outside the gas table gives status
     OUT_OF_RANGE with no points.
     """
     w.points = 0
     w.events = 0
+    out[:] = np.nan
     if start(y, discrete_state, event_memory, par) != 0:
-        out[:] = np.nan
-        return OUT_OF_RANGE, 0
+        return OUT_OF_RANGE, 0, 0
+    plant = par[0]
     t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = main
     status = integrate(
-        0.0, par[0].instants.end, y, discrete_state, event_memory, par, w,
+        0.0, plant.instants.end, y, discrete_state, event_memory, par, w,
         t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
     )  # fmt: skip
     if status == BUFFER_FULL or w.points == 0:
-        out[:] = np.nan
-        return status, 0
+        return status, 0, 0
     trajectory = (t_out, y_out, disc_out, sig_out, dense_out, w.points, inside)
-    side_status, latest = latest_light_off(event_memory, par, side_w, trajectory, side, side_y, side_discrete_state,
-    side_event_memory)
+    cut = status == REACHED_END and plant.instants.settle != 0
+    whole = (status <= 1, cut, pulses_reached(trajectory, plant, par[1]))
+    side_status, outcome, pulses = scan_pulses(
+        whole, w.steps, event_memory, par, trajectory, (event_time, event_which, event_disc), w.events, out, more, states,
+        side_w, side, side_states,
+    )  # fmt: skip
     if side_status == BUFFER_FULL:
         out[:] = np.nan
-        return side_status, 0
-    good = status <= 1
-    outcome = scan(out, good, w.events, w.steps, latest, (event_time, event_which, event_disc), trajectory, event_memory, par)
-    return status, outcome
+        return side_status, 0, 0
+    return status, outcome, pulses
 
 
 @bare_kernel
@@ -107,7 +168,7 @@ def set_tolerance(w, floors, rtol):
 
 @bare_kernel
 def solve_lanes(
-    first, count, rtol, energy_allowed, refinement, finest, lanes, curves, tables, gas, floors, answers, used, outs,
+    first, count, rtol, energy_allowed, refinement, finest, lanes, curves, tables, gas, floors, answers, used, outs, mores, states,
     scratch, y, discrete_state, event_memory, inside, side_y, side_discrete_state, side_event_memory, w, side_w,
     t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
     s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed,
@@ -118,13 +179,15 @@ def solve_lanes(
     the arrays for points and events have no room.
 
     One row a lane: lanes of `PLANT`; curves where in `tables` its row of curves begins; floors (n_core,). Filled: answers
-    (4,) status, outcome index, points, events; used the relative tolerance; outs (N_MEASURE,).
+    (5,) status, outcome index, points, events, pulses; used the relative tolerance; outs (N_MEASURE,) measures of the first
+    pulse, mores (most pulses - 1, N_MEASURE) of the others, states (most pulses, N_PULSE_STATE) integers of each.
 
     rtol: nan is each lane's own. A lane whose energy balance misses `energy_allowed` is run again with its tolerance times
     `refinement`, as long as that is no smaller than `finest`.
     """
     main = (t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc)
     side = (s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
+    side_states = (side_y, side_discrete_state, side_event_memory)
     for k in range(first, count):
         par = (lanes[k], tables[curves[k] :], gas, scratch)
         out = outs[k]
@@ -132,9 +195,8 @@ def solve_lanes(
         while True:
             set_tolerance(w, floors[k], used[k])
             set_tolerance(side_w, floors[k], used[k])
-            status, outcome = solve_lane(
-                par, y, discrete_state, event_memory, inside, side_y, side_discrete_state, side_event_memory, w, side_w, out,
-                main, side
+            status, outcome, pulses = solve_lane(
+                par, y, discrete_state, event_memory, inside, side_states, w, side_w, out, mores[k], states[k], main, side
             )
             if not (out[ENERGY_ERROR] > energy_allowed and used[k] * refinement >= finest):
                 break
@@ -143,6 +205,7 @@ def solve_lanes(
         answers[k, 1] = outcome
         answers[k, 2] = w.points
         answers[k, 3] = w.events
+        answers[k, 4] = pulses
         if status == BUFFER_FULL:
             return k, True
         if status > 1:

@@ -12,18 +12,40 @@
 
 Beside the mode: a cavity in either manifold opens (z < 0) and closes; a passage behind the injector fills; each propellant
 arrives in the chamber (5 % of reference above the leak, after the command); the flows' mixture enters the ignitable range; the
-unlit pool reaches the allowable pressure; gas and flows settle behind a sleeve at rest. Time events (commands, valve knots,
-table knots, igniter, light-off, the end of the lines' ringing, the end of watching a sleeve at rest) are targets.
+unlit pool reaches the allowable pressure; the chamber burns and goes out (`ignition`); gas and flows settle behind a sleeve at
+rest, or nothing can happen any more (`ending`). Time events (commands, valve knots, table knots, igniter, light-off, the end of
+the lines' ringing, the end of watching a sleeve at rest) are targets.
+
+A passage drains from the sleeve's rest on its seat on, and from a contact once it was full; it fills when the sleeve leaves its
+seat from rest. A rebound changes nothing, but once the injector brings more than the passage loses, it passes on what comes.
+Neither asks for the command: contact is contact.
 A guard fires on g > 0 -> g <= 0; inactive ones are 1.
 """
 
 import numpy as np
 
 from sleevelift.jit import bare_kernel
-from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.physics.friction import breakaway_force, sticks
 from sleevelift.physics.stops import impact_loss, rebound_speed
 from sleevelift.physics.supply import table_segment
+from sleevelift.plant.ending import (
+    artificial_damping_due,
+    damp_artificially,
+    rest_due,
+    resting,
+    restless,
+    unsettled,
+)
+from sleevelift.plant.ignition import (
+    arm_if_ready,
+    begin_pooling,
+    light_if_due,
+    out_guard,
+    outside_ignitable,
+    pass_out_guard,
+    pool_pressure,
+    waits_for_mixture,
+)
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -35,83 +57,6 @@ force that lingers at breakaway would set it going and stop it again without end
 LEAST_SLACK = 1e-4
 """-. The same as a share of the spring's preload, added: it holds where there is next to no friction, and the force at which a
 sleeve floats is known no better."""
-SETTLED_GAS = 0.02
-"""-. Lift chamber and combustion chamber within this share of ambient count as vented."""
-STANDSTILL = 0.05
-"""s. A sleeve that has stood still this long away from its seat, all gas vented, will not move any more."""
-LEAST_UNSETTLED = 1e-9
-"""-. What `unsettled` may be by rounding where it has been found to pass zero."""
-NEVER_IGNITABLE = 1e9
-"""-. Mixture ratio where no fuel flows."""
-
-
-@bare_kernel
-def flow_ratio(outputs):
-    """Mixture ratio O/F of the flows into the chamber."""
-    if outputs[S_FUEL] <= 0.0:
-        return NEVER_IGNITABLE
-    return max(outputs[S_OXIDIZER], 0.0) / outputs[S_FUEL]
-
-
-@bare_kernel
-def outside_ignitable(outputs, ignition):
-    """How far the flows' mixture is outside the ignitable range, -; <= 0 inside."""
-    ratio = flow_ratio(outputs)
-    return max(ignition.mixture_low - ratio, ratio - ignition.mixture_high)
-
-
-@bare_kernel
-def igniter_burns(t, ignition, tables):
-    """Whether an igniter window (on + rise, off) holds t."""
-    for i in range(ignition.windows.count):
-        k = ignition.windows.start + 2 * i
-        if tables[k] <= t < tables[k + 1]:
-            return True
-    return False
-
-
-@bare_kernel
-def waits_for_mixture(t, discrete_state, plant, tables):
-    """Whether only the mixture of the flows still keeps the ignition delay from starting."""
-    return (
-        plant.chamber.hot != 0
-        and plant.ignition.possible != 0
-        and not (plant.ignition.given == plant.ignition.given)
-        and discrete_state[D_ARMED] == 0
-        and discrete_state[D_LIT] == 0
-        and discrete_state[D_FIRST_O] != 0
-        and discrete_state[D_FIRST_F] != 0
-        and igniter_burns(t, plant.ignition, tables)
-    )
-
-
-@bare_kernel
-def arm_if_ready(t, outputs, discrete_state, event_memory, plant, tables):
-    """Start the ignition delay if igniter, both propellants and mixture are there at t."""
-    if waits_for_mixture(t, discrete_state, plant, tables) and outside_ignitable(outputs, plant.ignition) <= 0.0:
-        discrete_state[D_ARMED] = 1
-        event_memory[M_LIGHT_PLANNED] = t + plant.ignition.delay
-    light_if_due(t, discrete_state, event_memory)
-
-
-@bare_kernel
-def light_if_due(t, discrete_state, event_memory):
-    """Light the chamber where its instant has come (a side run never lights)."""
-    if discrete_state[D_LIT] == 0 and discrete_state[D_BRANCH] == 0 and event_memory[M_LIGHT_PLANNED] <= t:
-        discrete_state[D_LIT] = 1
-        event_memory[M_LIGHT] = t
-
-
-@bare_kernel
-def pool_pressure(y, plant, tables):
-    """Hard-start estimate of the unburned masses now in the chamber, Pa."""
-    i_o = plant.index.unburned_oxidizer
-    i_f = plant.index.unburned_fuel
-    c = plant.chamber
-    extra = plant.ignition.pool_oxidizer
-    return hard_start_pressure(
-        y[i_o] + extra, y[i_f], c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count
-    )
 
 
 @bare_kernel
@@ -138,6 +83,16 @@ def mode_guards(y, discrete_state, outputs, plant, g):
 
 
 @bare_kernel
+def passage_guard(content, injector, state, discrete_state, line):
+    """Guard of a passage: a filling one is full, or one that drains behind a lifted sleeve gets more than it loses; else 1."""
+    if state == FILLING:
+        return 1.0 - content / line.dribble_mass
+    if state == DRAINING and discrete_state[D_MODE] != SEATED:
+        return (content / line.dribble_time - injector) * line.dribble_time / line.dribble_mass
+    return 1.0
+
+
+@bare_kernel
 def guards(t, y, discrete_state, event_memory, par, outputs, g):
     """Fill the guards of the current discrete state."""
     plant, tables, gas, scratch = par
@@ -145,8 +100,11 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
     for i in range(N_GUARD):
         g[i] = 1.0
     mode_guards(y, discrete_state, outputs, plant, g)
-    if discrete_state[D_SETTLED] == 0 and may_settle(discrete_state, plant):
-        g[G_SETTLED] = unsettled(discrete_state, event_memory, outputs, plant)
+    if resting(discrete_state, plant):
+        if discrete_state[D_SETTLED] == 0 and discrete_state[D_ON] == 0:
+            g[G_SETTLED] = unsettled(discrete_state, event_memory, outputs, plant)
+        if discrete_state[D_QUIET] == 0 and t >= rest_due(discrete_state, event_memory, plant):
+            g[G_QUIET] = restless(t, y, discrete_state, event_memory, par, outputs)
     if plant.oxidizer.present == 0:
         return
     if plant.oxidizer.trapped_gas <= 0.0:
@@ -155,10 +113,14 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
     if plant.fuel.trapped_gas <= 0.0:
         z = y[index.fuel_volume] / plant.fuel.volume
         g[G_CAVITY_F] = z if discrete_state[D_CAVITY_F] == 0 else -z
-    if plant.oxidizer.dribble_mass > 0.0 and discrete_state[D_DRIBBLE_O] == FILLING:
-        g[G_DRIBBLE_O] = 1.0 - y[index.dribble_oxidizer] / plant.oxidizer.dribble_mass
-    if plant.fuel.dribble_mass > 0.0 and discrete_state[D_DRIBBLE_F] == FILLING:
-        g[G_DRIBBLE_F] = 1.0 - y[index.dribble_fuel] / plant.fuel.dribble_mass
+    if plant.oxidizer.dribble_mass > 0.0:
+        g[G_DRIBBLE_O] = passage_guard(
+            y[index.dribble_oxidizer], outputs[S_OXIDIZER_INJECTOR], discrete_state[D_DRIBBLE_O], discrete_state, plant.oxidizer
+        )
+    if plant.fuel.dribble_mass > 0.0:
+        g[G_DRIBBLE_F] = passage_guard(
+            y[index.dribble_fuel], outputs[S_FUEL_INJECTOR], discrete_state[D_DRIBBLE_F], discrete_state, plant.fuel
+        )
     if discrete_state[D_COMMANDED] != 0:
         if discrete_state[D_FIRST_O] == 0:
             g[G_FIRST_O] = (event_memory[M_LEVEL_O] - outputs[S_OXIDIZER]) / event_memory[M_REFERENCE_O]
@@ -174,7 +136,8 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
         and discrete_state[D_FIRST_F] != 0
         and plant.chamber.allowable < 1e300
     ):
-        g[G_ALLOWABLE] = 1.0 - pool_pressure(y, plant, tables) / plant.chamber.allowable
+        g[G_ALLOWABLE] = 1.0 - pool_pressure(y, event_memory, plant, tables) / plant.chamber.allowable
+    g[G_OUT] = out_guard(discrete_state, event_memory, outputs, plant)
 
 
 @bare_kernel
@@ -186,10 +149,10 @@ def start_up(t, discrete_state, event_memory):
 
 @bare_kernel
 def leave_seat(y, discrete_state, plant):
-    """A passage that was draining starts to fill, unless this is a rebound or surge after the off command."""
-    if discrete_state[D_COMMANDED] != 0 and discrete_state[D_ON] == 0:
-        return
+    """The sleeve leaves its seat from rest: passages fill, and what flows into the chamber pools."""
     index = plant.index
+    discrete_state[D_LEFT] = 1
+    discrete_state[D_POOLING] = discrete_state[D_COMMANDED]
     if plant.oxidizer.dribble_mass > 0.0 and discrete_state[D_DRIBBLE_O] == DRAINING:
         discrete_state[D_DRIBBLE_O] = FILLING if y[index.dribble_oxidizer] < plant.oxidizer.dribble_mass else FULL
     if plant.fuel.dribble_mass > 0.0 and discrete_state[D_DRIBBLE_F] == DRAINING:
@@ -197,14 +160,19 @@ def leave_seat(y, discrete_state, plant):
 
 
 @bare_kernel
-def seat_contact(discrete_state, after):
-    """Seat touched: after the off command the passages drain from now on; at rest they drain in any case."""
-    if discrete_state[D_ON] == 0 and discrete_state[D_COMMANDED] != 0:
+def note_contact(discrete_state, outputs):
+    """Take note that the sleeve, having left its seat, is back on it with command and solenoid valve off."""
+    if discrete_state[D_LEFT] != 0 and discrete_state[D_ON] == 0 and outputs[S_VALVE] <= 0.0:
         discrete_state[D_CONTACT] = 1
+
+
+@bare_kernel
+def seat_contact(discrete_state, outputs, bounces):
+    """Seat touched: passages that were full drain from now on; at rest all do."""
+    note_contact(discrete_state, outputs)
+    if not bounces or discrete_state[D_DRIBBLE_O] == FULL:
         discrete_state[D_DRIBBLE_O] = DRAINING
-        discrete_state[D_DRIBBLE_F] = DRAINING
-    elif after == 0.0:
-        discrete_state[D_DRIBBLE_O] = DRAINING
+    if not bounces or discrete_state[D_DRIBBLE_F] == FULL:
         discrete_state[D_DRIBBLE_F] = DRAINING
 
 
@@ -222,10 +190,10 @@ def impact(t, y, discrete_state, event_memory, outputs, plant, at_seat):
     y[index.lift_height] = 0.0 if at_seat else sleeve.stroke
     limit = breakaway_force(outputs[S_RUN], plant.friction.ratio)
     if at_seat:
-        seat_contact(discrete_state, after)
-        if after > 0.0 or outputs[S_NET] > limit:
+        bounces = after > 0.0 or outputs[S_NET] > limit
+        seat_contact(discrete_state, outputs, bounces)
+        if bounces:
             discrete_state[D_MODE] = SLIDING_UP
-            leave_seat(y, discrete_state, plant)
         else:
             discrete_state[D_MODE] = SEATED
     elif after < 0.0 or outputs[S_NET] < -limit:
@@ -255,6 +223,7 @@ def mode_reset(t, y, discrete_state, event_memory, outputs, plant, which):
     mode = discrete_state[D_MODE]
     discrete_state[D_DAMPED] = 0
     discrete_state[D_SETTLED] = 0
+    discrete_state[D_QUIET] = 0
     if mode == SEATED:
         start_up(t, discrete_state, event_memory)
         leave_seat(y, discrete_state, plant)
@@ -282,7 +251,7 @@ def reset(t, y, discrete_state, event_memory, par, which):
     """Apply the jump of guard `which`; returns 0, or nonzero where the forces cannot be evaluated."""
     plant, tables, gas, scratch = par
     dy, outputs = scratch_views(y, scratch)
-    if which <= G_MODE_B or which == G_FIRST_O or which == G_FIRST_F or which == G_IGNITABLE:
+    if which <= G_MODE_B or which == G_FIRST_O or which == G_FIRST_F or which == G_IGNITABLE or which == G_OUT:
         if rhs(t, y, discrete_state, event_memory, par, dy, outputs) != 0:
             return 1
     if which <= G_MODE_B:
@@ -299,91 +268,28 @@ def reset(t, y, discrete_state, event_memory, par, which):
         discrete_state[D_DRIBBLE_F] = FULL
     elif which == G_FIRST_O:
         discrete_state[D_FIRST_O] = 1
+        discrete_state[D_POOLING] = 1
         event_memory[M_FIRST_O] = t
         arm_if_ready(t, outputs, discrete_state, event_memory, plant, tables)
     elif which == G_FIRST_F:
         discrete_state[D_FIRST_F] = 1
+        discrete_state[D_POOLING] = 1
         event_memory[M_FIRST_F] = t
         arm_if_ready(t, outputs, discrete_state, event_memory, plant, tables)
     elif which == G_IGNITABLE:
         discrete_state[D_ARMED] = 1
         event_memory[M_LIGHT_PLANNED] = t + plant.ignition.delay
         light_if_due(t, discrete_state, event_memory)
+    elif which == G_OUT:
+        pass_out_guard(t, y, discrete_state, event_memory, outputs, plant)
     elif which == G_SETTLED:
         discrete_state[D_SETTLED] = 1
+    elif which == G_QUIET:
+        discrete_state[D_QUIET] = 1
     else:
         discrete_state[D_ALLOWABLE] = 1
         event_memory[M_ALLOWABLE] = t
     return 0
-
-
-@bare_kernel
-def may_settle(discrete_state, plant):
-    """Whether only gas, flows and time stand between this run and its end: nothing known to come, sleeve at rest, command off."""
-    if plant.instants.settle == 0 or discrete_state[D_TARGET] < plant.instants.targets.count or discrete_state[D_ON] != 0:
-        return False
-    if discrete_state[D_LIT] == 0 and discrete_state[D_ARMED] != 0 and discrete_state[D_BRANCH] == 0:
-        return False
-    return discrete_state[D_MODE] != SLIDING_UP and discrete_state[D_MODE] != SLIDING_DOWN
-
-
-@bare_kernel
-def unsettled(discrete_state, event_memory, outputs, plant):
-    """How far gas and flows are from settled behind a sleeve at rest, -; <= 0 where they are.
-
-    Settled: tube, lift chamber and, where the sleeve is seated, combustion chamber within 2 % of ambient, and then also the flows
-    into the chamber below their `last` level.
-    """
-    most = max(outputs[S_LIFT_P], outputs[S_TUBE_P])
-    flows = -1.0
-    if discrete_state[D_MODE] == SEATED:
-        if plant.chamber.hot != 0:
-            most = max(most, outputs[S_CHAMBER_P])
-        if plant.oxidizer.present != 0:
-            flows = max(
-                (outputs[S_OXIDIZER] - event_memory[M_LEVEL_O]) / event_memory[M_REFERENCE_O],
-                (outputs[S_FUEL] - event_memory[M_LEVEL_F]) / event_memory[M_REFERENCE_F],
-            )
-    return max(most / plant.ambient_pressure - (1.0 + SETTLED_GAS), flows)
-
-
-@bare_kernel
-def rest_due(discrete_state, event_memory, plant):
-    """Instant from which a sleeve at rest has been watched for long enough, s: on its seat or away from it."""
-    wait = plant.instants.settle_time
-    if discrete_state[D_MODE] != SEATED:
-        wait = max(STANDSTILL, wait)
-    return event_memory[M_LAST_CHANGE] + wait
-
-
-@bare_kernel
-def artificial_damping_due(discrete_state, event_memory, plant):
-    """Instant at which the ringing lines of a valve closed for good are to be damped, s; inf where they are not.
-
-    Two periods of their free oscillation (at least 5 ms) after the last change of mode; a run with a given end computes the
-    ringing to that end.
-    """
-    if (
-        plant.oxidizer.present == 0
-        or discrete_state[D_DAMPED] != 0
-        or discrete_state[D_MODE] != SEATED
-        or not may_settle(discrete_state, plant)
-    ):
-        return np.inf
-    return max(event_memory[M_LAST_CHANGE], event_memory[M_DAMPING]) + plant.instants.settle_time
-
-
-@bare_kernel
-def damp_artificially(t, discrete_state, event_memory, plant):
-    """Damp the lines critically from their due instant on; where a cavity is open then, watch two periods more.
-
-    What they ring on with is lower than what has been, and nothing depends on it. Leaving the seat ends the damping.
-    """
-    if artificial_damping_due(discrete_state, event_memory, plant) <= t:
-        if discrete_state[D_CAVITY_O] == 0 and discrete_state[D_CAVITY_F] == 0:
-            discrete_state[D_DAMPED] = 1
-        else:
-            event_memory[M_DAMPING] = t
 
 
 @bare_kernel
@@ -398,7 +304,7 @@ def next_target(t, discrete_state, event_memory, par):
         light = event_memory[M_LIGHT_PLANNED]
         if light > t and light < following:
             following = light
-    if may_settle(discrete_state, plant):
+    if resting(discrete_state, plant):
         for due in (artificial_damping_due(discrete_state, event_memory, plant), rest_due(discrete_state, event_memory, plant)):
             if due > t and due < following:
                 following = due
@@ -410,11 +316,12 @@ def command_edge(t, y, discrete_state, event_memory, outputs, turn_on, plant):
     """Take note of an on or off command."""
     if turn_on:
         first = discrete_state[D_COMMANDED] == 0
+        if discrete_state[D_ON] == 0:
+            begin_pooling(t, discrete_state, event_memory, plant)
         discrete_state[D_COMMANDED] = 1
         discrete_state[D_ON] = 1
         discrete_state[D_CONTACT] = 0
-        if discrete_state[D_MODE] != SEATED:
-            leave_seat(y, discrete_state, plant)
+        discrete_state[D_LEFT] = 1 if discrete_state[D_MODE] != SEATED else 0
         if first and plant.oxidizer.present != 0:
             if outputs[S_OXIDIZER] >= event_memory[M_LEVEL_O]:
                 discrete_state[D_FIRST_O] = 1
@@ -424,8 +331,6 @@ def command_edge(t, y, discrete_state, event_memory, outputs, turn_on, plant):
                 event_memory[M_FIRST_F] = t
     else:
         discrete_state[D_ON] = 0
-        if discrete_state[D_MODE] == SEATED:
-            discrete_state[D_CONTACT] = 1
 
 
 @bare_kernel
@@ -448,23 +353,10 @@ def at_target(t, y, discrete_state, event_memory, par):
     for i in range(edges.count):
         if tables[edges.start + 2 * i] == t:
             command_edge(t, y, discrete_state, event_memory, outputs, tables[edges.start + 2 * i + 1] > 0.5, plant)
+    if discrete_state[D_MODE] == SEATED:
+        note_contact(discrete_state, outputs)
     arm_if_ready(t, outputs, discrete_state, event_memory, plant, tables)
     damp_artificially(t, discrete_state, event_memory, plant)
     return (
         1 if discrete_state[D_TARGET] + discrete_state[D_LIT] + discrete_state[D_ARMED] + discrete_state[D_DAMPED] > before else 0
     )
-
-
-@bare_kernel
-def finished(t, y, discrete_state, event_memory, par, outputs):
-    """Whether the run is over: closed and settled, or standing still for good with all gas vented (MODEL.md, section 2).
-
-    Closed and settled: no time event left, command off, seated, gas and flows settled (`unsettled`), and two periods of the
-    lines' free oscillation (at least 5 ms) gone by. All of these come to pass at instants a step ends at.
-    """
-    plant, tables, gas, scratch = par
-    if discrete_state[D_BRANCH] != 0 and discrete_state[D_ALLOWABLE] != 0:
-        return True
-    if not may_settle(discrete_state, plant) or unsettled(discrete_state, event_memory, outputs, plant) > LEAST_UNSETTLED:
-        return False
-    return t >= rest_due(discrete_state, event_memory, plant)

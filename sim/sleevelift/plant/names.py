@@ -1,6 +1,7 @@
 """The measures: name, unit, group and meaning, in the order of the compiled result.
 
-The names are those of MODEL.md, section 7. Instants are seconds from the run's start, other times are durations.
+The names are those of MODEL.md, section 7. Instants are seconds from the run's start, other times are durations. Of a run with
+several pulses the numbers are the first pulse's; those of `PULSE_NAMES` each pulse has.
 """
 
 from typing import NamedTuple
@@ -16,14 +17,14 @@ class Measure(NamedTuple):
 
 
 MEASURES = (
-    Measure("energize_time", "s", "opening", "instant of the first on command"),
+    Measure("energize_time", "s", "opening", "instant of the on command"),
     Measure("valve_delay", "s", "opening", "command to first opening of the fill port at the chamber"),
     Measure("fill_delay", "s", "opening", "from there to first lift"),
     Measure("travel_time", "s", "opening", "first lift to within 2 % of full lift and staying"),
     Measure("opening_time", "s", "opening", "command to full lift, the sum"),
     Measure("breakaway_pressure", "Pa", "opening", "lift-chamber pressure at first lift, absolute"),
     Measure("stop_impact_speed", "m/s", "opening", "fastest impact on the stop after the command"),
-    Measure("deenergize_time", "s", "closing", "instant of the last off command"),
+    Measure("deenergize_time", "s", "closing", "instant of its off command"),
     Measure("release_delay", "s", "closing", "off command to first opening of the exhaust port"),
     Measure("vent_delay", "s", "closing", "from there to the first movement down"),
     Measure("return_time", "s", "closing", "from there to seated for good"),
@@ -57,6 +58,8 @@ MEASURES = (
     Measure("pooled_oxidizer", "kg", "ignition", "unburned in the chamber at light-off (never lit: at the end)"),
     Measure("pooled_fuel", "kg", "ignition", "unburned in the chamber at light-off (never lit: at the end)"),
     Measure("pooled_before_command", "kg", "ignition", "closed leak before the command"),
+    Measure("unburned_oxidizer_at_command", "kg", "ignition", "in the chamber when the on command comes"),
+    Measure("unburned_fuel_at_command", "kg", "ignition", "in the chamber when the on command comes"),
     Measure("hard_start_pressure", "Pa", "ignition", "if the pool burned at once; an estimate, no bound: a detonation exceeds it"),
     Measure("latest_light_off", "s", "ignition", "instant the unlit pool reaches the allowable pressure (an estimate)"),
     Measure("peak_chamber_pressure", "Pa", "ignition", "highest chamber pressure, absolute"),
@@ -76,7 +79,10 @@ MEASURES = (
     Measure("fuel_pressure_to_open", "Pa", "forces", "fuel pressure that opens it at actuation gas, above ambient"),
     Measure("sealing_load", "N/m", "forces", "net closing force per length of seat line at the start"),
     Measure("required_lift_area", "m2", "forces", "the trade's first cut of the lift area"),
-    Measure("gas_per_cycle", "kg", "gas", "actuation gas through the fill port"),
+    Measure("gas_per_cycle", "kg", "gas", "actuation gas through the fill port, first pulse"),
+    Measure("gas_used", "kg", "gas", "actuation gas through the fill port, whole run"),
+    Measure("supply_at_command", "Pa", "gas", "supply pressure when the on command comes, absolute"),
+    Measure("bottle_at_command", "Pa", "gas", "bottle pressure when the on command comes, absolute"),
     Measure("lowest_gas_temperature", "K", "gas", "coldest node but the bottle"),
     Measure("peak_supply_pressure", "Pa", "gas", "highest pressure ahead of the solenoid valve, absolute"),
     Measure("peak_tube_pressure", "Pa", "gas", "highest pressure in the tube, absolute"),
@@ -92,3 +98,11 @@ NAMES = tuple(m.name for m in MEASURES)
 UNITS = {m.name: m.unit for m in MEASURES}
 N_MEASURE = len(MEASURES)
 PLACE = {name: i for i, name in enumerate(NAMES)}
+
+OF_THE_RUN = ("quality", "forces")
+"""Groups of measures that a run has once."""
+PULSE_NAMES = tuple(
+    m.name for m in MEASURES
+    if (m.group not in OF_THE_RUN or m.name in ("surge_margin", "surge_time")) and m.name not in ("gas_used", "stored_gas_energy")
+)  # fmt: skip
+"""What each pulse has of its own."""

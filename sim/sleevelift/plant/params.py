@@ -193,9 +193,11 @@ IGNITION = np.dtype(
         ("mixture_low", "f8"),
         ("mixture_high", "f8"),
         ("pool_oxidizer", "f8"),
+        ("count_pool", "i8"),
     ]
 )
-"""given: instant of light-off (nan: by the igniter); windows: pairs (ready = on + rise, off)."""
+"""given: instant of light-off (nan: by the igniter); windows: pairs (ready = on + rise, off); pool_oxidizer kg and
+count_pool: whether what leaked before a command counts, and before the first how much."""
 
 INSTANTS = np.dtype(
     [
@@ -204,6 +206,7 @@ INSTANTS = np.dtype(
         ("waiting", "f8"),
         ("edges", CURVE),
         ("effects", CURVE),
+        ("pulses", CURVE),
         ("targets", CURVE),
         ("end", "f8"),
         ("settle", "i8"),
@@ -213,7 +216,8 @@ INSTANTS = np.dtype(
 )
 """waiting: how long the propellants stood at the closed valve when the command comes, s.
 edges: pairs (instant, 1 on / 0 off); effects: triples (instant of effect, 1 opens / 0 shuts, instant of its
-command); targets: every time event, sorted; settle 1: end when settled."""
+command); pulses: fives (on, its off, next on, when the fill port opens, when the exhaust port opens), nan where it does not
+happen, next on inf of the last; targets: every time event, sorted; settle 1: end when settled."""
 
 INDEX = np.dtype(
     [

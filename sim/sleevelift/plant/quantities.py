@@ -14,6 +14,9 @@ LEAST = -1e300
 LEAST_SHARE = 0.1
 """-. The mixture ratio counts while both flows exceed this share of their reference."""
 
+VENTED = 1.02
+"""-. A lift chamber within this factor of ambient is vented."""
+
 SURGE = N_SIGNAL
 RATIO = N_SIGNAL + 1
 COLDEST = N_SIGNAL + 2
@@ -23,8 +26,9 @@ FUEL_AREA = N_SIGNAL + 4
 series m2."""
 
 ALWAYS, ON_SEAT, BOTH_FLOW, WHILE_LIT = 0, 1, 2, 3
-"""When a quantity counts: at all times; seated before the first command, or after contact with the seat that follows an off
-command; while both flows exceed LEAST_SHARE of their reference; while the chamber is lit."""
+"""When a quantity counts: at all times; seated before the first command, or, with the command off, after contact with the seat, or
+of a sleeve that has not left it once the lift chamber is vented; while both flows exceed LEAST_SHARE of their reference; while
+the chamber is lit."""
 
 
 @bare_kernel
@@ -51,13 +55,17 @@ def quantity(which, y, outputs, plant):
 
 
 @bare_kernel
-def excess(condition, outputs, disc, event_memory):
+def excess(condition, outputs, disc, event_memory, plant):
     """How far a condition is met, -: it counts where this is >= 0."""
     if condition == BOTH_FLOW:
         return min(outputs[S_OXIDIZER] / event_memory[M_REFERENCE_O], outputs[S_FUEL] / event_memory[M_REFERENCE_F]) - LEAST_SHARE
     if condition == ON_SEAT:
-        before = disc[D_COMMANDED] == 0 and disc[D_MODE] == SEATED
-        return 1.0 if before or (disc[D_ON] == 0 and disc[D_CONTACT] != 0) else -1.0
+        if disc[D_COMMANDED] == 0:
+            return 1.0 if disc[D_MODE] == SEATED else -1.0
+        if disc[D_ON] != 0:
+            return -1.0
+        unmoved = disc[D_LEFT] == 0 and outputs[S_LIFT_P] <= VENTED * plant.ambient_pressure
+        return 1.0 if disc[D_CONTACT] != 0 or unmoved else -1.0
     if condition == WHILE_LIT:
         return 1.0 if disc[D_LIT] != 0 else -1.0
     return 1.0

@@ -316,7 +316,7 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
             in_f, dm = dribble_outflow(w_f, y[index.dribble_fuel], discrete_state[D_DRIBBLE_F], plant.fuel)
             dy[index.dribble_fuel] = dm
     dy[balance + B_OTHER_WORK] = other
-    if plant.chamber.hot != 0 and (discrete_state[D_COMMANDED] != 0 or lit != 0):
+    if plant.chamber.hot != 0 and (discrete_state[D_POOLING] != 0 or lit != 0):
         dy[index.unburned_oxidizer] += max(in_o, 0.0)
         dy[index.unburned_fuel] += max(in_f, 0.0)
     if asked:

@@ -1,18 +1,20 @@
 """From a stored trajectory to the named numbers of `names`, in compiled code, so that a batch need not keep trajectories.
 
-Each definition quotes its threshold. A number that did not happen is nan; `sleevelift.measures` says why in words.
+A run is read pulse by pulse. A pulse begins at an on command and ends at the next, or with the run; the first also holds what
+came before. Its part of the trajectory begins at the last point before its command. Each definition quotes its threshold. A
+number that did not happen is nan; `sleevelift.measures` says why in words.
 """
 
 import numpy as np
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import hard_start_pressure
-from sleevelift.physics.feed_line import compression_energy
-from sleevelift.physics.spring import spring_energy
+from sleevelift.plant.balances import balance_measures
 from sleevelift.plant.crossings import LAST_RISE, crossing, point_before
 from sleevelift.plant.flow_measures import CROSSINGS, extremes, flow_measures
 from sleevelift.plant.margins import static_margins
 from sleevelift.plant.names import PLACE
+from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.quantities import LIFT
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -21,7 +23,8 @@ FULL_LIFT = 0.98
 QUANTITIES = np.array([LIFT], dtype=np.int64)
 """Quantities looked at here, as data."""
 
-LEFT_GAS_RANGE, LIFTED_EARLY, NEVER_SHIFTED, NEVER_BROKE_AWAY, HUNG, OPENED_CLOSED, NO_OFF, NOT_CLOSED, FAILED = range(9)
+LEFT_GAS_RANGE, LIFTED_EARLY, NEVER_SHIFTED, NEVER_BROKE_AWAY, HUNG = range(5)
+OPENED_CLOSED, NO_OFF, NOT_CLOSED, CUT_SHORT, FAILED = range(5, 10)
 OUTCOMES = (
     "left-gas-range",
     "lifted-without-command",
@@ -31,9 +34,16 @@ OUTCOMES = (
     "opened-and-closed",
     "opened-no-off-command",
     "did-not-close",
+    "cut-short",
     "failed",
 )
-"""In the order in which the first that applies is the outcome; `failed` is a computation that could not go on."""
+"""In the order in which the first that applies is the outcome, but for the last two: `cut-short` stands for one that the horizon
+leaves open, `failed` is a computation that could not go on."""
+ON, OFF, UNTIL, OPENS, RELEASES = range(5)
+"""Of a pulse, see `params.INSTANTS`."""
+PULSE_OUTCOME, BEGINS_LIFTED, BEGINS_LIT, PULSE_END = range(4)
+N_PULSE_STATE = 4
+"""What is kept of a pulse beside its measures, integers; PULSE_END: points of the trajectory up to its end."""
 
 P_ENERGIZE_TIME = PLACE["energize_time"]
 P_VALVE_DELAY = PLACE["valve_delay"]
@@ -58,23 +68,14 @@ P_POOLED_BEFORE_COMMAND = PLACE["pooled_before_command"]
 P_HARD_START_PRESSURE = PLACE["hard_start_pressure"]
 P_LATEST_LIGHT_OFF = PLACE["latest_light_off"]
 P_STEADY_CHAMBER_PRESSURE = PLACE["steady_chamber_pressure"]
-P_PRELOAD = PLACE["preload"]
-P_FUEL_OPENING_FORCE = PLACE["fuel_opening_force"]
-P_LIFT_FORCE = PLACE["lift_force"]
-P_OPENING_MARGIN = PLACE["opening_margin"]
-P_FULL_LIFT_MARGIN = PLACE["full_lift_margin"]
-P_NO_FUEL_MARGIN = PLACE["no_fuel_margin"]
-P_FUEL_ALONE_MARGIN = PLACE["fuel_alone_margin"]
-P_FUEL_LOSS_MARGIN = PLACE["fuel_loss_margin"]
-P_CLOSING_MARGIN = PLACE["closing_margin"]
-P_CLOSING_MARGIN_UNLIT = PLACE["closing_margin_unlit"]
-P_FUEL_PRESSURE_TO_OPEN = PLACE["fuel_pressure_to_open"]
 P_SEALING_LOAD = PLACE["sealing_load"]
-P_REQUIRED_LIFT_AREA = PLACE["required_lift_area"]
 P_GAS_PER_CYCLE = PLACE["gas_per_cycle"]
+P_GAS_USED = PLACE["gas_used"]
+P_SUPPLY_AT_COMMAND = PLACE["supply_at_command"]
+P_BOTTLE_AT_COMMAND = PLACE["bottle_at_command"]
+P_UNBURNED_OXIDIZER_AT_COMMAND = PLACE["unburned_oxidizer_at_command"]
+P_UNBURNED_FUEL_AT_COMMAND = PLACE["unburned_fuel_at_command"]
 P_STORED_GAS_ENERGY = PLACE["stored_gas_energy"]
-P_GAS_MASS_ERROR = PLACE["gas_mass_error"]
-P_ENERGY_ERROR = PLACE["energy_error"]
 P_STEPS = PLACE["steps"]
 
 
@@ -103,19 +104,29 @@ def moves_down(i, events):
 
 
 @bare_kernel
-def effect_of(plant, tables, opens, after):
-    """(instant of effect, instant of its command) of the first effect of a direction at or after an instant; nan if none."""
-    effects = plant.instants.effects
-    for i in range(effects.count):
-        k = effects.start + 3 * i
-        if (tables[k + 1] > 0.5) == opens and tables[k] >= after:
-            return tables[k], tables[k + 2]
-    return np.nan, np.nan
+def pulse_of(k, plant, tables):
+    """Pulse k: (on, off, next on, fill port opens, exhaust port opens), s."""
+    i = plant.instants.pulses.start + 5 * k
+    return tables[i], tables[i + 1], tables[i + 2], tables[i + 3], tables[i + 4]
+
+
+@bare_kernel
+def first_event(instant, events, n_events):
+    """Index of the first event at or after an instant."""
+    lo = 0
+    hi = n_events
+    while lo < hi:
+        middle = (lo + hi) // 2
+        if events[0][middle] < instant:
+            lo = middle + 1
+        else:
+            hi = middle
+    return lo
 
 
 @bare_kernel
 def impact_speeds(out, energize, off, n_events, events, trajectory, i_speed):
-    """Fastest impacts on stop (after the first on) and seat (after the last off), and the rebounds from the seat."""
+    """Fastest impacts on stop (after the on) and seat (after the off), and the rebounds from the seat."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     stop = np.nan
     seat = np.nan
@@ -157,20 +168,23 @@ def event_point(i, events, trajectory):
 
 
 @bare_kernel
-def opening_measures(out, first_open, off, n_events, events, trajectory, event_memory, par):
-    """Opening times; returns (first lift after the command, whether full lift was reached and held up to `off`)."""
+def opening_measures(out, pulse, begins_lifted, off, n_events, events, trajectory, event_memory, par):
+    """Opening times; returns (first lift after the command, whether full lift was reached and held up to `off`).
+
+    A pulse that begins with the sleeve lifted has none, but counts as lifted at its command.
+    """
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant = par[0]
-    energize = plant.instants.energize
+    energize = pulse[ON]
     out[P_ENERGIZE_TIME] = energize
     if not energize == energize:
         return np.nan, False
-    out[P_VALVE_DELAY] = first_open - energize
-    lift = np.nan
+    out[P_VALVE_DELAY] = pulse[OPENS] - energize
+    lift = energize if begins_lifted else np.nan
     for i in range(n_events):
-        if lifts_off(i, events) and events[0][i] >= energize:
+        if not begins_lifted and lifts_off(i, events) and events[0][i] >= energize:
             lift = events[0][i]
-            out[P_FILL_DELAY] = lift - first_open
+            out[P_FILL_DELAY] = lift - pulse[OPENS]
             out[P_BREAKAWAY_PRESSURE] = stored_outputs[event_point(i, events, trajectory), S_LIFT_P]
             break
     if not lift == lift:
@@ -180,27 +194,22 @@ def opening_measures(out, first_open, off, n_events, events, trajectory, event_m
     if ys[end, plant.index.lift_height] < level:
         return lift, False
     full = crossing(CROSSINGS[LAST_RISE], QUANTITIES[0], level, lift, off, trajectory, event_memory, par)
-    if full == full:
+    if full == full and not begins_lifted:
         out[P_TRAVEL_TIME] = full - lift
         out[P_OPENING_TIME] = full - energize
     return lift, True
 
 
 @bare_kernel
-def closing_measures(out, lifted, n_events, events, trajectory, plant, tables):
-    """Closing times after the last off command; returns whether the sleeve is seated for good."""
+def closing_measures(out, pulse, lifted, n_events, events, trajectory):
+    """Closing times after the off command; returns whether the sleeve is seated for good."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    off = plant.instants.deenergize
+    off = pulse[OFF]
     out[P_DEENERGIZE_TIME] = off
     closed = discrete_state[count - 1, D_MODE] == SEATED
     if not off == off:
         return closed
-    effects = plant.instants.effects
-    release = np.nan
-    for i in range(effects.count):
-        k = effects.start + 3 * i
-        if tables[k + 1] < 0.5 and tables[k + 2] == off:
-            release = tables[k]
+    release = pulse[RELEASES]
     out[P_RELEASE_DELAY] = release - off
     down = np.nan
     seated = np.nan
@@ -222,170 +231,169 @@ def closing_measures(out, lifted, n_events, events, trajectory, plant, tables):
 
 
 @bare_kernel
-def ignition_measures(out, off, trajectory, event_memory, latest, par):
-    """Light-off, pool and hard-start estimate; `latest` is the instant from the side run that is never lit."""
+def ignition_measures(out, pulse, off, light, extra, leaked, latest, trajectory, event_memory, par):
+    """Light-off, pool and hard-start estimate.
+
+    light: instant of the pulse's first light-off; extra: what leaked before and counts, leaked: before this command, kg; latest:
+    instant from the side run that is never lit.
+    """
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
-    if plant.oxidizer.present != 0:
-        out[P_BOTH_IN_CHAMBER] = max(event_memory[M_FIRST_O], event_memory[M_FIRST_F])
-        if not (event_memory[M_FIRST_O] == event_memory[M_FIRST_O] and event_memory[M_FIRST_F] == event_memory[M_FIRST_F]):
-            out[P_BOTH_IN_CHAMBER] = np.nan
     c = plant.chamber
     if c.hot == 0:
         return
-    out[P_POOLED_BEFORE_COMMAND] = max(event_memory[M_LEAK_O], 0.0) * plant.instants.waiting
-    light = event_memory[M_LIGHT]
+    i_o = plant.index.unburned_oxidizer
+    i_f = plant.index.unburned_fuel
+    begins_lit = t[0] > 0.0 and discrete_state[0, D_LIT] != 0
+    out[P_POOLED_BEFORE_COMMAND] = leaked
     out[P_LIGHT_OFF] = light
     out[P_LIGHT_OFF_LAG] = light - out[P_BOTH_IN_CHAMBER]
     k = count - 1
     if light == light:
         k = point_before(light, trajectory)
-    pool_o = max(ys[k, plant.index.unburned_oxidizer], 0.0)
-    pool_f = max(ys[k, plant.index.unburned_fuel], 0.0)
-    out[P_POOLED_OXIDIZER] = pool_o
-    out[P_POOLED_FUEL] = pool_f
-    if light == light and out[P_BOTH_IN_CHAMBER] <= light:
-        out[P_HARD_START_PRESSURE] = hard_start_pressure(
-            pool_o + plant.ignition.pool_oxidizer, pool_f, c.volume, plant.ambient_pressure,
-            tables, c.ideal_curve.start, c.ideal_curve.count,
-        )  # fmt: skip
+    if light == light or not begins_lit:
+        pool_o = max(ys[k, i_o], 0.0)
+        pool_f = max(ys[k, i_f], 0.0)
+        out[P_POOLED_OXIDIZER] = pool_o
+        out[P_POOLED_FUEL] = pool_f
+        arrived = discrete_state[k, D_FIRST_O] != 0 and discrete_state[k, D_FIRST_F] != 0
+        if light == light and (arrived or out[P_BOTH_IN_CHAMBER] <= light):
+            out[P_HARD_START_PRESSURE] = hard_start_pressure(
+                pool_o + extra, pool_f, c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count
+            )
     out[P_LATEST_LIGHT_OFF] = latest
-    if plant.instants.energize == plant.instants.energize:
+    if pulse[ON] == pulse[ON]:
         out[P_STEADY_CHAMBER_PRESSURE] = stored_outputs[point_before(off, trajectory), S_CHAMBER_P]
+        at = point_before(pulse[ON], trajectory)
+        out[P_UNBURNED_OXIDIZER_AT_COMMAND] = max(ys[at, i_o], 0.0)
+        out[P_UNBURNED_FUEL_AT_COMMAND] = max(ys[at, i_f], 0.0)
 
 
 @bare_kernel
-def gas_measures(out, trajectory, par):
-    """Gas used, stored energy at the start."""
+def gas_measures(out, pulse, trajectory, par):
+    """Gas used in the pulse, and the pressures it finds."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    plant = par[0]
+    plant, tables, gas, scratch = par
     core = plant.index.core
-    out[P_GAS_PER_CYCLE] = ys[count - 1, core + B_FILL]
-    out[P_STORED_GAS_ENERGY] = plant.stored_gas_energy
+    kind = plant.supply.kind
+    out[P_GAS_PER_CYCLE] = ys[count - 1, core + B_FILL] - ys[0, core + B_FILL]
+    if pulse[ON] == pulse[ON]:
+        at = point_before(pulse[ON], trajectory)
+        out[P_SUPPLY_AT_COMMAND] = stored_outputs[at, S_SUPPLY_P]
+        if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
+            out[P_BOTTLE_AT_COMMAND] = stored_outputs[at, S_BOTTLE_P]
 
 
 @bare_kernel
-def stored_energy(k, trajectory, plant):
-    """Energy held by sleeve, spring, weight and liquids at point k, J."""
-    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    index = plant.index
-    x = ys[k, index.lift_height]
-    v = ys[k, index.speed]
-    total = 0.5 * plant.sleeve.mass * v * v + spring_energy(plant.sleeve.preload, plant.sleeve.rate, x)
-    total += plant.sleeve.weight * x
-    if plant.oxidizer.present != 0:
-        total += line_energy(
-            ys[k, index.oxidizer_flow], ys[k, index.oxidizer_volume], stored_outputs[k, S_OXIDIZER_P], plant.oxidizer, plant
-        )
-        total += line_energy(ys[k, index.fuel_flow], ys[k, index.fuel_volume], stored_outputs[k, S_FUEL_P], plant.fuel, plant)
-    return total
-
-
-@bare_kernel
-def line_energy(w, z, p, line, plant):
-    """Kinetic energy of the line's column plus energy of compression of its manifold, J."""
-    kinetic = 0.5 * line.inertance * w * w / line.rho
-    return kinetic + compression_energy(
-        z, p, line.volume, line.bulk, line.vapour, line.trapped_gas, line.trapped_gas_exponent, plant.ambient_pressure
-    )
-
-
-@bare_kernel
-def gas_content(k, which, trajectory, plant):
-    """Mass (which 0) or internal energy (1) of all gas nodes at point k, kg or J."""
-    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    index = plant.index
-    total = ys[k, index.tube + which] + ys[k, index.lift + which] + ys[k, index.spring + which]
-    return total + ys[k, index.plenum + which] + ys[k, index.bottle + which]
-
-
-@bare_kernel
-def gained(which, trajectory, core):
-    """Growth of a balance over the run."""
-    ys = trajectory[1]
-    return ys[trajectory[5] - 1, core + which] - ys[0, core + which]
-
-
-@bare_kernel
-def balances(trajectory, event_memory, plant):
-    """(gas mass kg, gas energy J, machine energy J) left over at the end, and the (mass, energy, work) they are measured by.
-
-    The boundary flows are integrated as states. Gas energy: change of U - enthalpy and heat in + work on the sleeve. Machine:
-    change of stored energy + friction + impacts - gas work - work of inlets, injectors, chamber, gap and jet.
-    """
-    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    end = count - 1
-    core = plant.index.core
-    mass = gas_content(end, 0, trajectory, plant) - gas_content(0, 0, trajectory, plant) - gained(B_GAS_MASS, trajectory, core)
-    energy = gas_content(end, 1, trajectory, plant) - gas_content(0, 1, trajectory, plant)
-    energy += gained(B_GAS_WORK, trajectory, core) - gained(B_GAS_ENERGY, trajectory, core)
-    machine = stored_energy(end, trajectory, plant) - stored_energy(0, trajectory, plant)
-    machine += gained(B_FRICTION, trajectory, core) + event_memory[M_IMPACT_LOSS]
-    machine -= gained(B_GAS_WORK, trajectory, core) + gained(B_OTHER_WORK, trajectory, core)
-    index = plant.index
-    mass_scale = max(abs(gained(B_FILL, trajectory, core)), ys[0, index.tube] + ys[0, index.lift] + ys[0, index.spring])
-    stroke = plant.sleeve.stroke
-    work_scale = max(spring_energy(plant.sleeve.preload, plant.sleeve.rate, stroke), gained(B_FRICTION, trajectory, core))
-    work_scale = max(work_scale, event_memory[M_IMPACT_LOSS])
-    at_start = stored_energy(0, trajectory, plant)
-    for k in range(1, count):
-        work_scale = max(work_scale, abs(stored_energy(k, trajectory, plant) - at_start))
-    energy_scale = work_scale + abs(gained(B_GAS_ENERGY, trajectory, core))
-    return mass, energy, machine, mass_scale, energy_scale, work_scale
-
-
-@bare_kernel
-def balance_measures(out, trajectory, event_memory, plant):
-    """Errors of gas mass and of the whole machine's energy, relative."""
-    mass, energy, machine, mass_scale, energy_scale, work_scale = balances(trajectory, event_memory, plant)
-    out[P_GAS_MASS_ERROR] = abs(mass) / mass_scale
-    out[P_ENERGY_ERROR] = max(abs(machine) / work_scale, abs(energy) / energy_scale)
-
-
-@bare_kernel
-def outcome_of(good, lifted_early, lift, reached, closed, plant, tables):
-    """The first outcome of `OUTCOMES` that applies; an on command after the last off counts as no off command."""
+def outcome_of(good, lifted_early, shifts, lift, reached, closed, off, judged_at_off, cut):
+    """The first outcome of `OUTCOMES` that applies. cut: the horizon ended the run, so what it leaves open is not decided."""
     if not good:
         return LEFT_GAS_RANGE
     if lifted_early:
         return LIFTED_EARLY
-    if plant.gas.valve.count == 0:
+    if not shifts:
         return NEVER_SHIFTED
     if not lift == lift:
-        return NEVER_BROKE_AWAY
+        return CUT_SHORT if cut else NEVER_BROKE_AWAY
     if not reached:
-        return HUNG
-    edges = plant.instants.edges
-    if tables[edges.start + 2 * (edges.count - 1) + 1] > 0.5:
+        return CUT_SHORT if cut and not judged_at_off else HUNG
+    if not off == off:
         return NO_OFF
-    return OPENED_CLOSED if closed else NOT_CLOSED
+    if closed:
+        return OPENED_CLOSED
+    return CUT_SHORT if cut else NOT_CLOSED
 
 
 @bare_kernel
-def scan(out, good, n_events, steps, latest, events, trajectory, event_memory, par):
-    """Fill `out` with every measure (nan: did not happen); returns the outcome's index."""
+def last_point_before(instant, t, count):
+    """Index of the last stored point before an instant of a command, itself a point twice: the first of the two."""
+    lo = 0
+    hi = count
+    while lo < hi:
+        middle = (lo + hi) // 2
+        if t[middle] < instant:
+            lo = middle + 1
+        else:
+            hi = middle
+    return min(lo, count - 1)
+
+
+@bare_kernel
+def part_of(k, pulse, trajectory):
+    """The part of a trajectory that pulse k is read from: from the point before its command to that before the next."""
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
+    first = last_point_before(pulse[ON], t, count) if k > 0 else 0
+    end = last_point_before(pulse[UNTIL], t, count) + 1
+    return t[first:end], ys[first:end], discrete_state[first:end], stored_outputs[first:end], dense[first:end], end - first, inside
+
+
+@bare_kernel
+def pulses_reached(trajectory, plant, tables):
+    """Number of pulses that began before the run ended; 1 where there is no on command."""
+    t = trajectory[0]
+    end = t[trajectory[5] - 1]
+    reached = 1
+    while reached < plant.instants.pulses.count and pulse_of(reached, plant, tables)[ON] < end:
+        reached += 1
+    return reached
+
+
+@bare_kernel
+def pool_closed_before(instant, trajectory):
+    """Instant, s, since which what leaks is kept apart from the pool at a command; the command itself where it is not."""
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
+    k = last_point_before(instant, t, count)
+    if discrete_state[k, D_POOLING] != 0:
+        return instant
+    while k > 0 and discrete_state[k, D_POOLING] == 0:
+        k -= 1
+    return t[k]
+
+
+@bare_kernel
+def scan_pulse(out, state, k, whole, light, extra, leaked, latest, events, n_events, trajectory, event_memory, par):
+    """Fill `out` with every measure of pulse k (nan: did not happen) and `state`; `whole` is (good, cut short, pulses).
+
+    `trajectory` is the pulse's part, `events` those of the whole run.
+    """
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
-    out[:] = np.nan
-    energize = plant.instants.energize
+    good, cut, pulses = whole
+    pulse = pulse_of(k, plant, tables)
+    last = k == pulses - 1
+    begin = first_event(pulse[ON], events, n_events) if k > 0 else 0
+    end = first_event(pulse[UNTIL], events, n_events)
+    own = events[0][begin:end], events[1][begin:end], events[2][begin:end]
     early = False
-    for i in range(n_events):
-        if lifts_off(i, events) and not events[0][i] >= energize:
-            early = True
-    first_open, _ = effect_of(plant, tables, True, -np.inf)
-    _, off = effect_of(plant, tables, False, first_open) if first_open == first_open else (np.nan, np.nan)
-    if not off == off:
-        off = t[count - 1]
-    lift, reached = opening_measures(out, first_open, off, n_events, events, trajectory, event_memory, par)
-    closed = closing_measures(out, lift == lift or early, n_events, events, trajectory, plant, tables)
-    impact_speeds(out, energize, plant.instants.deenergize, n_events, events, trajectory, plant.index.speed)
-    flow_measures(out, off, trajectory, event_memory, par)
-    ignition_measures(out, off, trajectory, event_memory, latest, par)
+    if k == 0:
+        for i in range(end):
+            if lifts_off(i, own) and not own[0][i] >= pulse[ON]:
+                early = True
+    begins_lifted = k > 0 and discrete_state[0, D_MODE] != SEATED
+    shifts = pulse[OPENS] == pulse[OPENS] or (k > 0 and stored_outputs[0, S_VALVE] > 0.0)
+    judged_at_off = pulse[RELEASES] == pulse[RELEASES]
+    off = pulse[OFF] if judged_at_off else t[count - 1]
+    lift, reached = opening_measures(out, pulse, begins_lifted, off, end - begin, own, trajectory, event_memory, par)
+    closed = closing_measures(out, pulse, lift == lift or early, end - begin, own, trajectory)
+    impact_speeds(out, pulse[ON], pulse[OFF], end - begin, own, trajectory, plant.index.speed)
+    flow_measures(out, pulse, off, trajectory, event_memory, par)
+    ignition_measures(out, pulse, off, light, extra, leaked, latest, trajectory, event_memory, par)
+    gas_measures(out, pulse, trajectory, par)
+    extremes(out, pulse[ON], off, trajectory, event_memory, par)
+    state[BEGINS_LIFTED] = 1 if begins_lifted else 0
+    state[BEGINS_LIT] = 1 if k > 0 and discrete_state[0, D_LIT] != 0 else 0
+    state[PULSE_OUTCOME] = outcome_of(
+        good or not last, early, shifts, lift, reached, closed, pulse[OFF], judged_at_off, cut and last
+    )
+
+
+@bare_kernel
+def scan_run(out, steps, trajectory, event_memory, plant, tables):
+    """Fill what a run has once: margins, stored energy, gas used, quality."""
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     static_margins(out, event_memory, plant, tables)
-    extremes(out, energize, off, trajectory, event_memory, par)
-    net = stored_outputs[0, S_NET]
-    out[P_SEALING_LOAD] = -net / (np.pi * plant.sleeve.seat_diameter)
-    gas_measures(out, trajectory, par)
+    out[P_SEALING_LOAD] = -stored_outputs[0, S_NET] / (np.pi * plant.sleeve.seat_diameter)
+    out[P_STORED_GAS_ENERGY] = plant.stored_gas_energy
+    out[P_GAS_USED] = ys[count - 1, plant.index.core + B_FILL]
     balance_measures(out, trajectory, event_memory, plant)
     out[P_STEPS] = steps
-    return outcome_of(good, early, lift, reached, closed, plant, tables)

@@ -35,12 +35,19 @@ D_TARGET = 17
 D_BRANCH = 18
 D_DAMPED = 19
 D_SETTLED = 20
-N_DISCRETE = 21
-"""D_COMMANDED: the first on command has been given. D_ON: the command in force. D_CONTACT: seat touched since the last off.
+D_BURNED = 21
+D_POOLING = 22
+D_LEFT = 23
+D_QUIET = 24
+N_DISCRETE = 25
+"""D_COMMANDED: the first on command has been given. D_ON: the command in force. D_LEFT: the sleeve has left its seat since the last
+on command; D_CONTACT: and has been back on it with command and solenoid valve off.
+D_BURNED: the lit chamber has been above the pressure below which it counts as out. D_POOLING: what flows into the chamber is its
+pool's. D_QUIET: nothing can happen any more (`ending.restless`).
 D_ARMED: light-off is set (its instant in M_LIGHT_PLANNED). D_ALLOWABLE: the unlit pool has reached the allowable pressure.
-D_BRANCH: a side run that is never lit. D_DAMPED: the lines' ringing after closing is over (`modes.damp_artificially`).
+D_BRANCH: a side run that is never lit. D_DAMPED: the lines' ringing after closing is over (`ending.damp_artificially`).
 D_SETTLED: gas and
-flows have settled behind a sleeve at rest (`modes.unsettled`)."""
+flows have settled behind a sleeve at rest (`ending.unsettled`)."""
 
 DRAINING = 0
 FILLING = 1
@@ -62,9 +69,12 @@ M_REFERENCE_O = 10
 M_REFERENCE_F = 11
 M_STEADY_CHAMBER = 12
 M_DAMPING = 13
-N_MEMO = 14
+M_POOL_CLOSED = 14
+M_EXTRA = 15
+N_MEMO = 16
 """M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak). M_DAMPING: instant from
-which the lines of a closed valve were last watched for cavities, s."""
+which the lines of a closed valve were last watched for cavities, s. M_POOL_CLOSED: instant from which a leak is kept apart from
+the pool, s. M_EXTRA: oxidizer that leaked before the command and counts in the hard-start estimate, kg."""
 
 # signals (float64), recomputed by the right-hand side at every stored point
 S_SUPPLY_P = 0
@@ -126,5 +136,7 @@ G_FIRST_O = 6
 G_FIRST_F = 7
 G_IGNITABLE = 8
 G_ALLOWABLE = 9
-G_SETTLED = 10
-N_GUARD = 11
+G_OUT = 10
+G_SETTLED = 11
+G_QUIET = 12
+N_GUARD = 13

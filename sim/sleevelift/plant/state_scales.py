@@ -59,6 +59,7 @@ def complete(lanes, floors, tables, count_pool):
     if ox.present == 0:
         return
     w_o, w_f = reference_flows(lanes, tables)
+    plant.ignition.count_pool = count_pool
     if count_pool != 0:
         plant.ignition.pool_oxidizer = closed_leak(lanes, tables) * plant.instants.waiting
     if ox.dribble_mass > 0.0 and not ox.dribble_time > 0.0:

@@ -205,6 +205,7 @@ def initial_state(y, discrete_state, event_memory, par):
     if s.kind == REGULATED_SUPPLY or s.kind == BOTTLE_SUPPLY:
         if set_node(y, index.bottle, s.bottle.pressure, s.bottle.temperature, s.bottle.volume, gas) >= 2:
             return 5
+    event_memory[M_EXTRA] = plant.ignition.pool_oxidizer
     discrete_state[D_MODE] = SEATED
     discrete_state[D_VALVE] = table_segment(0.0, tables, g.valve.start, g.valve.count)
     discrete_state[D_SUPPLY] = table_segment(0.0, tables, s.table.start, s.table.count)

@@ -17,6 +17,7 @@ from sleevelift.plant.state import AT_STOP, SEATED, SLIDING_DOWN, SLIDING_UP
 from sleevelift.plant.state import STUCK as STUCK_MODE
 from sleevelift.plots import style
 from sleevelift.plots.instants import Mark, Window, rest_window, start_window, stop_window
+from sleevelift.plots.pulses import named
 from sleevelift.plots.sheet import FOOT, LEFT, MARGIN, RIGHT, empty_note, failed_line, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, WIDTH, Page
 from sleevelift.plots.words import answer
@@ -398,7 +399,7 @@ def write_start(result: Result, path: Path) -> Path:
         page, top = sheet(result, "Start", start_lines(result))
         empty_note(page, top, NOTHING)
         return page.save(path)
-    return time_page(result, start_window(result), "Start", start_lines(result)).save(path)
+    return time_page(result, start_window(result), "Start" + named(result), start_lines(result)).save(path)
 
 
 def write_stop(result: Result, path: Path) -> Path:
@@ -409,8 +410,8 @@ def write_stop(result: Result, path: Path) -> Path:
         return page.save(path)
     window = stop_window(result)
     if window is not None:
-        return time_page(result, window, "Stop", stop_lines(result)).save(path)
+        return time_page(result, window, "Stop" + named(result), stop_lines(result)).save(path)
     off = result.measures.get("deenergize_time")
     why = "No off command follows the last on" if off is None else "The run ends at or before the off command"
     lines = [*stop_lines(result), (f"{why}: this page shows the rest of what there is.", "plain")]
-    return time_page(result, rest_window(result), "Stop", lines).save(path)
+    return time_page(result, rest_window(result), "Stop" + named(result), lines).save(path)

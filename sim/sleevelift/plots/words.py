@@ -9,6 +9,7 @@ Customary units stand beside each number: ms, bar (absolute unless said), mm, g.
 import unicodedata
 from typing import NamedTuple
 
+from sleevelift.measures import OPENED, judged
 from sleevelift.plant.names import MEASURES
 from sleevelift.run import Result
 from sleevelift.shown import milliseconds, practical
@@ -27,6 +28,7 @@ OUTCOME_SENTENCES = {
     "valve-never-shifted": "It DOES NOT OPEN: the solenoid valve never shifts.",
     "lifted-without-command": "It LIFTS WITHOUT A COMMAND.",
     "left-gas-range": "The run ENDED EARLY: the gas left the range of its table.",
+    "cut-short": "The run was CUT SHORT at its horizon before it was decided what the sleeve does.",
     "failed": "The COMPUTATION FAILED; what is shown ends there.",
 }
 """Outcome -> sentence."""
@@ -138,12 +140,34 @@ def words_of(name: str) -> str:
     return name.replace("_", " ")
 
 
+def told(result: Result) -> Result:
+    """The result as its answer tells it: with measures and reasons of the pulse whose outcome is the run's."""
+    pulse = judged(result.pulses)
+    if len(result.pulses) < 2 or pulse is None:
+        return result
+    return result._replace(measures={**result.measures, **pulse.measures}, reasons={**result.reasons, **pulse.reasons})
+
+
+def pulse_words(result: Result) -> str:
+    """Which of several pulses the answer is about."""
+    pulse = judged(result.pulses)
+    if len(result.pulses) < 2 or pulse is None:
+        return ""
+    count = len(result.pulses)
+    if pulse.outcome == OPENED:
+        return f"All {count} pulses open and close. "
+    before = "" if pulse.number == 1 else f", the first that does not open and close after {pulse.number - 1} that do"
+    return f"Pulse {pulse.number} of {count}{before}: "
+
+
 def answer(result: Result) -> Answer:
-    """What the run says first."""
+    """What the run says first; of several pulses that of the first that does not open and close."""
+    which = pulse_words(result)
+    result = told(result)
     failed = tuple(words_of(check.name) for check in result.checks if not check.passed)
     good = result.outcome in ("opened-and-closed", "opened-no-off-command")
     return Answer(
-        OUTCOME_SENTENCES.get(result.outcome, words_of(result.outcome)),
+        which + OUTCOME_SENTENCES.get(result.outcome, words_of(result.outcome)),
         ("plain" if failed else "good") if good else "alarm",
         _sum_of(result, "opening_time", "Opens", OPENING_PARTS),
         _sum_of(result, "closing_time", "Closes", CLOSING_PARTS),

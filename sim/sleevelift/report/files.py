@@ -35,7 +35,7 @@ INSTANTS = (
     "s, counted from the start of the run, here and in traces.csv; screen, page and pictures count from the first on command"
 )
 """What result.json says of the instants in it."""
-RESULT_FILE, TRACES_FILE, PAGE_FILE = "result.json", "traces.csv", "report.html"
+RESULT_FILE, TRACES_FILE, PAGE_FILE, PULSES_FILE = "result.json", "traces.csv", "report.html", "pulses.csv"
 
 
 def safe_name(text: str) -> str:
@@ -195,6 +195,7 @@ def result_table(result: "Result") -> dict[str, Any]:
         "measures": result.measures,
         "units": result.units,
         "reasons": result.reasons,
+        "pulses": [p._asdict() for p in result.pulses],
         "timeline": list(result.timeline),
         "checks": list(result.checks),
         "warnings": list(result.warnings),
@@ -222,6 +223,18 @@ def _field(number: float | int) -> str:
     return repr(number) if math.isfinite(number) else ""
 
 
+def pulses_csv(result: "Result") -> str:
+    """A row per pulse: its outcome, how it begins, and every measure it has of its own, SI; what has no number is empty."""
+    names = list(result.pulses[0].measures) if result.pulses else []
+    heads = ["pulse", "outcome", "begins lifted", "begins lit", *(f"{name} [{result.units.get(name) or '-'}]" for name in names)]
+    rows = [
+        [str(p.number), p.outcome, str(int(p.begins_lifted)), str(int(p.begins_lit))]
+        + ["" if p.measures[name] is None else _field(p.measures[name]) for name in names]  # type: ignore[arg-type]
+        for p in result.pulses
+    ]
+    return "\n".join(map(",".join, [heads, *rows])) + "\n"
+
+
 class Written(NamedTuple):
     """What was put into a folder."""
 
@@ -237,17 +250,21 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
 
     A folder shows one run: pictures and page of an earlier one that this one does not write anew are removed.
     """
-    from sleevelift.plots import PICTURES
+    from sleevelift.plots import pictures_in
     from sleevelift.trajectory import UNITS
 
     fault = None
     with staged(folder) as stage:
         write_text_atomically(stage / RESULT_FILE, json_text(result_table(result)))
         write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS))
+        if len(result.pulses) > 1:
+            write_text_atomically(stage / PULSES_FILE, pulses_csv(result))
         if pictures:
             fault = _draw(result, stage)
         names = sorted(path.name for path in stage.iterdir())
-    removed = [folder / name for name in (*PICTURES, PAGE_FILE) if name not in names and (folder / name).is_file()]
+    removed = [
+        folder / name for name in (*pictures_in(folder), PAGE_FILE, PULSES_FILE) if name not in names and (folder / name).is_file()
+    ]
     for path in removed:
         path.unlink()
     names.sort(key=lambda name: (name != RESULT_FILE, name != TRACES_FILE, name))

@@ -18,9 +18,10 @@ from typing import Any
 
 from sleevelift.case.show import Row, case_rows, si_text
 from sleevelift.checks import Check
+from sleevelift.measures import OPENED
 from sleevelift.plant.names import MEASURES
-from sleevelift.plots import PICTURES
-from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, words_of
+from sleevelift.plots import OF_A_PULSE, pictures_in
+from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, told, words_of
 from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
 from sleevelift.run import Result
 from sleevelift.shown import CHECK_UNITS, counted, origin_of
@@ -51,6 +52,13 @@ HEADLINES = (
     ("hard_start_pressure", "hard-start pressure, estimate"),
 )
 """Measures in the boxes at the top; those of parts that the case does not have are left out."""
+
+PULSE_COLUMNS = (
+    ("pulse", ""), ("outcome", ""), ("on", "energize_time"), ("opening", "opening_time"), ("closing", "closing_time"),
+    ("oxidizer lead", "oxidizer_lead"), ("hard-start pressure, estimate", "hard_start_pressure"),
+    ("bottle at command", "bottle_at_command"), ("gas", "gas_per_cycle"),
+)  # fmt: skip
+"""(heading, measure) of the table of pulses."""
 
 STYLE = """
 :root{--ink:#1d2330;--faint:#5d6572;--rule:#d5dae1;--paper:#fff;--wash:#f4f6f8;--alarm:#b3261e;--good:#1b6b4a}
@@ -158,7 +166,7 @@ def _answer(result: Result, said: Answer) -> list[str]:
     parts = ["<section>", element("div", text(said.outcome), f"outcome {said.tone}")]
     if result.failure:
         parts.append(element("p", text(result.failure), "alarm"))
-    parts.append(_boxes(result))
+    parts.append(_boxes(told(result)))
     sentences = [s for s in (said.opening, said.closing, said.flows, said.ignition) if s]
     parts.append(element("ul", "".join(element("li", text(s)) for s in sentences)))
     if failed:
@@ -170,13 +178,33 @@ def _answer(result: Result, said: Answer) -> list[str]:
     return [*parts, "</section>"]
 
 
+def picture_title(name: str) -> str:
+    """What a picture shows, by its file name."""
+    later = OF_A_PULSE.fullmatch(name)
+    return f"Pulse {later[2]}. {PICTURE_TITLES[f'{later[1]}.png']}" if later else PICTURE_TITLES[name]
+
+
+def _pulses(result: Result) -> list[str]:
+    """A row per pulse, where there are several."""
+    if len(result.pulses) < 2:
+        return []
+    heads = [title for title, _ in PULSE_COLUMNS]
+    rows = []
+    for pulse in result.pulses:
+        cells = [element("td", str(pulse.number)), element("td", text(pulse.outcome))]
+        for _, name in PULSE_COLUMNS[2:]:
+            value, unit = shown(name, pulse.measures.get(name), result.units[name])
+            why = "" if value != "-" else text(pulse.reasons.get(name, ""))
+            cells.append(element("td", why if value == "-" else f"{text(value)} {text(unit)}", "reason" if value == "-" else ""))
+        rows.append(element("tr", "".join(cells), "" if pulse.outcome == OPENED else "failed"))
+    return [element("h2", f"{len(result.pulses)} pulses"), table(heads, rows)]
+
+
 def _pictures(folder: Path) -> list[str]:
     """The pictures that stand beside the page, each inside it."""
     figures = []
-    for name in PICTURES:
-        if not (folder / name).is_file():
-            continue
-        title = text(PICTURE_TITLES[name])
+    for name in pictures_in(folder):
+        title = text(picture_title(name))
         data = base64.b64encode((folder / name).read_bytes()).decode("ascii")
         figures.append(element("figure", f'<img src="data:image/png;base64,{data}" alt="{title}">' + element("figcaption", title)))
     return [element("h2", "Pictures", "illustrated"), element("div", "".join(figures), "pictures")] if figures else []
@@ -270,7 +298,7 @@ def _provenance(result: Result) -> list[str]:
 def page(result: Result, folder: Path) -> str:
     """The page as HTML; pictures that stand in `folder` are shown in it."""
     said = answer(result)
-    body = [*_head(result), *_answer(result, said), *_pictures(folder), *_measures(result)]
+    body = [*_head(result), *_answer(result, said), *_pulses(result), *_pictures(folder), *_measures(result)]
     checks = [_check_row(result, check) for check in result.checks]
     heads = ("check", "verdict", "value", "limit", "unit", "what it means, what to change")
     body += [element("h2", "Checks"), table(heads, checks), *_timeline(result)]

@@ -127,6 +127,8 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
     bullets(out, result.warnings)
     for group, title in GROUP_TITLES.items():
         _print_group(out, result, group, title)
+    if len(result.pulses) > 1:
+        _print_pulses(out, result)
     if timeline:
         _print_timeline(out, result)
     _print_checks(out, result.checks, origin_of(result.case.solenoid.on))
@@ -173,6 +175,31 @@ def _print_group(out: Console, result: "Result", group: str, title: str) -> None
         indented(out, rows)
     for why, names in together_told.items():
         out.print(Padding(Text(f"none, {why}: {', '.join(names)}", style=QUIET), (0, 0, 0, 2)))
+
+
+PULSE_COLUMNS = (
+    ("opening, ms", "opening_time", 1e3, ".1f"), ("closing, ms", "closing_time", 1e3, ".1f"),
+    ("hard start, bara", "hard_start_pressure", 1e-5, ".1f"), ("bottle, bara", "bottle_at_command", 1e-5, ".2f"),
+    ("gas, g", "gas_per_cycle", 1e3, ".3f"),
+)  # fmt: skip
+"""(heading, measure, factor, digits) of the table of pulses; what no pulse has is left out."""
+
+
+def _print_pulses(out: Console, result: "Result") -> None:
+    """A row per pulse; the measures above are the first's."""
+    heading(out, f"{len(result.pulses)} pulses (the measures above are the first pulse's)")
+    columns = [column for column in PULSE_COLUMNS if any(p.measures[column[1]] is not None for p in result.pulses)]
+    heads = [(title, "right") for title, *_ in columns]
+    rows = Rows(("pulse", "right"), ("on, ms", "right"), *heads, ("outcome", "left"))
+    for pulse in result.pulses:
+        values = [pulse.measures[name] for _, name, _, _ in columns]
+        numbers = ["-" if v is None else f"{factor * v:{digits}}" for v, (_, _, factor, digits) in zip(values, columns)]
+        begins = ", begins lifted" * pulse.begins_lifted + ", begins lit" * pulse.begins_lit
+        at = pulse.measures["energize_time"]
+        good = pulse.outcome in ("opened-and-closed", "opened-no-off-command")
+        on = "-" if at is None else f"{1e3 * at:.1f}"
+        rows.add_row(str(pulse.number), on, *numbers, Text(pulse.outcome + begins, style="" if good else BAD))
+    indented(out, rows)
 
 
 def _print_timeline(out: Console, result: "Result") -> None:
