@@ -5,8 +5,10 @@ import pytest
 from runs import changed, instants, shipped, shipped_case
 from sleevelift import simulate, simulate_many
 from sleevelift.case.change import with_texts
+from sleevelift.case.faults import CaseError
 from sleevelift.plant.names import PULSE_NAMES
 from sleevelift.plots.words import answer
+from sleevelift.study.cycles import cycles, sentence
 
 FIVE = (0.1, 0.6, 1.1, 1.6, 2.1)
 SMALL_BOTTLE = {"supply__bottle_volume": 0.03e-3, "supply__bottle_pressure": 35e5}
@@ -144,6 +146,19 @@ def test_a_pulse_that_begins_lifted_and_lit_says_so():
     assert second.reasons["opening_time"] == "the pulse began with the sleeve lifted"
     assert second.reasons["light_off"] == "the chamber was lit when the pulse began"
     assert second.outcome == "opened-and-closed" and second.measures["closing_time"] is not None
+
+
+def test_a_bottle_holds_the_cycles_that_open_and_close():
+    """The same small bottle, three pulses then none; twice the gas holds more; without a bottle the question has no answer."""
+    case = pulsed(shipped_case("hot_start"), (0.1,), igniter__on=(0.0,), igniter__off=(0.3,), **SMALL_BOTTLE)
+    found = cycles(case, period=0.5)
+    assert found.held == 3 and found.ended_by == "never-broke-away" and len(found.pulses) == 4
+    assert "3 cycles" in sentence(found)
+    assert cycles(changed(case, supply__bottle_volume=0.06e-3), period=0.5).held > found.held
+    few = cycles(changed(case, supply__bottle_volume=10e-3), period=0.5, most=5)
+    assert few.held == 5 and few.ended_by is None and "At least 5" in sentence(few)
+    with pytest.raises(CaseError, match="must exceed the pulse"):
+        cycles(case, period=0.2)
 
 
 # ------------------------------------------------------------------------ off before first lift

@@ -20,6 +20,7 @@ from sleevelift.shown import CHECK_UNITS, INSTANTS, Origin, counted, origin_of, 
 if TYPE_CHECKING:
     from sleevelift.case.show import Row
     from sleevelift.checks import Check
+    from sleevelift.measures import Pulse
     from sleevelift.report.static import Finding, ForceState, StaticMargin, StaticReport, Throttle
     from sleevelift.run import Result
 
@@ -44,7 +45,6 @@ GROUP_TITLES = {
     "gas": "Actuation gas",
     "quality": "Quality of the computation",
 }
-
 
 
 def plain(text: Any) -> str:
@@ -128,7 +128,7 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
     for group, title in GROUP_TITLES.items():
         _print_group(out, result, group, title)
     if len(result.pulses) > 1:
-        _print_pulses(out, result)
+        print_pulses(out, result.pulses, f"{len(result.pulses)} pulses (the measures above are the first pulse's)")
     if timeline:
         _print_timeline(out, result)
     _print_checks(out, result.checks, origin_of(result.case.solenoid.on))
@@ -185,13 +185,13 @@ PULSE_COLUMNS = (
 """(heading, measure, factor, digits) of the table of pulses; what no pulse has is left out."""
 
 
-def _print_pulses(out: Console, result: "Result") -> None:
-    """A row per pulse; the measures above are the first's."""
-    heading(out, f"{len(result.pulses)} pulses (the measures above are the first pulse's)")
-    columns = [column for column in PULSE_COLUMNS if any(p.measures[column[1]] is not None for p in result.pulses)]
+def print_pulses(out: Console, pulses: "Sequence[Pulse]", title: str) -> None:
+    """A row per pulse."""
+    heading(out, title)
+    columns = [column for column in PULSE_COLUMNS if any(p.measures[column[1]] is not None for p in pulses)]
     heads = [(title, "right") for title, *_ in columns]
     rows = Rows(("pulse", "right"), ("on, ms", "right"), *heads, ("outcome", "left"))
-    for pulse in result.pulses:
+    for pulse in pulses:
         values = [pulse.measures[name] for _, name, _, _ in columns]
         numbers = ["-" if v is None else f"{factor * v:{digits}}" for v, (_, _, factor, digits) in zip(values, columns)]
         begins = ", begins lifted" * pulse.begins_lifted + ", begins lit" * pulse.begins_lit
