@@ -2,6 +2,7 @@
 
     run CASE...   the whole transient: table on screen, result.json, traces.csv, pictures, page
     check CASE    the static answer, without a run
+    cycles CASE   how many cycles the bottle holds
     new FILE      a starter case;  show CASE  every value in use;  schema  the case format for editors
 
 Exit codes: 0 done (failed checks are findings), 1 a computation failed, 2 unusable input or output place, 3 a check
@@ -395,6 +396,40 @@ def check(
 
             print_static(console(), report)
         return EXIT_STRICT if strict and report.failed else EXIT_DONE
+
+    guarded(action)
+
+
+SHOWN_FIRST, SHOWN_LAST = 5, 10
+"""Pulses of a count of cycles that are shown, from its beginning and from its end."""
+
+
+@app.command("cycles")
+def cycles_command(
+    case: CaseArgument,
+    period: Annotated[
+        str | None, typer.Option("--period", metavar="TIME", help='From on to on, such as "2 s"; without it twice the pulse.')
+    ] = None,
+    most: Annotated[int, typer.Option("--most", min=1, max=10000, help="Cycles after which it is left at that.")] = 1000,
+    values: SetOption = None,
+) -> None:
+    """How many cycles the bottle holds.
+
+    The first pulse, simulated again and again until one does not open and close.
+    """
+
+    def action() -> int:
+        from sleevelift.report.screen import console, heading, print_pulses
+        from sleevelift.study.cycles import cycles, sentence
+
+        read = loaded(case, values or ())
+        prepare_gas(read)
+        with compiled(read.name, "run"), working(f"{read.name}: running ..."):
+            found = cycles(read, period=None if period is None else read_time(period), most=most)
+        out = console()
+        heading(out, sentence(found))
+        print_pulses(out, found.pulses[:SHOWN_FIRST] + found.pulses[SHOWN_FIRST:][-SHOWN_LAST:], "Pulses, the first and the last")
+        return EXIT_DONE
 
     guarded(action)
 

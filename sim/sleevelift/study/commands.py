@@ -238,36 +238,6 @@ COMMANDS: dict[str, Callable[..., Any]] = {
 }
 
 
-def cycles_command(
-    case: CaseArgument,
-    period: Annotated[
-        str | None, typer.Option("--period", metavar="TIME", help='From on to on, such as "2 s"; without it twice the pulse.')
-    ] = None,
-    most: Annotated[int, typer.Option("--most", min=1, max=10000, help="Cycles after which it is left at that.")] = 1000,
-) -> None:
-    """How many cycles the bottle holds: the first pulse repeated until one does not open and close."""
-    from sleevelift.cli import guarded, loaded, prepare_gas, read_time
-
-    def action() -> int:
-        from sleevelift.report.screen import console, heading, print_pulses
-        from sleevelift.study.cycles import cycles, sentence
-
-        read = loaded(case)
-        prepare_gas(read)
-        found = cycles(read, period=None if period is None else read_time(period), most=most)
-        out = console()
-        heading(out, sentence(found))
-        print_pulses(out, found.pulses[:SHOWN_FIRST] + found.pulses[SHOWN_FIRST:][-SHOWN_LAST:], "Pulses, the first and the last")
-        return 0
-
-    guarded(action)
-
-
-SHOWN_FIRST, SHOWN_LAST = 5, 10
-"""Pulses of a count of cycles that are shown, from its beginning and from its end."""
-COMMANDS["cycles"] = cycles_command
-
-
 def add_study_commands(app: typer.Typer) -> None:
     """Register the commands."""
     for name, command in COMMANDS.items():
