@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 from sleevelift import load_case
-from sleevelift.barriers import CHAMBER, SPRING, escapes, joining, meetings, warning
+from sleevelift.barriers import CHAMBER, SPRING, barriers, escapes, joining, meetings, vents, warning
+from sleevelift.case.read import case_from_text
+from sleevelift.report.integrity import NOT_GIVEN, barrier_sheets
 
 CASES = Path(__file__).resolve().parents[1] / "cases"
 
@@ -52,3 +54,22 @@ def test_a_dry_case_has_no_propellants_to_join():
     dry = load_case(CASES / "dry_bench.toml")
     assert joining(dry) == [] and warning(dry) is None
     assert [m.fluids for m in meetings(dry)] == []
+
+
+def test_where_a_vent_ends_is_shown_as_the_case_says_it():
+    """Free text of the case; a vent whose end is not given says so and is never left out."""
+    text = (CASES / "hot_start.toml").read_text()
+    said = case_from_text(text.replace("[spring_side]\n", '[spring_side]\nvent_to = "roof, apart from the fuel\'s"\n'))
+    ends = {vent.name: vent.ends for vent in vents(said)}
+    assert ends["vent of the spring side"] == "roof, apart from the fuel's"
+    assert ends["exhaust port of the solenoid valve"] is None
+    last = barrier_sheets(barriers(said))[-1]
+    shown = {row[0]: row[-1] for row in last.rows}
+    assert shown["vent of the spring side"].startswith("roof") and shown["exhaust port of the solenoid valve"] == NOT_GIVEN
+
+
+def test_every_meeting_is_shown_with_its_seals(hot):
+    found = barriers(hot)
+    first = barrier_sheets(found)[0]
+    assert len(first.rows) == len(found.meetings)
+    assert [int(row[2]) for row in first.rows] == [len(m.seals) for m in found.meetings]

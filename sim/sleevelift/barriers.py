@@ -63,6 +63,34 @@ class Escape(NamedTuple):
     way: tuple[str, ...]
 
 
+class Vent(NamedTuple):
+    """An open way out of a space, and where it ends."""
+
+    name: str
+    space: str
+    when: str
+    """always, or in which state"""
+    ends: str | None
+    """as the case says; None: it does not"""
+
+
+class Barriers(NamedTuple):
+    """Everything the picture of barriers says of a case."""
+
+    warning: str | None
+    """the sentence for the top of a report"""
+    meetings: list[Meeting]
+    escapes: list[Escape]
+    vents: list[Vent]
+    not_looked_at: str
+
+
+NOT_LOOKED_AT = (
+    "Not looked at: cracks and porosity of the metal, fittings and valves outside the valve's body, a vent shared with another "
+    "system, propellant carried back up a vent, and how much each seal leaks."
+)
+
+
 def boundaries(case: Case) -> list[Boundary]:
     """What joins the spaces of this case, vents included."""
     found = [
@@ -165,6 +193,23 @@ def escapes(case: Case) -> list[Escape]:
         seals, way = min(ways(case, start)[OUTSIDE], key=lambda entry: len(entry[0]))
         found.append(Escape(fluid, seals, way))
     return found
+
+
+def vents(case: Case) -> list[Vent]:
+    """Every open way out of this case's spaces, and where the case says it ends."""
+    found = [Vent("exhaust port of the solenoid valve", LIFT, "solenoid valve off", case.solenoid.exhaust_to)]
+    if case.quick_exhaust is not None:
+        found.append(Vent("vent of the quick exhaust valve", LIFT, "lift chamber falling", case.quick_exhaust.vent_to))
+    if has_vent(case):
+        found.append(Vent("vent of the spring side", SPRING, "always", case.spring_side.vent_to))
+    if case.fuel is not None or case.oxidizer is not None:
+        found.append(Vent("nozzle", CHAMBER, "always", "where it points"))
+    return found
+
+
+def barriers(case: Case) -> Barriers:
+    """The whole picture of a case."""
+    return Barriers(warning(case), meetings(case), escapes(case), vents(case), NOT_LOOKED_AT)
 
 
 def joining(case: Case) -> list[Meeting]:

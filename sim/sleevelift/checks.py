@@ -9,6 +9,7 @@ from math import inf
 from typing import NamedTuple
 
 from sleevelift.case.schema import Case
+from sleevelift.glands import gland_verdicts
 from sleevelift.margin_words import MARGINS, deciding_ends
 from sleevelift.measures import BEGAN_LIFTED, BEGAN_LIT, Pulse
 from sleevelift.plant.liquid_sections import clearance_at_running
@@ -402,6 +403,11 @@ def _input_checks(case: Case) -> list[Check]:
     return [Check("plausible_inputs", None, None, not odd, words), Check("actuation_gas", None, None, hazard is None, gas)]
 
 
+def _gland_checks(case: Case) -> list[Check]:
+    """Each gland that the case gives against its bounds; one that is not given is not judged."""
+    return [Check(v.name, None, None, v.passed, v.advice) for v in gland_verdicts(case) if v.passed is not None]
+
+
 def checks(found: Measures, outcome: str, case: Case) -> list[Check]:
     """Every check of a run, those that fail first."""
     made = [
@@ -416,6 +422,7 @@ def checks(found: Measures, outcome: str, case: Case) -> list[Check]:
         *_limit_checks(found, case),
         *_clearance_checks(case),
         *_spring_checks(case),
+        *_gland_checks(case),
     ]
     return sorted((check._replace(advice=spelled(check.advice, case)) for check in made), key=lambda check: check.passed)
 

@@ -12,6 +12,7 @@ import numpy as np
 from sleevelift.case.cautions import GENERAL
 from sleevelift.case.schema import Case
 from sleevelift.case.show import changed_values
+from sleevelift.glands import material_warnings
 from sleevelift.measures import Pulse
 from sleevelift.physics.solenoid import edges_in_order
 from sleevelift.plant.build import Plant
@@ -298,6 +299,7 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, p
         *ranges_not_counted(case),
         *_shutdown(found),
         *([seals_between(case)] if case.case.kind != "dry" else []),
+        *material_warnings(case),
         *_locked_liquid(case),
         *_flashing(found, case),
         *_ignition(found, case, plant),

@@ -129,6 +129,11 @@ BROKEN = [
         with_key(DRY, "seals", "piston", '{ cord = "15 mm", squeeze_friction = "70 N/m", pressure_coefficient = 0.03 }'),
         "must be below half of piston_diameter",
     ),
+    (
+        "glands_whole",
+        with_key(DRY, "seals", "rod", '{ cord = "1.78 mm", groove_depth = "1.5 mm", hardness = 70, material = "RUBBER" }'),
+        "must be one of NBR",
+    ),
     ("gaps_leave_metal", with_key(HOT, "slots", "clearance", '"0.8 mm"'), "its bore, 17.6 mm, must be below nose_diameter"),
     ("gaps_leave_metal", with_key(HOT, "seat", "spigot_clearance", '"1.5 mm"'), "must leave a spigot, 16 mm, around the post"),
     ("gaps_leave_metal", with_key(HOT, "seat", "land_width", '"1 mm"'), "the cone between seat and nose (0.989949 mm"),

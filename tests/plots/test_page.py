@@ -9,6 +9,7 @@ import pytest
 from hostile import hostile_case
 from runs import shipped
 from sleevelift import simulate
+from sleevelift.barriers import NOT_LOOKED_AT, warning
 from sleevelift.case.show import case_rows
 from sleevelift.plant.names import MEASURES
 from sleevelift.plots import PICTURES
@@ -72,6 +73,14 @@ def test_the_answer_stands_before_the_tables(tmp_path):
     first = words.index("Measures")
     for part in ("It opens on command", "opening time", "light-off lag", "Failed checks", "hard start pressure"):
         assert words.index(part) < first
+
+
+def test_joined_propellants_are_the_top_line_of_the_page(tmp_path):
+    result = shipped("late_igniter")
+    said = warning(result.case)
+    _, words = read(write_page(result, tmp_path))
+    assert said in words and words.index(said) < words.index("opening time")
+    assert "Barriers between fluids" in words and NOT_LOOKED_AT in words
 
 
 def test_pictures_beside_the_page_are_inside_it(tmp_path):

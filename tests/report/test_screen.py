@@ -6,6 +6,7 @@ import re
 import pytest
 from rich.console import Console
 from runs import shipped, shipped_case
+from sleevelift.barriers import warning
 from sleevelift.case.show import case_rows
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.plots.instants import start_window, stop_window
@@ -80,6 +81,15 @@ def test_a_static_check_shows_every_margin_and_finding(name):
     for item in (*report.margins, *report.findings):
         assert item.name in text
     assert "nan" not in text and "inf " not in text
+
+
+def test_joined_propellants_are_the_top_line_of_a_static_check():
+    report = static_report(shipped_case("hot_start"))
+    joined = " ".join(printed(screen.print_static, report).split())
+    assert joined.index(warning(shipped_case("hot_start"))) < joined.index("Cautions")
+    assert "Where vents end" in joined and joined.count("not given") >= 2
+    dry = " ".join(printed(screen.print_static, static_report(shipped_case("dry_bench"))).split())
+    assert "joined by" not in dry
 
 
 @pytest.mark.parametrize("width", [60, 80, 200])

@@ -6,7 +6,7 @@ single key stand with the key (`schema_*`), the checks of one side of the machin
 
 from collections.abc import Callable
 
-from sleevelift.case import check_gas, check_machine, check_wet
+from sleevelift.case import check_gas, check_machine, check_seals, check_wet
 from sleevelift.case.check_parts import Faults, increases, missing, refused
 from sleevelift.case.facts import Facts
 from sleevelift.case.faults import Fault
@@ -94,6 +94,7 @@ CHECKS: tuple[Callable[[Facts], Faults], ...] = (
     check_machine.spring_known,
     check_machine.spring_fits,
     check_machine.seals_known,
+    check_seals.glands_whole,
     check_wet.feeds_complete,
     check_wet.slots_fit,
     check_wet.slot_metals_known,

@@ -281,6 +281,7 @@ class Solenoid(Table):
     )
     close_stroke_time: Time = key("from there to fully shut", gt=0.0, le=10.0)
     coil: Coil | None = key("the coil, instead of the dead times", default=None)
+    exhaust_to: str | None = key("where the exhaust port's gas ends, in words", default=None, max_length=200)
 
 
 SMALLEST_TUBE = 1e-4
@@ -329,6 +330,7 @@ class QuickExhaust(Table):
     vent_orifice: Length | None = key(f"vent: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
     vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)
+    vent_to: str | None = key("where this vent ends, in words", default=None, max_length=200)
 
 
 class _GasVolume(Table):
@@ -371,3 +373,4 @@ class SpringSide(_GasVolume):
     vent_orifice: Length | None = key("vent: bore of the hole; 0 mm is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE)
     vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)
+    vent_to: str | None = key("where this vent ends, in words", default=None, max_length=200)

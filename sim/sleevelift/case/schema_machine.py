@@ -23,6 +23,7 @@ from sleevelift.case.quantity import (
     Stiffness,
     Stress,
     Table,
+    Temperature,
     key,
 )
 
@@ -108,7 +109,50 @@ class Spring(Table):
     allowable_stress: Stress | None = key("highest shear stress allowed, curvature included", default=None, gt=0.0, le=1e11)
 
 
-class Seal(Table):
+_CODE = "size code of the ring, as ISO 3601-1 and AS568 number them, such as \"116\"; absent: no gland is judged"
+_MATERIAL = "material by its code of ISO 1629 or ISO 1043-1: NBR, EPDM, FKM, PTFE ..."
+_GAP = "diametral clearance behind the ring, into which pressure would press it"
+_SERVICE = "temperature of ring and groove; absent: that of the fluid it faces, else ambient"
+GROOVE_TOLERANCE, WIDTH_TOLERANCE = 25e-6, 100e-6
+"""m, +-. Of a turned groove (common practice, no source)."""
+
+
+class _Gland(Table):
+    """What the gland of any ring has."""
+
+    ring: str | None = key(_CODE, default=None, max_length=20)
+    groove_diameter: Length | None = key(
+        "diameter of the groove's floor (a face groove: its outer diameter); absent: from groove_depth",
+        default=None,
+        gt=0.0,
+        le=LARGEST_DIAMETER,
+    )
+    groove_width: Length | None = key("width of the groove", default=None, gt=0.0, le=0.1)
+    diameter_tolerance: Length = key(
+        "+- on the diameters of groove and facing surface (a face groove: on its depth)",
+        default=GROOVE_TOLERANCE,
+        reason="a turned groove, common practice, no source",
+        ge=0.0,
+        le=1e-2,
+    )
+    width_tolerance: Length = key(
+        "+- on the groove's width", default=WIDTH_TOLERANCE, reason="a turned groove, common practice, no source", ge=0.0, le=1e-2
+    )
+    material: str | None = key(_MATERIAL, default=None, max_length=20)
+    extrusion_gap: Length | None = key(_GAP, default=None, ge=0.0, le=1e-2)
+    backup_ring: StrictBool = key("whether a backup ring stands behind it", default=False, reason="none")
+    gland_temperature: Temperature | None = key(_SERVICE, default=None, ge=10.0, le=1000.0)
+
+
+class FlangeSeal(_Gland):
+    """The static face seal of the lift chamber's flange."""
+
+    cord: Length = key("thickness of the cord (section) of the seal", gt=0.0, le=0.05)
+    groove_depth: Length | None = key("depth of the face groove", default=None, gt=0.0, le=0.05)
+    hardness: Number | None = key("hardness of the elastomer, Shore A", default=None, ge=40.0, le=99.0)
+
+
+class Seal(_Gland):
     """One sliding seal: its friction per length of rubbing line, given or from the gland of an O-ring."""
 
     cord: Length = key("thickness of the cord (section) of the seal", gt=0.0, le=0.05)
@@ -127,9 +171,11 @@ class Seal(Table):
         le=10.0,
     )
     groove_depth: Length | None = key("depth of the groove, from the rubbing surface", default=None, gt=0.0, le=0.05)
-    groove_width: Length | None = key("width of the groove", default=None, gt=0.0, le=0.1)
     hardness: Number | None = key(
         "hardness of the elastomer, Shore A", default=None, ge=60.0, le=90.0, because="the friction chart covers these"
+    )
+    duty: Literal["dynamic", "static"] = key(
+        "which bounds of squeeze the gland is held to", default="dynamic", reason="the sleeve slides"
     )
     friction_factor: Number = key(
         "factor on the friction of this seal", default=1.0, reason="as computed; carries the range", ge=0.0, le=100.0
@@ -146,6 +192,7 @@ class Seals(Table):
     post: Seal = key("seal between post and sleeve: holds oxidizer or combustion gas from the spring side")
     rod: Seal = key("seal on the rod: holds fuel from the lift chamber")
     piston: Seal = key("seal on the piston: holds the lift chamber from the spring side")
+    flange: FlangeSeal | None = key("static face seal of the lift chamber's flange; absent: not looked at", default=None)
     breakaway_ratio: Number = key("friction at rest over friction in motion", ge=1.0, le=20.0)
     stribeck_velocity: Speed = key(
         "speed over which friction falls from breakaway to running; 0, or below 0.01 mm/s: at once",

@@ -186,6 +186,8 @@ def provenance(case: "Case") -> dict[str, Any]:
 
 def result_table(result: "Result") -> dict[str, Any]:
     """The content of result.json."""
+    from sleevelift.barriers import barriers
+
     table = result.case.case
     return {
         "case": {"name": result.case.name, "title": table.title, "kind": table.kind, "invented": table.invented},
@@ -199,6 +201,7 @@ def result_table(result: "Result") -> dict[str, Any]:
         "timeline": list(result.timeline),
         "checks": list(result.checks),
         "warnings": list(result.warnings),
+        "barriers": barriers(result.case),
         "balances": result.balances,
         "statistics": result.statistics,
         "provenance": provenance(result.case),

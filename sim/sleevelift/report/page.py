@@ -16,6 +16,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from sleevelift.barriers import barriers, warning
 from sleevelift.case.show import Row, case_rows, si_text
 from sleevelift.checks import Check
 from sleevelift.measures import OPENED
@@ -23,6 +24,7 @@ from sleevelift.plant.names import MEASURES
 from sleevelift.plots import OF_A_PULSE, pictures_in
 from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, told, words_of
 from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
+from sleevelift.report.integrity import barrier_sheets
 from sleevelift.run import Result
 from sleevelift.shown import CHECK_UNITS, counted, origin_of
 
@@ -143,6 +145,8 @@ def _head(result: Result) -> list[str]:
     parts = [f"<header>{invented}", element("h1", text(case.title)), element("div", kind, "kind")]
     if case.note:
         parts.append(element("p", text(case.note)))
+    warned = warning(result.case)
+    parts += [element("div", element("b", text(warned)), "caution alarm")] if warned else []
     return [*parts, element("div", text(CAUTION), "caution"), "</header>"]
 
 
@@ -269,6 +273,16 @@ def _check_row(result: Result, check: Check) -> str:
     return element("tr", "".join(cells), "" if check.passed else "failed")
 
 
+def _barriers(result: Result) -> list[str]:
+    """Where fluids can meet, and where vents end."""
+    found = barriers(result.case)
+    out = [element("h2", "Barriers between fluids")]
+    for sheet in barrier_sheets(found):
+        rows = (element("tr", "".join(element("td", text(cell)) for cell in row)) for row in sheet.rows)
+        out += [element("h3", text(sheet.title)), table(sheet.columns, rows)]
+    return [*out, element("p", text(found.not_looked_at))]
+
+
 def _timeline(result: Result) -> list[str]:
     """Everything that happened, in order."""
     origin = origin_of(result.case.solenoid.on)
@@ -301,7 +315,7 @@ def page(result: Result, folder: Path) -> str:
     body = [*_head(result), *_answer(result, said), *_pulses(result), *_pictures(folder), *_measures(result)]
     checks = [_check_row(result, check) for check in result.checks]
     heads = ("check", "verdict", "value", "limit", "unit", "what it means, what to change")
-    body += [element("h2", "Checks"), table(heads, checks), *_timeline(result)]
+    body += [element("h2", "Checks"), table(heads, checks), *_barriers(result), *_timeline(result)]
     remarks = "".join(element("li", text(warning)) for warning in result.warnings)
     body += [element("h2", "Remarks and cautions"), element("ul", remarks), *_inputs(result), *_provenance(result)]
     return (

@@ -12,9 +12,11 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from sleevelift.barriers import warning
 from sleevelift.case.show import si_text
 from sleevelift.plant.names import MEASURES
-from sleevelift.report.tables import Column, print_table
+from sleevelift.report.integrity import barrier_sheets
+from sleevelift.report.tables import Column, Sheet, print_table
 from sleevelift.shown import CHECK_UNITS, INSTANTS, Origin, counted, origin_of, practical, together
 
 if TYPE_CHECKING:
@@ -123,6 +125,9 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
     """A run: cautions, measures in groups, checks, outcome."""
     table = result.case.case
     title_lines(out, result.case.name, table.title, table.kind, table.invented)
+    warned = warning(result.case)
+    if warned:
+        out.print(Text(plain_long(warned), style=BAD))
     heading(out, "Cautions and remarks")
     bullets(out, result.warnings)
     for group, title in GROUP_TITLES.items():
@@ -266,6 +271,8 @@ def print_static(out: Console, report: "StaticReport") -> None:
     """The static answer."""
     case = report.case
     title_lines(out, case["name"], case["title"], case["kind"], case["invented"])
+    if report.barriers.warning:
+        out.print(Text(report.barriers.warning, style=BAD))
     heading(out, "Cautions and remarks")
     bullets(out, report.cautions)
     _print_areas(out, report)
@@ -273,10 +280,23 @@ def print_static(out: Console, report: "StaticReport") -> None:
     _print_throttle(out, report)
     _print_energy(out, report)
     _print_findings(out, report.findings)
+    for sheet in barrier_sheets(report.barriers):
+        _print_sheet(out, sheet)
+    out.print(Padding(Text(report.barriers.not_looked_at, style=QUIET), (0, 0, 0, 2)))
     _print_margins(out, report)
     if report.motorization_rule:
         _print_rule(out, report)
     _print_conclusion(out, report)
+
+
+def _print_sheet(out: Console, sheet: Sheet) -> None:
+    """A table of words; a column of counts stands to the right."""
+    heading(out, sheet.title)
+    counts = [all(row[place].isdigit() for row in sheet.rows) for place in range(len(sheet.columns))]
+    rows = Rows(*((title, "right" if number else "left") for title, number in zip(sheet.columns, counts)))
+    for row in sheet.rows:
+        rows.add_row(*(Text(plain(cell)) for cell in row))
+    indented(out, rows)
 
 
 def _print_areas(out: Console, report: "StaticReport") -> None:
@@ -370,7 +390,7 @@ def _finding_value(item: "Finding") -> str:
 
 
 def _print_findings(out: Console, findings: "Sequence[Finding]") -> None:
-    heading(out, "Opening pressure, seat, spring, clearance")
+    heading(out, "Opening pressure, seat, spring, clearance, glands")
     rows = Rows(("", "left"), ("value", "right"), ("against", "right"), ("", "left"), ("", "left"))
     for item in findings:
         limit = "" if item.limit is None else together(practical(item.name, item.limit, item.unit, item.value))

@@ -12,8 +12,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift import remarks as remarks_of_a_run
+from sleevelift.barriers import Barriers, barriers
 from sleevelift.case.schema import Case
 from sleevelift.checks import NOT_KNOWN, clearance_unknown
+from sleevelift.glands import gland_verdicts
 from sleevelift.margin_words import MARGINS, deciding_ends
 from sleevelift.measures import no_opening_pressure, reason
 from sleevelift.physics.gas_node import expansion_energy
@@ -154,6 +156,7 @@ class StaticReport(NamedTuple):
     """empty unless the case is hot"""
     stored_energy: list[StoredEnergy]
     seals_between: str | None
+    barriers: Barriers
     motorization_rule: list[RuleMargin]
     cautions: list[str]
 
@@ -507,6 +510,11 @@ def clearance_findings(case: Case, worst: MarginNumbers) -> list[Finding]:
     ]  # fmt: skip
 
 
+def gland_findings(case: Case) -> list[Finding]:
+    """Each seal's gland against its bounds; stated where the case gives none."""
+    return [Finding(v.name, None, "", None, None, None, v.passed, v.advice) for v in gland_verdicts(case)]
+
+
 def motorization_rule(case: Case, plant: Plant, worst: MarginNumbers) -> list[RuleMargin]:
     """Margins by ECSS-E-ST-33-01C clause 4.7.5.3, opening from the seat and closing where its margin is least."""
     record = plant.record[0]
@@ -580,11 +588,13 @@ def static_report(case: Case) -> StaticReport:
             *seat_findings(case, forces[0]),
             *spring_findings(case, plant),
             *clearance_findings(case, worst),
+            *gland_findings(case),
         ],
         throttle_unlit=throttle_table(unlit),
         throttle_lit=throttle_table(lit) if lit is not None else [],
         stored_energy=stored_energies(case, plant),
         seals_between=remarks_of_a_run.seals_between(case) if table.kind != "dry" else None,
+        barriers=barriers(case),
         motorization_rule=motorization_rule(case, plant, worst) if case.limits.motorization_rule else [],
         cautions=cautions(case, plant, margins),
     )

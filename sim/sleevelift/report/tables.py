@@ -42,6 +42,14 @@ class Column(NamedTuple):
     """words that may go below their row"""
 
 
+class Sheet(NamedTuple):
+    """A table of texts."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: Sequence[tuple[str, ...]]
+
+
 def pieces(text: str) -> list[str]:
     """The words of a text; a number and its unit are one."""
     out: list[str] = []

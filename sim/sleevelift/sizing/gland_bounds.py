@@ -15,6 +15,7 @@ from sleevelift.sizing.seal_gland import (
     INCH,
     MAXIMUM_FILL,
     MAXIMUM_STRETCH,
+    MINIMUM_STRETCH,
     POUND_PER_SQUARE_INCH,
     Gland,
     GlandState,
@@ -27,6 +28,10 @@ from sleevelift.sizing.seal_materials import MATERIALS, fluid_warning, temperatu
 SQUEEZE_BOUNDS = {"dynamic": (0.08, 0.20), "static": (0.12, 0.30), "face": (0.15, 0.35)}
 """-. Duty -> least and most. Dynamic at most 16 % (25 % for small cords) and static at most 30 %: Mechanical Engineers' Handbook,
 vol. 3, seal technology, read; the lower ends and the face seal's: common practice, no source."""
+
+SMALL_CORD, SMALL_CORD_MORE = 2.0e-3, 0.05
+"""m and -. A cord thinner than this may be squeezed by so much more: its tolerance is a larger share of it (25 % sliding by the
+same handbook; 35 % static: common practice, no source)."""
 
 ROOM_TEMPERATURE = 293.15
 """K. At which rings and grooves are measured."""
@@ -61,6 +66,12 @@ class GlandCase(NamedTuple):
     """m, diametral, on the low-pressure side"""
     backup_ring: bool = False
     fluids: tuple[str, ...] = ()
+
+
+def squeeze_bounds(duty: str, cord: float) -> tuple[float, float]:
+    """Least and most squeeze (-) of a duty for a cord (m). KeyError for another duty than dynamic, static, face."""
+    low, high = SQUEEZE_BOUNDS[duty]
+    return low, high + (SMALL_CORD_MORE if cord < SMALL_CORD and duty != "face" else 0.0)
 
 
 def ring_of_code(code: str) -> Ring:
@@ -132,7 +143,7 @@ def _states(case: GlandCase) -> list[tuple[str, GlandState]]:
 
 def gland_faults(case: GlandCase) -> list[str]:
     """What is outside its bounds at the extremes of tolerance and temperature, one sentence each; empty: nothing."""
-    low, high = SQUEEZE_BOUNDS[case.duty]
+    low, high = squeeze_bounds(case.duty, case.ring.cord)
     faults = []
     for where, state in _states(case):
         if state.squeeze.least < low:
@@ -145,8 +156,12 @@ def gland_faults(case: GlandCase) -> list[str]:
             faults.append(
                 f"the ring fills {state.fill.greatest:.1%} of its gland{where}: at most {MAXIMUM_FILL:.0%}, it must swell freely"
             )
-        if case.duty != "face" and state.stretch.greatest > MAXIMUM_STRETCH:
+        if state.stretch.greatest > MAXIMUM_STRETCH:
             faults.append(f"stretch reaches {state.stretch.greatest:.1%}{where}: at most {MAXIMUM_STRETCH:.0%} lasting")
+        if state.stretch.least < MINIMUM_STRETCH:
+            faults.append(
+                f"the ring is up to {-state.stretch.least:.1%} too wide for its groove{where}: at most {-MINIMUM_STRETCH:.0%}"
+            )
     return faults + _extrusion_faults(case) + _material_faults(case)
 
 

@@ -33,12 +33,13 @@ GROOVE_DEPTH_MM = {
 GROOVE_WIDTH_MM = ((1.78, 2.40), (2.62, 3.60), (3.53, 4.80), (5.33, 7.10), (6.99, 9.50))
 """(section, width without backup ring) in mm: the same."""
 
-SQUEEZE_RANGE = {"dynamic": (0.08, 0.20), "static": (0.12, 0.30)}
-"""-. Least squeeze to seal, most before friction or set. Common practice (8 to 16 % for wide sections), no source."""
-
 MAXIMUM_STRETCH = 0.05
 """-. Lasting stretch of the inside diameter. Common practice, ISO 3601-2 names 5 % (larger below 20 mm); from
 memory."""
+
+MINIMUM_STRETCH = -0.03
+"""-. A ring wider than what carries it, pressed together all round by its groove in a bore: more than 3 % and it buckles out
+(common practice, no source)."""
 
 MAXIMUM_FILL = 0.90
 """-. Gland fill at most, to leave room for swelling and heat. Common practice (75 % aimed at), no source."""
@@ -236,21 +237,6 @@ def standard_groove(cord: float, duty: str = "dynamic") -> tuple[float, float]:
         if abs(cord * 1e3 - section) < 0.01:  # mm: inch sizes rounded to hundredths
             return depth * 1e-3, width * 1e-3
     raise ValueError(f"cord {cord * 1e3:g} mm: standard sections are {', '.join(str(s) for s, _ in GROOVE_WIDTH_MM)} mm")
-
-
-def gland_faults(state: GlandState, duty: str = "dynamic") -> list[str]:
-    """What is outside common practice, one sentence each; empty: nothing."""
-    low, high = SQUEEZE_RANGE[duty]
-    faults = []
-    if state.squeeze.least < low:
-        faults.append(f"squeeze falls to {state.squeeze.least:.1%}: at least {low:.0%} is wanted to seal")
-    if state.squeeze.greatest > high:
-        faults.append(f"squeeze reaches {state.squeeze.greatest:.1%}: at most {high:.0%}, friction and set grow")
-    if state.stretch.greatest > MAXIMUM_STRETCH:
-        faults.append(f"stretch reaches {state.stretch.greatest:.1%}: at most {MAXIMUM_STRETCH:.0%} lasting")
-    if state.fill.greatest > MAXIMUM_FILL:
-        faults.append(f"gland fill reaches {state.fill.greatest:.1%}: at most {MAXIMUM_FILL:.0%}, leave room to swell")
-    return faults
 
 
 def squeeze_friction(squeeze: float, hardness: float) -> float:

@@ -50,15 +50,23 @@ MATERIALS = {
 
 OXYGEN_FLUIDS = ("oxygen",)
 NITROUS_FLUIDS = ("nitrousoxide", "nitrous oxide")
-PEROXIDE_FLUIDS = ("hydrogen peroxide", "peroxide")
+PEROXIDE_FLUIDS = ("peroxide",)
+SHORT_NAMES = {"o2": "oxygen", "lox": "oxygen", "gox": "oxygen", "n2o": "nitrous oxide", "h2o2": "peroxide", "htp": "peroxide"}
+"""Short names of the same."""
 HALOGENATED = ("FKM", "FFKM", "PTFE", "PCTFE")
 """Codes that are used beside oxygen after a test of the compound: they burn least readily of the list (ASTM G63 ranks by oxygen
 index and heat of combustion; from memory)."""
 
 
+def _name(fluid: str) -> str:
+    """A fluid's name in lower case, spelled out."""
+    name = fluid.strip().lower()
+    return SHORT_NAMES.get(name, name)
+
+
 def is_oxidizer(fluid: str) -> bool:
     """Whether a fluid's name is that of an oxidizer of this list."""
-    name = fluid.strip().lower()
+    name = _name(fluid)
     return any(word in name for word in (*OXYGEN_FLUIDS, *NITROUS_FLUIDS, *PEROXIDE_FLUIDS))
 
 
@@ -79,7 +87,7 @@ def fluid_warning(code: str, fluid: str) -> str | None:
     KeyError for another code. Silence is no approval: it says only that this list holds nothing.
     """
     MATERIALS[code]
-    name = fluid.strip().lower()
+    name = _name(fluid)
     if any(word in name for word in OXYGEN_FLUIDS):
         if code not in HALOGENATED:
             return (

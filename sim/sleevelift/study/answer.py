@@ -16,6 +16,7 @@ from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES, UNITS
 from sleevelift.report.files import json_text, made_folder, provenance, staged, write_text_atomically
 from sleevelift.report.tables import Column, print_table
+from sleevelift.report.tables import Sheet as Sheet
 from sleevelift.study.values import inputs_text
 
 if TYPE_CHECKING:
@@ -23,14 +24,6 @@ if TYPE_CHECKING:
 
 LISTED = 5
 """Failed lanes listed on screen; all are in the JSON."""
-
-
-class Sheet(NamedTuple):
-    """A table of texts."""
-
-    title: str
-    columns: tuple[str, ...]
-    rows: Sequence[tuple[str, ...]]
 
 
 class Answer(NamedTuple):
@@ -50,6 +43,8 @@ class Answer(NamedTuple):
     draw: Callable[[Path], Any] | None = None
     texts: dict[str, str] = {}
     """further files: name -> text"""
+    warning: str | None = None
+    """what must be read before the sentence"""
 
 
 def csv_field(value: Any) -> str:
@@ -111,7 +106,9 @@ def _column(sheet: Sheet, place: int) -> Column:
 
 
 def print_answer(answer: Answer, out: "Console") -> None:
-    """The sentence, then tables, then notes."""
+    """A warning where there is one, the sentence, then tables, then notes."""
+    if answer.warning:
+        out.print(Text(answer.warning, style="bold red"), soft_wrap=not out.is_terminal)
     # one line where a program reads it, broken at words on a screen
     out.print(Text(answer.sentence, style="bold"), soft_wrap=not out.is_terminal)
     for sheet in answer.sheets:
@@ -152,7 +149,9 @@ def written(answer: Answer, folder: Path) -> tuple[list[Path], str | None]:
     made_folder(folder)
     with staged(folder) as stage:
         write_text_atomically(stage / f"{answer.name}.csv", csv_text(answer.header, answer.rows))
-        content = {"study": answer.name, "answer": answer.sentence, **answer.data, "notes": answer.notes, "cautions": list(GENERAL)}
+        warned = {} if answer.warning is None else {"warning": answer.warning}
+        said = {"answer": answer.sentence, **warned, **answer.data, "notes": answer.notes}
+        content = {"study": answer.name, **said, "cautions": list(GENERAL)}
         write_text_atomically(stage / f"{answer.name}.json", json_text({**content, "provenance": provenance(answer.case)}))
         for name, text in answer.texts.items():
             write_text_atomically(stage / name, text)

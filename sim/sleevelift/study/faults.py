@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from sleevelift.barriers import warning
 from sleevelift.case.schema import Case
 from sleevelift.ratings import NO_RATING, bara, limit_of, parts, unrated
 from sleevelift.shown import milliseconds as ms
@@ -226,4 +227,5 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
 
     header = [{"worst_pressure": "worst_pressure [Pa]"}.get(field, field) for field in Row._fields]
     return Answer("faults", case, sentence_of(rows), [Sheet("Single faults", columns, table)], notes, header,
-                  [list(row) for row in rows], {"nominal": nominal.outcome, "faults": rows}, draw)  # fmt: skip
+                  [list(row) for row in rows], {"nominal": nominal.outcome, "faults": rows}, draw,
+                  warning=warning(case))  # fmt: skip
