@@ -10,7 +10,7 @@ import contextlib
 import threading
 from collections.abc import Iterator, Sequence
 from itertools import accumulate
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from sleevelift.integrate.phases import PREPARING
 from sleevelift.integrate.status import Status
 from sleevelift.integrate.workspace import CACHE_LINE, Trajectory, aligned, trajectory, workspace, workspace_dtype
 from sleevelift.plant.build import Plant, build
+from sleevelift.plant.gas_rows import GAS_NODES, nodes_of
 from sleevelift.plant.lane import balance_sheet, solve_lanes
 from sleevelift.plant.layout import LARGEST_CORE
 from sleevelift.plant.names import N_MEASURE
@@ -272,7 +273,7 @@ class Result(NamedTuple):
         return glance_html(self._glance())
 
 
-PLACES = ("", "tube", "lift chamber", "spring side", "plenum", "bottle", "supply", "combustion chamber")
+PLACES = ("", *(node.title for node in GAS_NODES), "supply", "combustion chamber")
 """Place codes of `sleevelift.plant.rhs`: whose gas left its range."""
 
 
@@ -293,28 +294,15 @@ def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers) -> str | Non
 
 def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult) -> tuple[str, str]:
     """(node that left the gas range, else the coldest, its state in words) at the last stored point or at the start."""
-    from sleevelift.plant.state import S_LIFT_P, S_LIFT_T, S_SPRING_P, S_SPRING_T, S_TUBE_P, S_TUBE_T
-
     if lane.points == 0:
-        for name, node in (
-            ("tube", plant.record[0]["gas"]["tube"]),
-            ("lift chamber", plant.record[0]["gas"]["lift"]),
-            ("spring side", plant.record[0]["gas"]["spring"]),
-            ("plenum", plant.record[0]["supply"]["plenum"]),
-            ("bottle", plant.record[0]["supply"]["bottle"]),
-        ):
-            from sleevelift.physics.gas import gas_at
+        from sleevelift.physics.gas import OUTSIDE, gas_at
 
-            if node["volume"] > 0.0 and gas_at(node["pressure"], node["temperature"], plant.gas)[2] >= 2:
-                return name, f"{node['pressure'] / 1e5:.4g} bar absolute, {node['temperature']:.4g} K"
+        for node in nodes_of(plant):
+            if gas_at(node.pressure, node.temperature, plant.gas)[2] == OUTSIDE:
+                return node.title, f"{node.pressure / 1e5:.4g} bar absolute, {node.temperature:.4g} K"
         return "supply", "see the supply's pressure and temperature"
     outputs = buffers.arrays.sig_out[lane.points - 1]
-    nodes = [
-        ("tube", outputs[S_TUBE_P], outputs[S_TUBE_T]),
-        ("lift chamber", outputs[S_LIFT_P], outputs[S_LIFT_T]),
-        ("spring side", outputs[S_SPRING_P], outputs[S_SPRING_T]),
-    ]
-    nodes += _source_nodes(outputs, plant)
+    nodes = [(node.title, outputs[node.signal], outputs[node.signal + 1]) for node in nodes_of(plant)]
     # the place code that the right-hand side gave last; the Jacobian does not say which node it was
     known = lane.status == Status.OUT_OF_RANGE and int(buffers.main["phase"]) != PREPARING
     place = PLACES[int(buffers.main["answer"]) or int(buffers.main["outside"])] if known else ""
@@ -322,19 +310,6 @@ def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult) -> tu
         return place, f"last {outputs[LONE_PRESSURES[place]] / 1e5:.4g} bar absolute"
     name, p, T = min(nodes, key=lambda node: (node[0] != place, node[2]))
     return name, f"last {p / 1e5:.4g} bar absolute, {T:.4g} K"
-
-
-def _source_nodes(outputs: np.ndarray, plant: Plant) -> list[tuple[str, Any, Any]]:
-    from sleevelift.plant.state import S_BOTTLE_P, S_BOTTLE_T, S_PLENUM_P, S_PLENUM_T
-
-    out = []
-    for name, node, p, T in (
-        ("plenum", plant.record[0]["supply"]["plenum"], S_PLENUM_P, S_PLENUM_T),
-        ("bottle", plant.record[0]["supply"]["bottle"], S_BOTTLE_P, S_BOTTLE_T),
-    ):
-        if node["volume"] > 0.0:
-            out.append((name, outputs[p], outputs[T]))
-    return out
 
 
 def refinement(lane: LaneResult, plant: Plant, tolerance: float | None) -> list[str]:

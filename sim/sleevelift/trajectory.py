@@ -11,6 +11,7 @@ import numpy as np
 from sleevelift.integrate.workspace import TARGET
 from sleevelift.physics.sleeve import CAUSE, FORCES, OPENS, PRESSURES
 from sleevelift.plant.build import Plant
+from sleevelift.plant.gas_rows import GAS_FLOWS, slots
 from sleevelift.plant.lane import refine, refined_points
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.state import (
@@ -41,8 +42,6 @@ from sleevelift.plant.state import (
     S_BOTTLE_P,
     S_BOTTLE_T,
     S_CHAMBER_P,
-    S_EXHAUST,
-    S_FILL,
     S_FRICTION,
     S_FUEL,
     S_FUEL_INJECTOR,
@@ -66,7 +65,6 @@ from sleevelift.plant.state import (
     S_TUBE_P,
     S_TUBE_T,
     S_VALVE,
-    S_VENT,
     SEATED,
     SLIDING_DOWN,
     SLIDING_UP,
@@ -80,8 +78,8 @@ UNITS = {
     "time": "s", "command": "", "valve_opening": "", "supply_pressure": "Pa", "tube_pressure": "Pa",
     "lift_chamber_pressure": "Pa", "spring_side_pressure": "Pa", "tube_temperature": "K", "lift_chamber_temperature": "K",
     "spring_side_temperature": "K", "lift": "m", "speed": "m/s", "mode": "", "opening_force": "N", "closing_force": "N",
-    "friction_force": "N", "breakaway_force": "N", "seat_reaction": "N", "gap_pressure": "Pa", "fill_flow": "kg/s",
-    "exhaust_flow": "kg/s", "vent_flow": "kg/s", "slot_area": "m2", "seat_area": "m2", "jet_force": "N",
+    "friction_force": "N", "breakaway_force": "N", "seat_reaction": "N", "gap_pressure": "Pa",
+    **{flow.trace: "kg/s" for flow in GAS_FLOWS}, "slot_area": "m2", "seat_area": "m2", "jet_force": "N",
     "oxidizer_manifold_pressure": "Pa", "fuel_manifold_pressure": "Pa", "oxidizer_line_flow": "kg/s",
     "fuel_line_flow": "kg/s", "oxidizer_flow": "kg/s", "fuel_flow": "kg/s", "oxidizer_injector_flow": "kg/s",
     "fuel_injector_flow": "kg/s", "mixture_ratio": "", "chamber_pressure": "Pa", "unburned_oxidizer": "kg",
@@ -142,6 +140,7 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
     out["speed"] = y[:, int(index["speed"])]
     out["mode"] = discrete_state[:, D_MODE]
     out |= _forces(out, outputs, record)
+    out |= _gas_flows(outputs, record)
     kind = int(record["supply"]["kind"])
     if kind == REGULATED_SUPPLY:
         out["plenum_pressure"], out["plenum_temperature"] = outputs[:, S_PLENUM_P], outputs[:, S_PLENUM_T]
@@ -167,15 +166,22 @@ _COMMON = (
     ("spring_side_temperature", S_SPRING_T),
     ("friction_force", S_FRICTION),
     ("gap_pressure", S_GAP_P),
-    ("fill_flow", S_FILL),
-    ("exhaust_flow", S_EXHAUST),
-    ("vent_flow", S_VENT),
     ("slot_area", S_SLOT),
     ("seat_area", S_GAP),
     ("jet_force", S_JET),
     ("fuel_manifold_pressure", S_FUEL_P),
     ("chamber_pressure", S_CHAMBER_P),
 )
+
+
+def _gas_flows(outputs: np.ndarray, record: Any) -> dict[str, np.ndarray]:
+    """Every gas flow between what the plant has, those of one trace added up; 0 where it is blocked."""
+    place = slots(int(record["supply"]["kind"]))
+    out: dict[str, np.ndarray] = {}
+    for flow in GAS_FLOWS:
+        if flow.source in place and flow.sink in place:
+            out[flow.trace] = out.get(flow.trace, 0.0) + outputs[:, flow.signal]
+    return out
 
 
 def _forces(out: dict[str, np.ndarray], outputs: np.ndarray, record: Any) -> dict[str, np.ndarray]:

@@ -18,6 +18,7 @@ from sleevelift.jit.packed import (
     most,
     pack,
     pack_row,
+    put_row,
     root,
     size,
     whole,
@@ -61,6 +62,20 @@ def test_functions_of_four_numbers_against_numpy():
     for got, wanted in zip(out, expected):
         assert got == pytest.approx(np.asarray(wanted, dtype=float), rel=1e-15)
     assert questions == (True, False, 1, 4)
+
+
+@bare_kernel
+def doubled(a, out):
+    """Put twice the first four of a into the first four of out."""
+    put_row(out, 2.0 * pack_row(a))
+
+
+def test_the_first_four_are_read_and_put():
+    out = np.zeros(6)
+    doubled(np.arange(1.0, 7.0), out)
+    assert list(out) == [2.0, 4.0, 6.0, 8.0, 0.0, 0.0]
+    packed.put_row(out, np.ones(4))
+    assert list(packed.pack_row(out)) == [1.0] * 4
 
 
 def test_one_number_means_itself():

@@ -55,6 +55,17 @@ def scratch(n):
     return np.zeros(n + N_SIGNAL)
 
 
+class Fields(np.record):
+    """A record whose fields come before what numpy itself calls so (`T`)."""
+
+    def __getattribute__(self, name):
+        fields = np.record.__getattribute__(self, "dtype").fields
+        if name not in fields:
+            return np.record.__getattribute__(self, name)
+        value = np.record.__getattribute__(self, "getfield")(*fields[name][:2])
+        return value.view(dtype=(Fields, value.dtype)) if value.dtype.names else value
+
+
 class Rates(NamedTuple):
     """Right-hand side at one point."""
 
@@ -68,7 +79,7 @@ def rates(run, k, rhs=None, y=None, t=None):
     raw, plant = run.raw, run.plant
     y = raw.y[k] if y is None else y
     dy, outputs = np.zeros(len(y)), np.zeros(N_SIGNAL)
-    record = plant.record.view(np.recarray)[0] if rhs is not None else plant.record[0]
+    record = plant.record.view(dtype=(Fields, plant.record.dtype))[0] if rhs is not None else plant.record[0]
     par = (record, plant.tables, plant.gas, scratch(len(y)))
     function = sleevelift.plant.rhs.rhs if rhs is None else rhs
     status = function(float(raw.t[k] if t is None else t), y, raw.discrete_state[k], raw.event_memory, par, dy, outputs)

@@ -46,9 +46,9 @@ def test_machine_energy_falls_with_the_tolerance(name):
 
 
 MUTANTS = [
-    ("B_GAS_WORK] = work_l - work_s", "B_GAS_WORK] = -work_l - work_s", True, True),
-    ("heat_l - work_l", "heat_l + work_l", True, False),
-    ("work_l = lift[0] *", "work_l = -lift[0] *", False, True),
+    ("B_GAS_WORK] += work", "B_GAS_WORK] -= work", True, True),
+    ("heat - work", "heat + work", True, False),
+    ("work = now.p[k] *", "work = -now.p[k] *", False, True),
 ]
 PROGRAM = """
 from sleevelift import load_case, simulate

@@ -26,8 +26,13 @@ def pack(a: Any, b: Any, c: Any, d: Any) -> Any:
 
 
 def pack_row(row: Any) -> Any:
-    """The four numbers of an array of that length."""
-    return np.array(row, dtype=np.float64)
+    """The first four numbers of an array."""
+    return np.array(row[:WIDTH], dtype=np.float64)
+
+
+def put_row(row: Any, numbers: Any) -> None:
+    """Put four numbers into the first four places of an array."""
+    row[:WIDTH] = numbers
 
 
 def item(numbers: Any, place: Any) -> Any:

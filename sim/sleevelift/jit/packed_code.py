@@ -12,7 +12,7 @@ from numba.core import typeconv as _typeconv
 from numba.core.typing import templates as _templates
 
 from sleevelift.jit import packed, vectors
-from sleevelift.jit.vector_code import DOUBLE, FUSED, INDEX, VECTOR, array_place, read_vector, spread, times_plus
+from sleevelift.jit.vector_code import DOUBLE, FUSED, INDEX, VECTOR, array_place, read_vector, spread, times_plus, write_vector
 
 types: Any = _types
 cgutils: Any = _code_generation
@@ -223,6 +223,22 @@ def _packing() -> None:
     def row(context: Any, builder: Any, outputs: Any, arguments: Any) -> Any:
         zero = ir.Constant(ir.IntType(64), 0)
         return read_vector(builder, array_place(context, builder, outputs.args[0], arguments[0], zero))
+
+
+    class _Put(Template):  # type: ignore[misc]
+        key = packed.put_row
+
+        def generic(self, arguments: Any, keywords: Any) -> Any:
+            fits = len(arguments) == 2 and isinstance(arguments[0], types.Array)
+            return signature(types.none, arguments[0], PACKED) if fits else None
+
+    infer_global(packed.put_row)(_Put)
+
+    @lower(packed.put_row, types.Array, PACKED)
+    def put(context: Any, builder: Any, outputs: Any, arguments: Any) -> Any:
+        zero = ir.Constant(ir.IntType(64), 0)
+        write_vector(builder, array_place(context, builder, outputs.args[0], arguments[0], zero), arguments[1])
+        return context.get_dummy_value()
 
 
 def _mixed(builder: Any, a: Any, b: Any, places: list[int]) -> Any:

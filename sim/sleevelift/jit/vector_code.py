@@ -48,7 +48,7 @@ def read_vector(builder: Any, pointer: Any) -> Any:
     return builder.load(builder.bitcast(pointer, VECTOR.as_pointer()), align=8)
 
 
-def _write(builder: Any, pointer: Any, vector: Any) -> None:
+def write_vector(builder: Any, pointer: Any, vector: Any) -> None:
     """Write a vector at a pointer to doubles."""
     builder.store(vector, builder.bitcast(pointer, VECTOR.as_pointer()), align=8)
 
@@ -110,7 +110,7 @@ def _add_scaled_row(typing_context: Any, matrix: Any, i: Any, j: Any, weight: An
         sources = [read_vector(builder, piece) for piece in _pieces(context, builder, kind, array, source)]
         sums = [times_plus(builder, factors, more, read_vector(builder, piece)) for more, piece in zip(sources, targets)]
         for piece, total in zip(targets, sums):
-            _write(builder, piece, total)
+            write_vector(builder, piece, total)
         return context.get_dummy_value()
 
     return types.void(matrix, types.intp, types.intp, types.float64), code
@@ -122,7 +122,7 @@ def _scale_row(typing_context: Any, matrix: Any, i: Any, weight: Any) -> Any:
         array, row, factor = arguments
         factors = spread(builder, factor)
         for piece in _pieces(context, builder, signature.args[0], array, row):
-            _write(builder, piece, builder.fmul(factors, read_vector(builder, piece), flags=FUSED))
+            write_vector(builder, piece, builder.fmul(factors, read_vector(builder, piece), flags=FUSED))
         return context.get_dummy_value()
 
     return types.void(matrix, types.intp, types.float64), code
@@ -140,7 +140,7 @@ def _combine_rows(typing_context: Any, out: Any, weights: Any, matrix: Any, coun
                 builder.store(times_plus(builder, weight, read_vector(builder, piece), builder.load(total)), total)
         for k, total in enumerate(totals):
             place = array_place(context, builder, out_kind, out_, ir.Constant(rows.type, 4 * k))
-            _write(builder, place, builder.load(total))
+            write_vector(builder, place, builder.load(total))
         return context.get_dummy_value()
 
     return types.void(out, weights, matrix, types.intp), code

@@ -87,6 +87,12 @@ CAUSE = tuple(CAUSES.index(force.cause) for force in FORCES)
 SIDE = tuple(force.side for force in FORCES)
 
 
+def coefficient(force: Force, areas: AxialAreas) -> float:
+    """Area, m2, of a pressure's force: positive where it opens."""
+    area: float = getattr(areas, force.area)
+    return -area if force.side == HOLDS else area
+
+
 def coefficients(
     areas: AxialAreas, preload: float, rate: float, weight: float, fuel_has_line: bool
 ) -> tuple[list[float], list[float], list[float]]:
@@ -96,11 +102,12 @@ def coefficients(
     """
     constant = {"spring": -preload, "weight": -weight}
     slope = {"jet": -1.0, "spring": -rate, "weight": 0.0}
-    for force in FORCES:
-        if force.area:
-            slope[force.name] = getattr(areas, force.area) * (-1.0 if force.side == HOLDS else 1.0)
-    outside = [1.0 if force.work == FROM_OUTSIDE or (force.work == BY_LIQUID and not fuel_has_line) else 0.0 for force in FORCES]
-    return [constant.get(force.name, 0.0) for force in FORCES], [slope[force.name] for force in FORCES], outside
+    outside = [force.work == FROM_OUTSIDE or (force.work == BY_LIQUID and not fuel_has_line) for force in FORCES]
+    return (
+        [constant.get(force.name, 0.0) for force in FORCES],
+        [coefficient(force, areas) if force.area else slope[force.name] for force in FORCES],
+        [1.0 if share else 0.0 for share in outside],
+    )
 
 
 @inline_kernel

@@ -114,6 +114,12 @@ def uncovered_share(lift, lap, over):
     return min(max((lift - lap) / over, 0.0), 1.0)
 
 
+@bare_kernel
+def uncovered_slope(lift, lap, over):
+    """Derivative of `uncovered_share` by the lift, 1/m."""
+    return 1.0 / over if 0.0 < lift - lap < over else 0.0
+
+
 def hot_clearance(cold: float, diameter: float, post_contraction: float, sleeve_contraction: float) -> float:
     """Clearance at running temperature, m: c_0 + d/2 (contraction of post - contraction of sleeve), strains positive.
 

@@ -42,10 +42,12 @@ def line_energy(w, z, p, line, plant):
 @bare_kernel
 def gas_content(k, which, trajectory, plant):
     """Mass (which 0) or internal energy (1) of all gas nodes at point k, kg or J."""
-    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    index = plant.index
-    total = ys[k, index.tube + which] + ys[k, index.lift + which] + ys[k, index.spring + which]
-    return total + ys[k, index.plenum + which] + ys[k, index.bottle + which]
+    ys = trajectory[1]
+    nodes = plant.nodes
+    total = 0.0
+    for node in range(nodes.count):
+        total += ys[k, nodes.mass[node] + which]
+    return total
 
 
 @bare_kernel
@@ -59,15 +61,15 @@ def gained(which, trajectory, core):
 def balances(trajectory, event_memory, plant):
     """(gas mass kg, gas energy J, machine energy J) left over at the end, and the (mass, energy, work) they are measured by.
 
-    The boundary flows are integrated as states. Gas energy: change of U - enthalpy and heat in + work on the sleeve. Machine:
+    What goes outside is integrated as of one more node. Gas energy: change of U, outside included, + work on the sleeve. Machine:
     change of stored energy + friction + impacts - gas work - work of inlets, injectors, chamber, gap and jet.
     """
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     end = count - 1
     core = plant.index.core
-    mass = gas_content(end, 0, trajectory, plant) - gas_content(0, 0, trajectory, plant) - gained(B_GAS_MASS, trajectory, core)
+    mass = gas_content(end, 0, trajectory, plant) - gas_content(0, 0, trajectory, plant) + gained(B_GAS_MASS, trajectory, core)
     energy = gas_content(end, 1, trajectory, plant) - gas_content(0, 1, trajectory, plant)
-    energy += gained(B_GAS_WORK, trajectory, core) - gained(B_GAS_ENERGY, trajectory, core)
+    energy += gained(B_GAS_WORK, trajectory, core) + gained(B_GAS_ENERGY, trajectory, core)
     machine = stored_energy(end, trajectory, plant) - stored_energy(0, trajectory, plant)
     machine += gained(B_FRICTION, trajectory, core) + event_memory[M_IMPACT_LOSS]
     machine -= gained(B_GAS_WORK, trajectory, core) + gained(B_OTHER_WORK, trajectory, core)

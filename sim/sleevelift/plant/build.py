@@ -18,7 +18,7 @@ from sleevelift.constants import STANDARD_GRAVITY
 from sleevelift.physics.sleeve import AxialAreas, axial_areas, coefficients
 from sleevelift.physics.solenoid import Schedule
 from sleevelift.physics.spring import MOVING_SHARE
-from sleevelift.plant.gas_sections import Commands, commands_to_valve, fill_gas_side, fill_packed, fill_stored_energy, fill_supply
+from sleevelift.plant.gas_sections import Commands, commands_to_valve, fill_flows, fill_nodes, fill_stored_energy, fill_supply
 from sleevelift.plant.layout import places
 from sleevelift.plant.liquid_sections import (
     fill_chamber,
@@ -205,10 +205,10 @@ def build(case: Case) -> Plant:
     areas = made("areas", areas_of, sleeve)
     made("sleeve", fill_sleeve, sleeve, case.spring, areas, wet)
     made("friction", fill_friction, seals, sleeve)
-    source = made("supply", fill_supply, supply, ambient, gas)
-    gas_side = made("gas", fill_gas_side, solenoid, tube, lift, side, ambient, seals, case.quick_exhaust, run, gas, commands)
-    made("packed", lambda record, curves, *parts: fill_packed(plant.numbers("packed"), *parts), source, gas_side, areas)
-    made("energy", fill_stored_energy, source, tube, lift, side, ambient, gas)
+    made("supply", fill_supply, supply)
+    nodes = made("nodes", fill_nodes, place, supply, tube, lift, side, ambient, areas, gas, case.chamber is not None)
+    made("flows", fill_flows, solenoid, tube, side, seals, case.quick_exhaust, supply, wet, run, commands)
+    made("energy", fill_stored_energy, nodes, ambient, gas)
     lines: list[tuple[float, float]] = []
     if wet:
         lines = [made("oxidizer", fill_oxidizer, oxidizer), made("fuel", fill_fuel, fuel, areas)]

@@ -11,7 +11,6 @@ import numpy as np
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.friction import breakaway_force
 from sleevelift.plant.ignition import flows_left
-from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -142,15 +141,9 @@ def restless(t, y, discrete_state, event_memory, par, outputs):
     dy = scratch[:n]
     if rhs(t, y, discrete_state, event_memory, par, dy, scratch[:0]) != 0:
         return 1.0
-    g = plant.gas
-    most = node_change(index.tube, outputs[S_TUBE_P], g.tube.volume, y, dy)
-    most = max(most, node_change(index.lift, outputs[S_LIFT_P], g.lift.volume, y, dy))
-    most = max(most, node_change(index.spring, outputs[S_SPRING_P], g.spring.volume, y, dy))
-    supply = plant.supply
-    if supply.kind == REGULATED_SUPPLY:
-        most = max(most, node_change(index.plenum, outputs[S_PLENUM_P], supply.plenum.volume, y, dy))
-    if supply.kind == REGULATED_SUPPLY or supply.kind == BOTTLE_SUPPLY:
-        most = max(most, node_change(index.bottle, outputs[S_BOTTLE_P], supply.bottle.volume, y, dy))
+    nodes = plant.nodes
+    for k in range(nodes.count):
+        most = max(most, node_change(nodes.mass[k], outputs[nodes.signal[k]], nodes.volume[k], y, dy))
     if plant.chamber.hot == 0:
         return most
     if discrete_state[D_LIT] != 0:

@@ -4,42 +4,34 @@ from functools import lru_cache
 from math import inf, nan, pi
 from typing import Any, NamedTuple
 
-import numpy as np
-
-from sleevelift.case.schema_gas import (
-    Ambient,
-    Component,
-    Gas,
-    LiftChamber,
-    QuickExhaust,
-    Run,
-    Solenoid,
-    SpringSide,
-    Supply,
-    Tube,
-)
+from sleevelift.case.schema_gas import Ambient, Gas, LiftChamber, QuickExhaust, Run, Solenoid, SpringSide, Supply, Tube
 from sleevelift.case.schema_gas import Coil as CoilTable
 from sleevelift.case.schema_machine import Seals
-from sleevelift.physics.restriction import (
-    ORIFICE_CRITICAL_RATIO,
-    ORIFICE_LAW,
-    area_of_conductance,
-    conductance_of_area,
-    series_component,
-    tube_component,
-)
-from sleevelift.physics.sleeve import AxialAreas
+from sleevelift.physics.sleeve import FORCES, AxialAreas, coefficient
 from sleevelift.physics.solenoid import Coil, Schedule, ValveTimes, edges_in_order, opening_schedule
+from sleevelift.plant.gas_rows import GAS_NODES, FlowNumbers, GasTables, flow_numbers, node_slots, slots
 from sleevelift.plant.params import (
+    ALWAYS,
+    AMBIENT,
     BOTTLE_SUPPLY,
+    BY_POST,
+    BY_QUICK,
+    BY_REGULATOR,
+    BY_SHUTTLE_HOME,
+    CHAMBER,
     CONSTANT_SUPPLY,
-    GAS_SIDE,
+    LIFT,
+    MOST_FLOWS,
+    N_SLOT,
     REGULATED_SUPPLY,
+    SOURCE,
     SUPPLY,
     TABLE_SUPPLY,
+    TUBE,
 )
 from sleevelift.plant.reservoir_state import expansion, gas_name, gas_state_tuple, wave_delay
-from sleevelift.plant.sections import Curves, in_order
+from sleevelift.plant.sections import Curves
+from sleevelift.plant.state import B_GAS_MASS
 
 SUPPLIES = {
     "constant": CONSTANT_SUPPLY,
@@ -47,37 +39,6 @@ SUPPLIES = {
     "bottle": BOTTLE_SUPPLY,
     "regulator": REGULATED_SUPPLY,
 }
-BLOCKED = (0.0, ORIFICE_LAW, 0.5)
-"""The `RESTRICTION` of a path that is not there."""
-
-
-def restriction_of(orifice: float | None, cd: float | None, component: Component | None) -> tuple[float, float, float]:
-    """(Cd A m2, b, m) of an orifice or a component; nothing given: a blocked path."""
-    if component is not None:
-        return area_of_conductance(component.conductance), component.critical_ratio, component.subsonic_index
-    if orifice is None:
-        return BLOCKED
-    return (cd if cd is not None else 1.0) * pi / 4.0 * orifice**2, ORIFICE_LAW, 0.5
-
-
-def as_component(restriction: tuple[float, float, float]) -> tuple[float, float]:
-    """(C, b) of a restriction, an orifice counted with the critical ratio of air."""
-    area, b, _ = restriction
-    return conductance_of_area(area), ORIFICE_CRITICAL_RATIO if b < 0.0 else b
-
-
-def tube_restrictions(tube: Tube) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
-    """Restriction from valve to lift chamber and back: the tube, in series with the port where there is one."""
-    c, b = tube.conductance, tube.critical_ratio
-    if c is None or b is None:
-        c, b = tube_component(tube.bore, tube.length)
-    if tube.port_orifice is None and tube.port_component is None:
-        alone = (area_of_conductance(c), b, 0.5)
-        return alone, alone
-    port_c, port_b = as_component(restriction_of(tube.port_orifice, tube.port_discharge_coefficient, tube.port_component))
-    inward = series_component(c, b, port_c, port_b)
-    outward = series_component(port_c, port_b, c, b)
-    return (area_of_conductance(inward[0]), inward[1], 0.5), (area_of_conductance(outward[0]), outward[1], 0.5)
 
 
 class Commands(NamedTuple):
@@ -147,115 +108,113 @@ def commands_of(on: tuple[float, ...], off: tuple[float, ...], times: ValveTimes
     )
 
 
-def fill_supply(record: Any, curves: Curves, s: Supply, ambient: Ambient, gas: Gas) -> dict[str, Any]:
-    """Source of the actuation gas; its values by name."""
-    T = s.temperature
-    blank = (0.0, 0.0, T, 1e5, T)
-    values: dict[str, Any] = {
-        "kind": SUPPLIES[s.kind],
-        "state": (0.0,) * 6,
-        "table": (0, 0),
-        "temperature": T,
-        "set_pressure": 0.0,
-        "droop_band": 0.0,
-        "regulator": BLOCKED,
-        "plenum": blank,
-        "bottle": blank,
-    }
-    if s.kind == "constant":
-        assert s.pressure is not None, "the reader asks for the pressure of a constant supply"
-        values["state"] = gas_state_tuple(s.pressure, T, gas_name(gas))
-    elif s.kind == "table":
+def fill_supply(record: Any, curves: Curves, s: Supply) -> None:
+    """Source of the actuation gas."""
+    table = (0, 0)
+    if s.kind == "table":
         assert s.table is not None, "the reader asks for the table of a tabled supply"
-        values["table"] = curves.add([v for pair in zip(s.table.time, s.table.pressure) for v in pair], 2)
-    else:
-        assert s.bottle_volume is not None and s.bottle_pressure is not None, "the reader asks for the bottle"
-        wall = s.wall_coefficient * s.bottle_wall_area
-        values["bottle"] = (s.bottle_volume, wall, ambient.temperature, s.bottle_pressure, T)
-    if s.kind == "regulator":
-        assert s.pressure is not None and s.plenum_volume is not None, "the reader asks for the regulator"
-        values["set_pressure"] = s.pressure
-        values["droop_band"] = s.droop_band
-        values["regulator"] = restriction_of(s.regulator_orifice, s.regulator_discharge_coefficient, None)
-        wall = s.wall_coefficient * s.plenum_wall_area
-        start = min(s.pressure, s.bottle_pressure or s.pressure)
-        values["plenum"] = (s.plenum_volume, wall, ambient.temperature, start, T)
-    record["supply"] = in_order(values, SUPPLY)
-    return values
+        table = curves.add([v for pair in zip(s.table.time, s.table.pressure) for v in pair], 2)
+    regulated = s.kind == "regulator"
+    set_pressure, droop_band = (s.pressure or 0.0, s.droop_band) if regulated else (0.0, 0.0)
+    record["supply"] = SUPPLIES[s.kind], table, s.temperature, set_pressure, droop_band
 
 
-def node_of(part: LiftChamber | SpringSide, volume: float) -> tuple[float, float, float, float, float]:
-    """The numbers of `NODE` of a chamber with gas at rest."""
+NO_FLOW = FlowNumbers(0, 0, 0, 0, 0, (0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
+"""A row that is not used."""
+NodeNumbers = tuple[float, float, float, float, float]
+"""Volume m3 at zero lift, h A of the wall W/K, wall temperature K, pressure Pa and temperature K at the start."""
+
+
+def node_of(part: LiftChamber | SpringSide, volume: float) -> NodeNumbers:
+    """The numbers of a chamber with gas at rest."""
     return volume, part.wall_coefficient * part.wall_area, part.wall_temperature, part.pressure, part.temperature
 
 
-def tube_node(tube: Tube, amb: Ambient) -> tuple[float, float, float, float, float]:
-    """The numbers of `NODE` of the tube."""
-    volume = pi / 4.0 * tube.bore**2 * tube.length
-    return volume, tube.wall_coefficient * tube.wall_area, amb.temperature, amb.pressure, amb.temperature
-
-
-def fill_gas_side(
-    record: Any, curves: Curves, s: Solenoid, tube: Tube, lift: LiftChamber, side: SpringSide, amb: Ambient, seals: Seals,
-    quick: QuickExhaust | None, run: Run, gas: Gas, commands: Commands,
-) -> dict[str, Any]:  # fmt: skip
-    """Valve, tube, lift chamber, spring side, vents and leaks; their values by name."""
-    inward, outward = tube_restrictions(tube)
-    quick_vent = BLOCKED
-    if quick is not None:
-        quick_vent = restriction_of(quick.vent_orifice, quick.vent_discharge_coefficient, quick.vent_component)
-    values = {
-        "fill": restriction_of(s.fill_orifice, s.fill_discharge_coefficient, s.fill_component),
-        "exhaust": restriction_of(s.exhaust_orifice, s.exhaust_discharge_coefficient, s.exhaust_component),
-        "tube": tube_node(tube, amb),
-        "port_in": inward,
-        "port_out": outward,
+def node_numbers(s: Supply, tube: Tube, lift: LiftChamber, side: SpringSide, amb: Ambient) -> dict[str, NodeNumbers]:
+    """Numbers of each gas node that a case has, by its name in `gas_rows.GAS_NODES`."""
+    found = {
+        "tube": (
+            pi / 4.0 * tube.bore**2 * tube.length, tube.wall_coefficient * tube.wall_area,
+            amb.temperature, amb.pressure, amb.temperature,
+        ),
         "lift": node_of(lift, lift.dead_volume),
         "spring": node_of(side, side.volume),
-        "vent": restriction_of(side.vent_orifice, side.vent_discharge_coefficient, side.vent_component),
-        "quick": 0 if quick is None else 1,
-        "cracking": 1.0 if quick is None else quick.cracking_pressure,
-        "quick_vent": quick_vent,
-        "piston_leak": seals.piston_leak_area * seals.piston_leak_discharge_coefficient,
-        "post_leak": seals.post_leak_area * seals.post_leak_discharge_coefficient,
-        "ambient": gas_state_tuple(amb.pressure, amb.temperature, gas_name(gas)),
-        "laminar_above": run.laminar_above,
-        "valve": curves.add(commands.valve, 2),
-    }
-    record["gas"] = in_order(values, GAS_SIDE)
-    return values
+    }  # fmt: skip
+    if s.kind == "regulator":
+        assert s.pressure is not None and s.plenum_volume is not None, "the reader asks for the regulator"
+        wall = s.wall_coefficient * s.plenum_wall_area
+        start = min(s.pressure, s.bottle_pressure or s.pressure)
+        found["plenum"] = s.plenum_volume, wall, amb.temperature, start, s.temperature
+    if s.kind in ("regulator", "bottle"):
+        assert s.bottle_volume is not None and s.bottle_pressure is not None, "the reader asks for the bottle"
+        wall = s.wall_coefficient * s.bottle_wall_area
+        found["bottle"] = s.bottle_volume, wall, amb.temperature, s.bottle_pressure, s.temperature
+    return found
 
 
-def fill_packed(numbers: np.ndarray, supply: dict[str, Any], gas: dict[str, Any], areas: AxialAreas) -> None:
-    """Nodes and restrictions side by side (`params.PACKED`, flat), from the values of `fill_supply` and `fill_gas_side`."""
-    fourth = gas["tube"]
-    if supply["kind"] in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
-        fourth = supply["plenum" if supply["kind"] == REGULATED_SUPPLY else "bottle"]
-    (v1, w1, t1, *_), (v2, w2, t2, *_), (v3, w3, t3, *_), (v4, w4, t4, *_) = gas["tube"], gas["lift"], gas["spring"], fourth
-    (a1, b1, m1), (a2, b2, m2), (a4, b4, m4) = gas["exhaust"], gas["port_in"], gas["vent"]
-    ab, bb, mb = gas["port_out"]
-    leak, post_leak = gas["piston_leak"], gas["post_leak"]
-    (a5, b5, m5), (a6, b6, m6), (a7, b7, m7) = gas["fill"], supply["regulator"], gas["quick_vent"]
-    other = (a5, a6, a7, post_leak, b5, b6, b7, ORIFICE_LAW, m5, m6, m7, 0.5)
-    numbers[:] = (
-        v1, v2, v3, v4, 0.0, areas.lift, -areas.top, 0.0, w1, w2, w3, w4, t1, t2, t3, t4,
-        a1, a2, leak, a4, b1, b2, ORIFICE_LAW, b4, m1, m2, 0.5, m4,
-        a1, ab, leak, a4, b1, bb, ORIFICE_LAW, b4, m1, mb, 0.5, m4,
-        *other, *other,
-    )  # fmt: skip
+def fill_nodes(
+    record: Any, curves: Curves, place: dict[str, int], s: Supply, tube: Tube, lift: LiftChamber, side: SpringSide, amb: Ambient,
+    areas: AxialAreas, gas: Gas, hot: bool,
+) -> dict[str, NodeNumbers]:  # fmt: skip
+    """Every gas node and boundary in its slot, and the states of gas that stay as they are."""
+    kind = SUPPLIES[s.kind]
+    slot_of, found = node_slots(kind), node_numbers(s, tube, lift, side, amb)
+    swept_by = {force.name: coefficient(force, areas) for force in FORCES if force.area}
+    outside = place["core"] + B_GAS_MASS
+    rows: list[list[float]] = [[0.0, 0.0, 0.0, 0.0, 0.0, 0.0, outside, 0, 0, 0, 0, 0] for _ in range(N_SLOT)]
+    for code, node in enumerate(GAS_NODES, 1):
+        if node.name in slot_of:
+            volume, *rest = found[node.name]
+            i = place[node.name]
+            swept = swept_by[node.area] if node.area else 0.0
+            rows[slot_of[node.name]] = [volume, swept, *rest, i, i, i + 1, 1, code, node.pressure]
+    if len(slot_of) == SOURCE:
+        rows[SOURCE] = rows[TUBE]
+    if hot:
+        rows[CHAMBER][7:10] = [place["gas_mass"], place["chamber"], 1]
+    record["nodes"] = (*zip(*rows), len(slot_of), slots(kind)["inlet"])
+    fixed = {AMBIENT: (amb.pressure, amb.temperature)}
+    if s.kind == "constant":
+        assert s.pressure is not None, "the reader asks for the pressure of a constant supply"
+        fixed[SUPPLY] = s.pressure, s.temperature
+    states: list[tuple[float, ...]] = [(0.0,) * 8] * N_SLOT
+    for slot, (p, T) in fixed.items():
+        p, T, n, h, flux, r_star = gas_state_tuple(p, T, gas_name(gas))
+        states[slot] = p, T, 0.0, n, h, flux, r_star, 0.0
+    record["now"] = tuple(zip(*states))
+    record["gradient"] = 0.0
+    return found
 
 
-def fill_stored_energy(
-    record: Any, curves: Curves, supply: dict[str, Any], tube: Tube, lift: LiftChamber, side: SpringSide, amb: Ambient, gas: Gas
-) -> None:
+def fill_flows(
+    record: Any, curves: Curves, solenoid: Solenoid, tube: Tube, side: SpringSide, seals: Seals, quick: QuickExhaust | None,
+    s: Supply, wet: bool, run: Run, commands: Commands,
+) -> None:  # fmt: skip
+    """Every gas flow that there is, and what opens them."""
+    kind = SUPPLIES[s.kind]
+    flows = flow_numbers(GasTables(solenoid, tube, side, seals, quick, s, wet), kind)
+    record["flows"] = [*flows, *[NO_FLOW] * (MOST_FLOWS - len(flows))]
+    openings = record["openings"]
+    openings["share"] = 0.0
+    openings["share"][[ALWAYS, BY_SHUTTLE_HOME]] = 1.0
+    openings["by_p"] = openings["by_lift"] = openings["by_t"] = 0.0
+    openings["above"] = openings["below"] = AMBIENT
+    openings["below"][BY_REGULATOR] = SOURCE
+    openings["above"][[BY_QUICK, BY_SHUTTLE_HOME]], openings["below"][[BY_QUICK, BY_SHUTTLE_HOME]] = LIFT, TUBE
+    record["gas"] = (
+        0 if quick is None else 1,
+        1.0 if quick is None else quick.cracking_pressure,
+        1 if any(flow.opening == BY_POST for flow in flows) else 0,
+        run.laminar_above,
+        curves.add(commands.valve, 2),
+        len(flows),
+    )
+
+
+def fill_stored_energy(record: Any, curves: Curves, nodes: dict[str, NodeNumbers], amb: Ambient, gas: Gas) -> None:
     """Stored energy of the nodes' first filling, J: isentropic expansion to ambient; 0 for those that start no higher."""
-    nodes = [tube_node(tube, amb), node_of(lift, lift.dead_volume), node_of(side, side.volume)]
-    if supply["kind"] == REGULATED_SUPPLY:
-        nodes.append(supply["plenum"])
-    if supply["kind"] in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
-        nodes.append(supply["bottle"])
     record["stored_gas_energy"] = sum(
         volume * expansion(pressure, temperature, amb.pressure, gas_name(gas))
-        for volume, _, _, pressure, temperature in nodes
+        for volume, _, _, pressure, temperature in nodes.values()
         if pressure > amb.pressure * (1.0 + 1e-9) and volume > 0.0
     )

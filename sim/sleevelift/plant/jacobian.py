@@ -11,47 +11,25 @@ it all against differences of the whole right-hand side.
 """
 
 from sleevelift.jit import bare_kernel
-from sleevelift.jit.packed import WIDTH, item, pack, pack_row
 from sleevelift.physics.combustion import throat_choked
 from sleevelift.physics.feed_line import trapped_gas_pressure
 from sleevelift.physics.friction import sliding_force, sliding_slope
-from sleevelift.physics.gas_node import node_gradient, node_gradients
-from sleevelift.physics.restriction import flow_slopes
 from sleevelift.physics.sleeve import CAUSES, net_slope, outside_force, outside_slope
-from sleevelift.physics.slots import uncovered_share
-from sleevelift.physics.supply import regulator_opening, table_slope
+from sleevelift.physics.supply import table_slope
 from sleevelift.plant.gas_jacobian import (
-    BOUNDARY,
-    NO_GRADIENT,
-    add_flow,
-    add_heat,
-    add_inner_flows,
-    add_outflow,
-    add_pressure,
-    add_walls,
-    columns_of_flows,
-    gradient_at,
-    gradients_side_by_side,
-    node_gradient_of,
+    chamber_gradient,
+    flow_columns,
+    gas_gradients,
+    gas_time_derivative,
     push_columns,
-    shuttle_columns,
-    supply_columns,
+    swept_column,
+    wall_columns,
 )
-from sleevelift.plant.gas_side import (
-    exhaust_flow,
-    fill_flow,
-    fixed_state,
-    node_at,
-    post_leak_flow,
-    quick_shuttle,
-    side_by_side,
-    supply_state,
-)
-from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY, TABLE_SUPPLY
-from sleevelift.plant.rhs import GAP_PRESSURE, JET, chamber_rates, inlet_pressure, line_pressure, valve_opening
+from sleevelift.plant.gas_side import set_boundaries, set_opening_slopes
+from sleevelift.plant.params import BY_POST, LIFT, SPRING
+from sleevelift.plant.rhs import GAP_PRESSURE, JET, UNLIT_EXPONENT, chamber_rates, inlet_pressure, line_pressure
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.wet_side import (
-    SEAL_PASSES_OVER,
     fuel_flow,
     fuel_injector,
     fuel_jet,
@@ -71,8 +49,6 @@ LIFT_FLOOR = 1e-5
 """m. A lift counts at least this much when it is moved."""
 MASS_FLOOR = 1e-6
 """kg. An unburned mass counts at least this much when it is moved."""
-TIME_STEP = 1e-7
-"""s. A tabled supply pressure is moved in time by this."""
 
 
 @bare_kernel
@@ -190,90 +166,17 @@ def chamber_columns(J, y, p_c, plant, tables):
 
 
 @bare_kernel
-def post_leak_columns(J, y, x, p_c, lit, exponent, spring, d_spring, plant, tables, gas, balance):
-    """Columns that the leak past the post seal depends on (the exponent's own change is left out: a leak of a leak)."""
+def line_time_derivative(y, discrete_state, plant, tables, balance, dfdt):
+    """Explicit dependence of the feed lines on time: tabled inlets, linear on their segment."""
     index = plant.index
-    lap = plant.slots.first_lap
-    m = y[index.gas_mass] if plant.chamber.hot != 0 else 1.0
-    share = uncovered_share(x, lap, SEAL_PASSES_OVER)
-    base = post_leak_flow(share, spring, p_c, m, lit, exponent, plant, tables, gas)
-    if 0.0 < share < 1.0:
-        f = 1.0 / (SEAL_PASSES_OVER * share)
-        add_flow(J, index.lift_height, BOUNDARY, index.spring, balance, base[0] * f, base[1] * f)
-    if share <= 0.0:
-        return
-    if plant.chamber.hot != 0:
-        step = SHARE * m
-        d = post_leak_flow(share, spring, p_c, m + step, lit, exponent, plant, tables, gas)
-        by_w, by_h = (d[0] - base[0]) / step, (d[1] - base[1]) / step
-        add_flow(J, index.gas_mass, BOUNDARY, index.spring, balance, by_w, by_h)
-        step = SHARE * p_c
-        d = post_leak_flow(share, spring, p_c + step, m, lit, exponent, plant, tables, gas)
-        by_w, by_h = (d[0] - base[0]) / step, (d[1] - base[1]) / step
-        add_flow(J, index.chamber, BOUNDARY, index.spring, balance, by_w, by_h)
-    i = index.spring
-    if p_c >= spring[0]:
-        step = SHARE * spring[0]
-        moved = (spring[0] + step, spring[1], spring[2], spring[3], spring[4], spring[5], spring[6], spring[7])
-        d = post_leak_flow(share, moved, p_c, m, lit, exponent, plant, tables, gas)
-        add_pressure(
-            J, i, d_spring[0], index.lift_height, BOUNDARY, i, balance,
-            (d[0] - base[0]) / step, (d[1] - base[1]) / step,
-        )  # fmt: skip
-        return
-    area = plant.gas.post_leak * share
-    flow = flow_slopes(area, -1.0, 0.5, spring[5], spring[6], spring[0], spring[2], spring[3], p_c, plant.gas.laminar_above)
-    add_outflow(J, flow, spring, d_spring, i, index.lift_height, balance)
-
-
-@bare_kernel
-def time_derivative(t, y, discrete_state, plant, tables, gas, tube, source, i_source, balance, dfdt):
-    """Explicit dependence on time: valve opening, tabled supply and inlets, all linear on their segment."""
-    g = plant.gas
-    index = plant.index
-    for i in range(dfdt.shape[0]):
-        dfdt[i] = 0.0
-    slope = 0.0
-    if g.valve.count > 0:
-        slope = table_slope(tables, g.valve.start, g.valve.count, discrete_state[D_VALVE])
-    fill = 0.0
-    fill_h = 0.0
-    if slope != 0.0:
-        w, h = fill_flow(1.0, source, tube, g)
-        fill = slope * w
-        fill_h = slope * h
-        w, h = exhaust_flow(1.0, tube, g)
-        dfdt[index.tube] += slope * w
-        dfdt[index.tube + 1] += slope * h
-        dfdt[balance + B_GAS_MASS] += slope * w
-        dfdt[balance + B_GAS_ENERGY] += slope * h
-    supply = plant.supply
-    if supply.kind == TABLE_SUPPLY:
-        if table_slope(tables, supply.table.start, supply.table.count, discrete_state[D_SUPPLY]) != 0.0:
-            opening = valve_opening(t, discrete_state, plant, tables)
-            later = supply_state(t + TIME_STEP, discrete_state[D_SUPPLY], plant, tables, gas)
-            w0, h0 = fill_flow(opening, source, tube, g)
-            w1, h1 = fill_flow(opening, later, tube, g)
-            fill += (w1 - w0) / TIME_STEP
-            fill_h += (h1 - h0) / TIME_STEP
-    dfdt[index.tube] += fill
-    dfdt[index.tube + 1] += fill_h
-    dfdt[balance + B_FILL] += fill
-    if i_source >= 0:
-        dfdt[i_source] -= fill
-        dfdt[i_source + 1] -= fill_h
-    else:
-        dfdt[balance + B_GAS_MASS] += fill
-        dfdt[balance + B_GAS_ENERGY] += fill_h
-    if plant.oxidizer.present != 0:
-        line = plant.oxidizer
-        rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_OXIDIZER])
-        dfdt[index.oxidizer_flow] += rise * line.area_per_length
-        dfdt[balance + B_OTHER_WORK] += rise * y[index.oxidizer_flow] * line.specific_volume
-        line = plant.fuel
-        rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_FUEL])
-        dfdt[index.fuel_flow] += rise * line.area_per_length
-        dfdt[balance + B_OTHER_WORK] += rise * y[index.fuel_flow] * line.specific_volume
+    line = plant.oxidizer
+    rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_OXIDIZER])
+    dfdt[index.oxidizer_flow] += rise * line.area_per_length
+    dfdt[balance + B_OTHER_WORK] += rise * y[index.oxidizer_flow] * line.specific_volume
+    line = plant.fuel
+    rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_FUEL])
+    dfdt[index.fuel_flow] += rise * line.area_per_length
+    dfdt[balance + B_OTHER_WORK] += rise * y[index.fuel_flow] * line.specific_volume
 
 
 @bare_kernel
@@ -345,17 +248,14 @@ def lift_column(J, y, discrete_state, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, f
 
 
 @bare_kernel
-def speed_column(J, v, p_l, p_s, causes, run, mode, plant, balance):
+def speed_column(J, v, causes, run, mode, plant, balance):
     """Column of the sleeve's speed: motion, p dV work, swept volume, friction."""
     index = plant.index
     s = plant.sleeve
     f = plant.friction
     column = index.speed
     J[index.lift_height, column] += 1.0
-    swept = plant.packed.nodes.swept
-    J[index.lift + 1, column] -= p_l * swept[1]
-    J[index.spring + 1, column] -= p_s * swept[2]
-    J[balance + B_GAS_WORK, column] += p_l * swept[1] + p_s * swept[2]
+    swept_column(J, plant, balance)
     size = sliding_force(run, f.ratio, f.stribeck_velocity, f.viscous, v)
     slope = sliding_slope(run, f.ratio, f.stribeck_velocity, f.viscous, v)
     J[column, column] -= slope / s.mass
@@ -379,56 +279,26 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     """Fill J (n, n_core) = d rhs/d y and dfdt (n,); nonzero where the state is outside the gas range."""
     plant, tables, gas, scratch = par
     index = plant.index
-    g = plant.gas
     balance = index.core
     for i in range(J.shape[0]):
         for j in range(J.shape[1]):
             J[i, j] = 0.0
+    for i in range(dfdt.shape[0]):
+        dfdt[i] = 0.0
     mode = discrete_state[D_MODE]
     moving = mode == SLIDING_UP or mode == SLIDING_DOWN
     x = y[index.lift_height]
     v = y[index.speed] if moving else 0.0
-    kind = plant.supply.kind
-    regulated = kind == REGULATED_SUPPLY
-    i_t = index.tube
-    i_l = index.lift
-    i_s = index.spring
-    i_b = index.bottle
-    i_4 = index.plenum if regulated else i_b if kind == BOTTLE_SUPPLY else i_t
-    nodes = plant.packed.nodes
-    swept = pack_row(nodes.swept)
-    volumes = pack_row(nodes.volume) + x * swept
-    masses = pack(y[i_t], y[i_l], y[i_s], y[i_4])
-    energies = pack(y[i_t + 1], y[i_l + 1], y[i_s + 1], y[i_4 + 1])
-    states, slopes, outside = node_gradients(masses, energies, volumes, gas)
-    if outside < WIDTH:
-        return 1
-    gradients = node_gradient_of(states, slopes, masses, energies, volumes, swept * (1.0 if moving else 0.0))
-    tube, lift, spring, fourth = node_at(states, 0), node_at(states, 1), node_at(states, 2), node_at(states, 3)
-    d_tube, d_lift, d_spring = gradient_at(gradients, 0), gradient_at(gradients, 1), gradient_at(gradients, 2)
-    d_fourth = gradient_at(gradients, 3)
-    opening = valve_opening(t, discrete_state, plant, tables)
-    i_source = BOUNDARY
-    source, d_source = fourth, d_fourth
-    bottle, d_bottle = fourth, d_fourth
-    regulator = 0.0
-    if regulated:
-        i_source = index.plenum
-        node = plant.supply.bottle
-        bottle, bottle_slopes = node_gradient(y[i_b], y[i_b + 1], node.volume, gas)
-        if bottle[7] >= 2:
-            return 1
-        d_bottle = node_gradient_of(bottle, bottle_slopes, y[i_b], y[i_b + 1], node.volume, 0.0)
-        add_heat(J, i_b, d_bottle[1], balance, node.wall)
-        regulator = regulator_opening(plant.supply.set_pressure, fourth[0], plant.supply.droop_band)
-    elif kind == BOTTLE_SUPPLY:
-        i_source = i_b
-    else:
-        source = supply_state(t, discrete_state[D_SUPPLY], plant, tables, gas)
-        d_source = NO_GRADIENT
-        if source[7] >= 2:
-            return 1
+    hot = plant.chamber.hot != 0
     p_c = chamber_face(plant, y)
+    gas_mass = y[index.gas_mass] if hot else 1.0
+    exponent = UNLIT_EXPONENT
+    if hot and discrete_state[D_LIT] != 0:
+        exponent = chamber_columns(J, y, p_c, plant, tables)
+    if gas_gradients(y, x, 1.0 if moving else 0.0, plant, gas) != 0:
+        return 1
+    if set_boundaries(t, x, p_c, gas_mass, exponent, discrete_state, plant, tables, gas) != 0:
+        return 1
     p_o = p_c
     p_f = plant.fuel_side_pressure
     if plant.oxidizer.present != 0:
@@ -436,45 +306,24 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
         p_f = line_pressure(y[index.fuel_volume], discrete_state[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
         line_columns(J, y, t, discrete_state, plant, tables, balance, True)
         line_columns(J, y, t, discrete_state, plant, tables, balance, False)
+        line_time_derivative(y, discrete_state, plant, tables, balance, dfdt)
     friction_share = 0.0
     if moving:
         f = plant.friction
         unit = sliding_force(1.0, f.ratio, f.stribeck_velocity, 0.0, v)
         friction_share = -unit if mode == SLIDING_UP else unit
     causes, run, run_l, run_s = wet_columns(
-        J, y, discrete_state, x, v, lift[0], spring[0], p_o, p_f, p_c, plant, tables, balance, friction_share, moving
-    )
-    if moving:
-        speed_column(J, v, lift[0], spring[0], causes, run, mode, plant, balance)
-        push_columns(J, plant, index.lift, d_lift[0], nodes.swept[1], friction_share * run_l, v, balance)
-        push_columns(J, plant, index.spring, d_spring[0], nodes.swept[2], friction_share * run_s, v, balance)
-    shuttle = quick_shuttle(lift[0], tube[0], g.cracking) if g.quick != 0 else 0.0
-    ambient = fixed_state(g.ambient)
-    w, h, w_a, w_b, h_a, h_b = columns_of_flows(
-        plant.packed.flows, side_by_side(tube, tube, lift, spring), side_by_side(ambient, lift, spring, ambient),
-        pack(tube[2], tube[2], lift[2], spring[2]), pack(1.0, lift[2], spring[2], 1.0),
-        gradients_side_by_side(d_tube, d_tube, d_lift, d_spring),
-        gradients_side_by_side(NO_GRADIENT, d_lift, d_spring, NO_GRADIENT), g.laminar_above,
+        J, y, discrete_state, x, v, plant.now.p[LIFT], plant.now.p[SPRING], p_o, p_f, p_c, plant, tables, balance, friction_share,
+        moving,
     )  # fmt: skip
-    share = pack(1.0 - opening, 1.0 - shuttle, 1.0, 1.0)
-    add_inner_flows(J, index, 0, balance + B_GAS_MASS, share, w_a, w_b)
-    add_inner_flows(J, index, 1, balance + B_GAS_ENERGY, share, h_a, h_b)
-    if opening > 0.0 or regulator > 0.0 or shuttle > 0.0:
-        flows = columns_of_flows(
-            plant.packed.other_flows, side_by_side(source, bottle, lift, tube), side_by_side(tube, fourth, ambient, tube),
-            pack(source[2], bottle[2], lift[2], tube[2]), pack(tube[2], fourth[2], 1.0, tube[2]),
-            gradients_side_by_side(d_source, d_bottle, d_lift, NO_GRADIENT),
-            gradients_side_by_side(d_tube, d_fourth, NO_GRADIENT, NO_GRADIENT), g.laminar_above,
-        )  # fmt: skip
-        supply_columns(J, plant, (opening, regulator, shuttle), flows, i_source, fourth[0], d_fourth[0], balance)
-        if 0.0 < shuttle < 1.0:
-            port, vent = (item(w, 1), item(h, 1)), (item(flows[0], 2), item(flows[1], 2))
-            shuttle_columns(J, plant, port, vent, d_lift[0], d_tube[0], balance)
-    add_walls(J, index, i_source, pack_row(nodes.wall), gradients[1], balance)
-    exponent = 1.2
-    if discrete_state[D_LIT] != 0 and plant.chamber.hot != 0:
-        exponent = chamber_columns(J, y, p_c, plant, tables)
-    if g.post_leak > 0.0 and plant.oxidizer.present != 0:
-        post_leak_columns(J, y, x, p_c, discrete_state[D_LIT], exponent, spring, d_spring, plant, tables, gas, balance)
-    time_derivative(t, y, discrete_state, plant, tables, gas, tube, source, i_source, balance, dfdt)
+    if moving:
+        speed_column(J, v, causes, run, mode, plant, balance)
+        push_columns(J, LIFT, friction_share * run_l, v, plant, balance)
+        push_columns(J, SPRING, friction_share * run_s, v, plant, balance)
+    set_opening_slopes(x, discrete_state, plant, tables)
+    if hot and plant.openings.share[BY_POST] > 0.0:
+        chamber_gradient(p_c, gas_mass, exponent, discrete_state, plant, tables, gas)
+    flow_columns(J, plant, balance)
+    wall_columns(J, plant, balance)
+    gas_time_derivative(t, discrete_state, plant, tables, gas, balance, dfdt)
     return 0

@@ -20,7 +20,7 @@ from sleevelift.physics.sleeve import AxialAreas
 from sleevelift.physics.slots import OBROUND, RECTANGULAR, ROUND, clearance_losses, hot_clearance
 from sleevelift.plant.mixture_table import cold_c_star, mixture_curve
 from sleevelift.plant.params import (
-    CHAMBER,
+    COMBUSTION_CHAMBER,
     IGNITION,
     LINE,
 )
@@ -194,7 +194,7 @@ def fill_chamber(
         "table_high": of[-1] / (1.0 + of[-1]),
         "hot_enthalpy": curves.add(hot_enthalpy_terms(*gas_name(gas)), 1),
     }
-    record["chamber"] = in_order(values, CHAMBER)
+    record["chamber"] = in_order(values, COMBUSTION_CHAMBER)
 
 
 def igniter_windows(igniter: Igniter | None) -> list[float]:

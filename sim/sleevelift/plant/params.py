@@ -10,24 +10,52 @@ import numpy as np
 from sleevelift.integrate.workspace import CACHE_LINE
 from sleevelift.physics.sleeve import N_FORCE
 
-RESTRICTION = np.dtype([("area", "f8"), ("b", "f8"), ("m", "f8")])
-"""Cd A m2, critical ratio (-1: orifice), subsonic index."""
+TUBE, LIFT, SPRING, SOURCE, BOTTLE, SUPPLY, AMBIENT, CHAMBER = range(8)
+"""Slots of what gas flows join. Nodes with states: tube, lift chamber, spring side, what supplies them (plenum, else bottle, else
+nothing: the tube once more, which the first four are worked on together with), a bottle behind a regulator. Boundaries: a
+constant or tabled supply, ambient, the combustion chamber at the post seal."""
+N_SLOT = 8
 
-RESTRICTIONS = np.dtype([(f"{name}_{way}", "f8", (4,)) for way in ("out", "back") for name in ("area", "b", "m")])
-"""Four `RESTRICTION`s side by side, as seen from each end."""
+ALWAYS, BY_FILL, BY_EXHAUST, BY_REGULATOR, BY_SHUTTLE_HOME, BY_QUICK, BY_POST = range(7)
+"""What opens a gas flow: nothing needs to; the solenoid valve's fill port; its exhaust port (1 - that); the regulator; the shuttle
+of a quick exhaust at home (1 where there is none), the same moved (1 - that); the post seal's uncovering by lift."""
+N_OPENING = 7
 
-NODES = np.dtype([(name, "f8", (4,)) for name in ("volume", "swept", "wall", "wall_temperature")])
-"""Tube, lift chamber, spring side and what supplies them (plenum, else bottle, else the tube again), as `NODE` has them; swept:
-m3 that the volume grows by per m of lift."""
+NODES = np.dtype(
+    [(name, "f8", (N_SLOT,)) for name in ("volume", "swept", "wall", "wall_temperature", "pressure", "temperature")]
+    + [(name, "u4", (N_SLOT,)) for name in ("mass", "first", "second", "free", "code", "signal")]
+    + [("count", "u4"), ("inlet", "u4")]
+)
+"""Gas nodes by slot: volume m3 at zero lift, m3 that it grows by per m of lift, h A of the wall W/K, wall temperature K, start Pa
+and K. mass: place of the mass in y, of a boundary that of the gas gone outside (energy: the next); first, second: states that its
+gas depends on; free: 1 where it depends on any; code, signal: of `gas_rows.GAS_NODES`. count: nodes with states; inlet: the slot
+that the solenoid valve fills from."""
+
+NOW = np.dtype([(name, "f8", (N_SLOT,)) for name in ("p", "T", "rho", "n", "h", "flux", "r_star", "status")])
+"""State of the gas in each slot, as `gas_node.node_state` gives it: room to work in, filled by each evaluation; fixed states
+stay."""
+
+GRADIENT = np.dtype([(f"{what}_{by}", "f8", (N_SLOT,)) for what in ("p", "T", "rho", "n", "h") for by in ("1", "2", "x")])
+"""Derivatives of that by a slot's first and second state and by lift: room to work in; those of fixed states stay 0."""
+
+OPENINGS = np.dtype(
+    [(name, "f8", (N_OPENING,)) for name in ("share", "by_p", "by_lift", "by_t")]
+    + [(name, "u4", (N_OPENING,)) for name in ("above", "below")]
+)
+"""How far each is open, 0 to 1, with its derivatives by the pressure of slot `above` over that of slot `below` 1/Pa, by lift 1/m,
+by time 1/s: room to work in."""
+
+FLOW = np.dtype(
+    [(name, "u4") for name in ("source", "sink", "opening", "signal", "meter")]
+    + [(name, "f8", (2,)) for name in ("area", "b", "m")]
+)
+"""A gas flow (`gas_rows.FlowNumbers`): slots, opening, signal, balance that integrates it (0: none), and out and back: Cd A m2,
+critical ratio (-1: orifice), subsonic index."""
+MOST_FLOWS = 12
+"""Room for so many gas flows."""
 
 CURVE = np.dtype([("start", "i8"), ("count", "i8")])
 """Where a curve lies in the table row."""
-
-NODE = np.dtype([("volume", "f8"), ("wall", "f8"), ("wall_temperature", "f8"), ("pressure", "f8"), ("temperature", "f8")])
-"""Volume m3 (at zero lift), h A of the wall W/K, wall temperature K, initial pressure Pa and temperature K."""
-
-GAS_STATE = np.dtype([("p", "f8"), ("T", "f8"), ("n", "f8"), ("h", "f8"), ("flux", "f8"), ("r_star", "f8")])
-"""A fixed state of actuation gas: Pa, K, -, J/kg, kg/(s m2), -."""
 
 SLEEVE = np.dtype(
     [
@@ -61,18 +89,8 @@ FRICTION = np.dtype(
 )
 """seals: post, rod, piston."""
 
-SUPPLY = np.dtype(
-    [
-        ("kind", "i8"),
-        ("state", GAS_STATE),
-        ("table", CURVE),
-        ("temperature", "f8"),
-        ("set_pressure", "f8"),
-        ("droop_band", "f8"),
-        ("regulator", RESTRICTION),
-        ("plenum", NODE),
-        ("bottle", NODE),
-    ]
+SUPPLY_SIDE = np.dtype(
+    [("kind", "i8"), ("table", CURVE), ("temperature", "f8"), ("set_pressure", "f8"), ("droop_band", "f8")]
 )
 """kind: see the constants below."""
 
@@ -82,29 +100,9 @@ BOTTLE_SUPPLY = 2
 REGULATED_SUPPLY = 3
 
 GAS_SIDE = np.dtype(
-    [
-        ("fill", RESTRICTION),
-        ("exhaust", RESTRICTION),
-        ("tube", NODE),
-        ("port_in", RESTRICTION),
-        ("port_out", RESTRICTION),
-        ("lift", NODE),
-        ("spring", NODE),
-        ("vent", RESTRICTION),
-        ("quick", "i8"),
-        ("cracking", "f8"),
-        ("quick_vent", RESTRICTION),
-        ("piston_leak", "f8"),
-        ("post_leak", "f8"),
-        ("ambient", GAS_STATE),
-        ("laminar_above", "f8"),
-        ("valve", CURVE),
-    ]
+    [("quick", "i8"), ("cracking", "f8"), ("post_leaks", "i8"), ("laminar_above", "f8"), ("valve", CURVE), ("flows", "u4")]
 )
-
-PACKED = np.dtype([("nodes", NODES), ("flows", RESTRICTIONS), ("other_flows", RESTRICTIONS)])
-"""Numbers of supply, sleeve and gas side once more, side by side. flows: exhaust, port, piston leak, vent; other_flows, which
-often are not there: fill, regulator, quick exhaust's vent, leak past the post seal."""
+"""quick, post_leaks: whether there are a quick exhaust and a leak past the post seal; flows: rows of `FLOW`."""
 
 LINE = np.dtype(
     [
@@ -164,7 +162,7 @@ SEAT = np.dtype(
     ]
 )
 
-CHAMBER = np.dtype(
+COMBUSTION_CHAMBER = np.dtype(
     [
         ("hot", "i8"),
         ("back", "f8"),
@@ -253,17 +251,21 @@ RANGES = np.dtype(
 
 _PARTS = np.dtype(
     [
-        ("packed", PACKED),
+        ("now", NOW),
+        ("gradient", GRADIENT),
+        ("nodes", NODES),
+        ("openings", OPENINGS),
+        ("flows", FLOW, (MOST_FLOWS,)),
         ("sleeve", SLEEVE),
         ("forces", FORCE_ROWS),
         ("friction", FRICTION),
-        ("supply", SUPPLY),
+        ("supply", SUPPLY_SIDE),
         ("gas", GAS_SIDE),
         ("oxidizer", LINE),
         ("fuel", LINE),
         ("slots", SLOTS),
         ("seat", SEAT),
-        ("chamber", CHAMBER),
+        ("chamber", COMBUSTION_CHAMBER),
         ("ignition", IGNITION),
         ("instants", INSTANTS),
         ("index", INDEX),

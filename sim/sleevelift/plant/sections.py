@@ -53,7 +53,6 @@ class _Made:
 
 
 _local = threading.local()
-_FIELDS: Any = PLANT.fields
 
 
 class Sections:
@@ -88,11 +87,6 @@ class Sections:
         result = make(self.record, curves, *sources)
         self._sections[name] = sources, start, curves.length, result
         return result
-
-    def numbers(self, name: str) -> np.ndarray:
-        """A section of the record that holds float64 only, flat, to be filled at once."""
-        kind, start = _FIELDS[name][:2]
-        return self._bytes[start : start + kind.itemsize].view(np.float64)
 
     def row(self) -> np.ndarray:
         """The row of curves, once all that add to it are made."""

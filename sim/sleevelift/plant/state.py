@@ -109,21 +109,25 @@ S_PLENUM_T = 28
 S_BOTTLE_P = 29
 S_BOTTLE_T = 30
 S_POST_LEAK = 31
-N_SIGNAL = 32
+S_PISTON_LEAK = 32
+S_REGULATOR = 33
+S_QUICK = 34
+N_SIGNAL = 35
 """S_NET: force on the sleeve without friction, opening positive. S_RUN: running friction of the three seals.
 S_SUPERSATURATED: bits 1 tube, 2 lift chamber, 4 spring side, 8 plenum, 16 bottle. *_INJECTOR: through slots or seat gap;
 S_OXIDIZER, S_FUEL: into the chamber, behind the passages."""
 
 # balances, counted from the end of the core states
 B_GAS_MASS = 0
-B_FILL = 1
-B_GAS_ENERGY = 2
+B_GAS_ENERGY = 1
+B_FILL = 2
 B_GAS_WORK = 3
 B_FRICTION = 4
 B_OTHER_WORK = 5
 N_BALANCE = 6
-"""Time integrals: gas mass in over the boundary; through the fill port; enthalpy and heat in over the boundary; work of the gas
-on the sleeve; friction heat; work on sleeve and liquids by inlets, injectors, line losses, chamber, gap and jet."""
+"""Time integrals: gas mass gone outside; enthalpy and heat gone outside (both as of one more node, so that what all nodes
+hold, this one counted, stays the same); gas mass through the fill port; work of the gas on the sleeve; friction heat; work on
+sleeve and liquids by inlets, injectors, line losses, chamber, gap and jet. Gas mass and energy are neighbours, as of a node."""
 
 # guards
 G_MODE_A = 0

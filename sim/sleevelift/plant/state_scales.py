@@ -1,6 +1,7 @@
 """What of a plant's record follows from its own steady flow: passages' time constants, counted pool, sizes of the states."""
 
 from sleevelift.jit import bare_kernel
+from sleevelift.plant.params import AMBIENT
 from sleevelift.plant.static import closed_leak, reference_flows
 
 FLOOR_STROKE, FLOOR_LINE, FLOOR_DRIBBLE, FLOOR_UNBURNED, FLOOR_GAS = 0.05, 1.0, 0.05, 0.15, 0.3
@@ -15,14 +16,6 @@ FLOOR_CHAMBER = 1e4
 """Pa. Swing of chamber pressure below which it no longer counts."""
 LEAST_FLOW = 1e-6
 """kg/s. A reference flow no smaller than this sizes a state."""
-
-
-@bare_kernel
-def gas_floor(floors, place, node, density, ambient):
-    """Size of a gas node's mass and energy, kg and J; a node that the plant does not have keeps 1."""
-    if node.volume > 0.0:
-        floors[place] = FLOOR_GAS * node.volume * density
-        floors[place + 1] = FLOOR_GAS * node.volume * ambient.p * 2.5
 
 
 @bare_kernel
@@ -46,13 +39,12 @@ def complete(lanes, floors, tables, count_pool):
     index = plant.index
     for i in range(floors.shape[0]):
         floors[i] = 1.0
-    gas = plant.gas
-    density = (gas.ambient.flux / CHOKED_SHARE) ** 2 / gas.ambient.p
-    gas_floor(floors, index.tube, gas.tube, density, gas.ambient)
-    gas_floor(floors, index.lift, gas.lift, density, gas.ambient)
-    gas_floor(floors, index.spring, gas.spring, density, gas.ambient)
-    gas_floor(floors, index.plenum, plant.supply.plenum, density, gas.ambient)
-    gas_floor(floors, index.bottle, plant.supply.bottle, density, gas.ambient)
+    ambient = plant.now.p[AMBIENT]
+    density = (plant.now.flux[AMBIENT] / CHOKED_SHARE) ** 2 / ambient
+    nodes = plant.nodes
+    for k in range(nodes.count):
+        floors[nodes.mass[k]] = FLOOR_GAS * nodes.volume[k] * density
+        floors[nodes.mass[k] + 1] = FLOOR_GAS * nodes.volume[k] * ambient * 2.5
     floors[index.lift_height] = FLOOR_STROKE * plant.sleeve.stroke
     ox = plant.oxidizer
     fuel = plant.fuel

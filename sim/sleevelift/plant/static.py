@@ -8,9 +8,8 @@ from math import sqrt
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import mixture
 from sleevelift.physics.feed_line import compressed_volume
-from sleevelift.physics.gas import gas_at
+from sleevelift.physics.gas import OUTSIDE, gas_at
 from sleevelift.physics.supply import table_segment
-from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.rhs import inlet_pressure
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.wet_side import fuel_injector, oxidizer_injector
@@ -186,25 +185,17 @@ def initial_state(y, discrete_state, event_memory, par):
     table."""
     plant, tables, gas, scratch = par
     index = plant.index
-    g = plant.gas
     y[:] = 0.0
     discrete_state[:] = 0
     event_memory[:] = 0.0
     for k in (M_FIRST_O, M_FIRST_F, M_LIGHT_PLANNED, M_LIGHT, M_ALLOWABLE):
         event_memory[k] = float("nan")
-    if set_node(y, index.tube, g.tube.pressure, g.tube.temperature, g.tube.volume, gas) >= 2:
-        return 1
-    if set_node(y, index.lift, g.lift.pressure, g.lift.temperature, g.lift.volume, gas) >= 2:
-        return 2
-    if set_node(y, index.spring, g.spring.pressure, g.spring.temperature, g.spring.volume, gas) >= 2:
-        return 3
+    nodes = plant.nodes
+    for k in range(nodes.count):
+        if set_node(y, nodes.mass[k], nodes.pressure[k], nodes.temperature[k], nodes.volume[k], gas) == OUTSIDE:
+            return nodes.code[k]
+    g = plant.gas
     s = plant.supply
-    if s.kind == REGULATED_SUPPLY:
-        if set_node(y, index.plenum, s.plenum.pressure, s.plenum.temperature, s.plenum.volume, gas) >= 2:
-            return 4
-    if s.kind == REGULATED_SUPPLY or s.kind == BOTTLE_SUPPLY:
-        if set_node(y, index.bottle, s.bottle.pressure, s.bottle.temperature, s.bottle.volume, gas) >= 2:
-            return 5
     event_memory[M_EXTRA] = plant.ignition.pool_oxidizer
     discrete_state[D_MODE] = SEATED
     discrete_state[D_VALVE] = table_segment(0.0, tables, g.valve.start, g.valve.count)

@@ -21,6 +21,7 @@ from sleevelift.measures import no_opening_pressure, reason
 from sleevelift.physics.gas_node import expansion_energy
 from sleevelift.physics.sleeve import FORCES
 from sleevelift.plant.build import Plant, build
+from sleevelift.plant.gas_rows import nodes_of
 from sleevelift.plant.liquid_sections import clearance_at_running
 from sleevelift.plant.names import N_MEASURE, NAMES, UNITS
 from sleevelift.plant.state import M_LEAK_O, N_DISCRETE, N_MEMO, N_SIGNAL
@@ -32,6 +33,8 @@ THROTTLE_STEPS = 10
 """Equal steps of lift in the throttle table."""
 SAME_PRESSURE = 1e-9
 """-. A volume whose pressure exceeds ambient by no more than this share holds no energy."""
+FILLED = "tube", "lift"
+"""Gas nodes that are at actuation pressure while the valve is open; the others keep what they hold."""
 SAME_LIFT = 1e-9
 """m. Lifts nearer than this are one row."""
 STROKE_MARGINS = ("full_lift_margin", "fuel_loss_margin", "closing_margin", "closing_margin_unlit")
@@ -318,7 +321,6 @@ def stored_energies(case: Case, plant: Plant) -> list[StoredEnergy]:
     """Stored gas energy of each gas volume, J."""
     record, gas = plant.record[0], plant.gas
     amb, work = float(record["ambient_pressure"]), float(record["ranges"]["gas_work"])
-    swept = area_of(plant, "lift") * case.sleeve.stroke
 
     def energy(pressure: float, temperature: float, volume: float) -> float:
         if pressure <= amb * (1.0 + SAME_PRESSURE):
@@ -326,18 +328,13 @@ def stored_energies(case: Case, plant: Plant) -> list[StoredEnergy]:
         return volume * float(expansion_energy(pressure, temperature, amb, gas))
 
     out = []
-    for name, node in (("bottle", record["supply"]["bottle"]), ("plenum", record["supply"]["plenum"])):
-        if node["volume"] > 0.0:
-            held = energy(float(node["pressure"]), float(node["temperature"]), float(node["volume"]))
-            out.append(StoredEnergy(name, float(node["volume"]), held, held))
     T = case.supply.temperature
-    for name, node, more in (("tube", record["gas"]["tube"], 0.0), ("lift chamber", record["gas"]["lift"], swept)):
-        volume = float(node["volume"])
-        held = energy(float(node["pressure"]), float(node["temperature"]), volume)
-        out.append(StoredEnergy(name, volume, held, energy(work, T, volume + more)))
-    side = record["gas"]["spring"]
-    held = energy(float(side["pressure"]), float(side["temperature"]), float(side["volume"]))
-    out.append(StoredEnergy("spring side", float(side["volume"]), held, held))
+    for node in nodes_of(plant):
+        held = energy(node.pressure, node.temperature, node.volume)
+        filled = held
+        if node.name in FILLED:
+            filled = energy(work, T, node.volume + max(node.swept, 0.0) * case.sleeve.stroke)
+        out.append(StoredEnergy(node.title, node.volume, held, filled))
     return out
 
 
