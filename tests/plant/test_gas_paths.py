@@ -82,6 +82,24 @@ def test_quick_exhaust_empties_the_chamber_past_the_tube():
     assert traces["tube_pressure"].max() == pytest.approx(AMBIENT, rel=1e-6)
 
 
+def test_outside_leak_empties_the_lift_chamber():
+    """Valve and tube shut, chamber at 20 bar: the adiabatic choked blow-down through the leak to ambient alone."""
+    area, volume = 2e-6, 1e-4
+    case = changed(
+        bare_machine(), lift_chamber__pressure=20e5, lift_chamber__dead_volume=volume, spring__preload=5000.0,
+        solenoid__fill_orifice=1e-9, solenoid__exhaust_orifice=1e-9, tube__conductance=1e-15, tube__critical_ratio=0.5,
+        seals__outside_leak_area=area, seals__outside_leak_discharge_coefficient=0.8, run__end=0.6, run__tolerance=1e-7,
+    )  # fmt: skip
+    result = simulate(case)
+    tau = volume / (0.8 * area * PSI * math.sqrt(NITROGEN_R * 300.0))
+    expected = tau * 2.0 / (GAMMA - 1.0) * ((20.0 / 4.0) ** ((GAMMA - 1.0) / (2.0 * GAMMA)) - 1.0)
+    got = np.interp(-math.log(4e5), -np.log(result.traces["lift_chamber_pressure"]), result.traces["time"])
+    assert got == pytest.approx(expected, rel=1e-3)
+    start = choked(0.8 * area, 20e5)
+    assert result.traces["outside_leak_flow"][0] == pytest.approx(start, rel=1e-9)
+    assert result.measures["gas_mass_error"] < 1e-10
+
+
 @pytest.mark.parametrize("length", [0.01, 2.0])
 def test_pressure_wave_delays_both_edges(length):
     """Dead time plus L/a at ambient state, both ways."""

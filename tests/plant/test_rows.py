@@ -41,7 +41,7 @@ def dry():
     return run_of(build(case))
 
 
-LEAKS: dict[str, float] = {}
+LEAKS = {"seals__outside_leak_area": 2e-8}
 """Leaks that no shipped case has, m2."""
 
 

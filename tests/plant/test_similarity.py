@@ -15,7 +15,8 @@ POWERS = {
     "spring_side.volume": 3, "spring_side.vent_orifice": 1, "sleeve.post_diameter": 1, "sleeve.nose_diameter": 1,
     "sleeve.seat_diameter": 1, "sleeve.rod_diameter": 1, "sleeve.piston_diameter": 1, "sleeve.stroke": 1,
     "sleeve.moving_mass": 3, "spring.preload": 2, "spring.rate": 1, "spring.mass": 3, "seals.viscous": 2,
-    "seals.piston_leak_area": 2, "supply.plenum_volume": 3, "supply.regulator_orifice": 1, "supply.bottle_volume": 3,
+    "seals.piston_leak_area": 2, "seals.outside_leak_area": 2, "supply.plenum_volume": 3, "supply.regulator_orifice": 1,
+    "supply.bottle_volume": 3,
     "seals.post.squeeze_friction": 1, "seals.rod.squeeze_friction": 1, "seals.piston.squeeze_friction": 1,
     "seals.post.cord": 1, "seals.rod.cord": 1, "seals.piston.cord": 1,
 }  # fmt: skip

@@ -55,6 +55,7 @@ def _gas_side(case: Any, draw: np.random.Generator) -> dict[str, Any]:
         values["supply.bottle_pressure"] = 1.1 * pressure
     else:
         values["supply.pressure"] = pressure
+    values["seals.outside_leak_area"] = float(draw.choice([0.0, 0.02e-6]))
     return values
 
 

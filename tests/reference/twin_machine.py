@@ -212,6 +212,7 @@ class Machine:
         spring = case.spring_side
         self.vent = element_of(spring.vent_orifice, spring.vent_discharge_coefficient, spring.vent_component)
         seals = case.seals
+        self.outside_leak = Orifice(seals.outside_leak_area * seals.outside_leak_discharge_coefficient)
         self.piston_leak = Orifice((seals.piston_leak_area or 0.0) * seals.piston_leak_discharge_coefficient)
         self.post_leak = Orifice((seals.post_leak_area or 0.0) * seals.post_leak_discharge_coefficient)
         if self.dry:
@@ -619,6 +620,8 @@ class Machine:
         else:
             w_tube = -(1 - shuttle) * one_way(self.from_chamber, lift, tube.p, self.straight)
         move("tube", "lift", w_tube, tube, lift)
+        if self.outside_leak.area > 0:
+            move("lift", "", self._flow(self.outside_leak, 1.0, lift, ambient), lift, ambient)
         if self.piston_leak.area > 0:
             move("lift", "spring", self._flow(self.piston_leak, 1.0, lift, spring), lift, spring)
         move("spring", "", self._flow(self.vent, 1.0, spring, ambient), spring, ambient)

@@ -218,6 +218,16 @@ class Seals(Table):
         gt=0.0,
         le=1.0,
     )
+    outside_leak_area: Area = key(
+        "leak of the lift chamber to the outside (flange seal, fitting)", default=0.0, reason="tight", ge=0.0, le=1e-2
+    )
+    outside_leak_discharge_coefficient: Number = key(
+        "discharge coefficient of that leak",
+        default=0.7,
+        reason="short gap, common practice, no source",
+        gt=0.0,
+        le=1.0,
+    )
     post_leak_area: Area = key("leak past the post seal", default=0.0, reason="tight", ge=0.0, le=1e-2)
     post_leak_discharge_coefficient: Number = key(
         "discharge coefficient of that leak",

@@ -48,6 +48,7 @@ from sleevelift.plant.state import (
     S_EXHAUST,
     S_FILL,
     S_LIFT_P,
+    S_OUTSIDE_LEAK,
     S_PISTON_LEAK,
     S_PLENUM_P,
     S_PORT,
@@ -230,6 +231,11 @@ GAS_FLOWS = (
         "piston leak", "lift", "spring", ALWAYS,
         lambda c: leak(c.seals.piston_leak_area, c.seals.piston_leak_discharge_coefficient),
         "seals.piston_leak_*", S_PISTON_LEAK, "piston_leak_flow",
+    ),
+    GasFlow(
+        "outside leak", "lift", "ambient", ALWAYS,
+        lambda c: leak(c.seals.outside_leak_area, c.seals.outside_leak_discharge_coefficient),
+        "seals.outside_leak_*", S_OUTSIDE_LEAK, "outside_leak_flow",
     ),
     GasFlow(
         "vent", "spring", "ambient", ALWAYS,

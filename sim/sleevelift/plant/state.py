@@ -112,7 +112,8 @@ S_POST_LEAK = 31
 S_PISTON_LEAK = 32
 S_REGULATOR = 33
 S_QUICK = 34
-N_SIGNAL = 35
+S_OUTSIDE_LEAK = 35
+N_SIGNAL = 36
 """S_NET: force on the sleeve without friction, opening positive. S_RUN: running friction of the three seals.
 S_SUPERSATURATED: bits 1 tube, 2 lift chamber, 4 spring side, 8 plenum, 16 bottle. *_INJECTOR: through slots or seat gap;
 S_OXIDIZER, S_FUEL: into the chamber, behind the passages."""
