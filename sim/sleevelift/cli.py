@@ -3,7 +3,8 @@
     run CASE...   the whole transient: table on screen, result.json, traces.csv, pictures, page
     check CASE    the static answer, without a run
     cycles CASE   how many cycles the bottle holds
-    new FILE      a starter case;  show CASE  every value in use;  schema  the case format for editors
+    size NAPKIN   a first cut: from a dozen wishes to a complete case
+    new FILE      a starter case or napkin;  show CASE  every value in use;  schema  the case format for editors
 
 Exit codes: 0 done (failed checks are findings), 1 a computation failed, 2 unusable input or output place, 3 a check
 failed and --strict was given, 130 interrupted. Of several cases the worst counts, in the order 2, 1, 3, 0. Every heavy
@@ -34,6 +35,8 @@ TRACEBACK_SWITCH = "SLEEVELIFT_TRACEBACK"
 DEFAULT_FOLDER = Path("results")
 LONG_COMPILATION = 5.0
 """s. A first run that took longer than this has compiled; the time is told."""
+NAPKIN = "napkin"
+"""Kind of `new` that is no case: what `size` begins from."""
 USUAL_COMPILATION = "once, half a minute to two minutes"
 """What a first compilation takes, measured on two cores, idle and busy."""
 
@@ -465,31 +468,36 @@ def show(
 @app.command()
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Case file to write.", show_default=False)],
-    kind: Annotated[str, typer.Option("--kind", help="dry, cold-flow or hot.", show_default=False)],
+    kind: Annotated[str, typer.Option("--kind", help="dry, cold-flow, hot, or napkin (for size).", show_default=False)],
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
 ) -> None:
-    """Write a commented starter case that runs as it is."""
+    """Write a commented starter case that runs as it is, or a napkin to size one from."""
 
     def action() -> int:
         from sleevelift.case.cautions import CAUTION
         from sleevelift.case.starter import KINDS, starter_case
         from sleevelift.report.files import write_text_atomically
 
-        if kind not in KINDS:
-            note(f"--kind {kind}: must be one of {', '.join(KINDS)}")
+        if kind not in (*KINDS, NAPKIN):
+            note(f"--kind {kind}: must be one of {', '.join((*KINDS, NAPKIN))}")
             return EXIT_UNUSABLE
+        if kind == NAPKIN:
+            from sleevelift.first_cut.napkin import STARTER as text
+        else:
+            text = starter_case(kind)
         if file.is_dir():
             note(f"{file}: is a directory")
             return EXIT_UNUSABLE
         try:
-            write_text_atomically(file, starter_case(kind), overwrite=force)
+            write_text_atomically(file, text, overwrite=force)
         except FileExistsError:
             note(f"{file}: is there already; --force replaces it")
             return EXIT_UNUSABLE
         except OSError as error:
             note(f"{file}: cannot be written: {os_fault(error)}")
             return EXIT_UNUSABLE
-        print(f"Written: {file}. Next: sleevelift check {file}, then sleevelift run {file}")
+        following = f"size {file} --out CASE.toml" if kind == NAPKIN else f"check {file}, then sleevelift run {file}"
+        print(f"Written: {file}. Next: sleevelift {following}")
         print(CAUTION)
         return EXIT_DONE
 
@@ -511,12 +519,13 @@ def schema() -> None:
 
 
 def add_studies() -> None:
-    """Register the commands of the studies."""
+    """Register the commands of the studies and of the first cut."""
     from importlib import import_module
     from importlib.util import find_spec
 
     if find_spec("sleevelift.study.commands") is not None:
         import_module("sleevelift.study.commands").add_study_commands(app)
+    import_module("sleevelift.size_command").add_size_command(app)
 
 
 add_studies()

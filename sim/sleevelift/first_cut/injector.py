@@ -1,0 +1,155 @@
+"""Post, slots, seat, lap, spigot and stroke from the flows and drops.
+
+    effective area Cd A = w/sqrt(2 rho dp)        post bore: velocity head a small share of the drop
+    stroke = max(lap + slot height + overtravel, spigot + what the seat gap needs)
+    lap and spigot: the sleeve needs the wanted lead from the slots' edge to the spigot's end
+
+The spigot's length is a guess until the simulator has run (`finish`); the annulus is set so that the fuel's flow at full lift is
+the rated one (`actuation.trimmed`). Momentum ratio (radial jet over axial sheet, both as mass flow times velocity) and blockage
+factor (slots' width over the post's rim) are printed and not used.
+"""
+
+import math
+from typing import NamedTuple
+
+from sleevelift.first_cut.engine import Engine
+from sleevelift.first_cut.napkin import Napkin
+from sleevelift.first_cut.sheet import GUESS, PRACTICE, Sheet, mm
+
+SLOT_DISCHARGE, SEAT_DISCHARGE, ANNULUS_DISCHARGE = 0.65, 0.70, 0.75
+"""-. Sharp-edged slots, seat gap, annulus: common practice, no source."""
+BORE_HEAD = 0.03
+"""-. Velocity head in the post's bore over the drop of the slots."""
+LEAST_POST, LEAST_WALL, LEAST_NOSE, LEAST_SEAT = 3.0e-3, 0.6e-3, 0.5e-3, 0.4e-3
+"""m. Post; walls of post and skirt; radial width of the nose: what a lathe makes. Common practice, no source."""
+WALL_SHARE, NOSE_SHARE, SEAT_SHARE = 0.08, 0.045, 0.03
+"""-. The same over the post's bore or diameter."""
+LEAST_SLOT, LEAST_SLOT_WIDTH = 0.4e-3, 0.3e-3
+"""m. Height and width of a slot that wire or a cutter makes."""
+LEAST_LAP, LAP_SHARE = 0.10e-3, 0.06
+OVERTRAVEL_SHARE = 0.05
+SEAT_GAP_SHARE = 2.0
+"""-. Seat gap at full lift over the fuel's whole effective area: the gap then takes a quarter of the drop, the annulus the rest."""
+TRAVEL_SHARE = 0.2
+"""-. Share of the opening time in which the sleeve travels, for a first guess of its speed."""
+LONGEST_SPIGOT = 0.6
+"""-. Of the stroke."""
+CLEARANCE, CLEARANCE_SHARE = 5e-6, 0.0003
+"""m, and over the diameter: radial, lapped."""
+BLOCKAGE_SOURCE = "N w/(pi d), 0.3 to 0.7 usual: public design notes of a student group (Portland State Aerospace Society)"
+MOMENTUM_SOURCE = "w_o v_o/(w_f v_f): the same notes"
+
+
+class Injector(NamedTuple):
+    """Geometry of the wet side, SI, rounded as a drawing is."""
+
+    post: float
+    nose: float
+    seat: float
+    slots: int
+    slot_height: float
+    slot_width: float
+    lap: float
+    spigot: float
+    stroke: float
+    fuel_area: float
+    """m2, effective, of seat gap and annulus in series"""
+    oxidizer_area: float
+    """m2, effective"""
+
+
+def tenth(length: float) -> float:
+    """A length (m) rounded up to 0.1 mm."""
+    return math.ceil(round(length * 1e4, 6)) / 1e4
+
+
+def hundredth(length: float) -> float:
+    """A length (m) rounded to 0.01 mm."""
+    return round(length * 1e5) / 1e5
+
+
+def _pinned(napkin: Napkin, path: str, otherwise: float) -> float:
+    """The pinned length (m) at a path, else the one worked out."""
+    from sleevelift.case.quantity import read_value
+
+    raw = napkin.pins.get(path)
+    return otherwise if raw is None else read_value(raw, "length", napkin.wishes.ambient_pressure).value
+
+
+def injector(napkin: Napkin, engine: Engine, sheet: Sheet, *, spigot: float | None = None, longer: float = 1.0) -> Injector:
+    """The wet side. `spigot` (m): its length where the simulator has said it; `longer`: factor on the stroke."""
+    wishes, oxidizer, fuel = napkin.wishes, engine.oxidizer, engine.fuel
+    area_o = oxidizer.flow / math.sqrt(2.0 * oxidizer.state.density * oxidizer.drop)
+    area_f = fuel.flow / math.sqrt(2.0 * fuel.state.density * fuel.drop)
+    speed = math.sqrt(2.0 * BORE_HEAD * oxidizer.drop / oxidizer.state.density)
+    bore = math.sqrt(4.0 * oxidizer.flow / (math.pi * oxidizer.state.density * speed))
+    post = tenth(max(LEAST_POST, bore + 2.0 * max(LEAST_WALL, WALL_SHARE * bore)))
+    post = _pinned(napkin, "sleeve.post_diameter", post)
+    nose = _pinned(napkin, "sleeve.nose_diameter", tenth(post + 2.0 * max(LEAST_NOSE, NOSE_SHARE * post)))
+    seat = _pinned(napkin, "sleeve.seat_diameter", tenth(nose + 2.0 * max(LEAST_SEAT, SEAT_SHARE * post)))
+    sheet.step(
+        "post", f"{post * 1e3:.1f} mm", f"bore {bore * 1e3:.2f} mm at {speed:.2g} m/s: {BORE_HEAD:.0%} of the drop", PRACTICE
+    )
+    total = area_o / SLOT_DISCHARGE
+    height = max(LEAST_SLOT, total / (wishes.blockage * math.pi * post))
+    width = total / height
+    count = max(3, min(24, round(width / height), int(width / LEAST_SLOT_WIDTH)))
+    height = max(hundredth(height), 1e-5)
+    each = max(hundredth(width / count), 1e-5)
+    sheet.step(
+        "slots", f"{count} of {each * 1e3:.2f} x {height * 1e3:.2f} mm",
+        f"Cd A {area_o * 1e6:.3g} mm2 = w/sqrt(2 rho dp), Cd {SLOT_DISCHARGE}",
+        "orifice equation",
+    )  # fmt: skip
+    lap = hundredth(max(LEAST_LAP, LAP_SHARE * height))
+    over = hundredth(max(LEAST_LAP, OVERTRAVEL_SHARE * height))
+    gap = SEAT_GAP_SHARE * area_f / (SEAT_DISCHARGE * math.pi * seat)
+    open_to = max(lap + height + over, 1.5 * gap)
+    if spigot is None:
+        reach = open_to * wishes.oxidizer_lead / (TRAVEL_SHARE * wishes.opening_time)
+        spigot = min(lap + 0.05 * height + reach, LONGEST_SPIGOT * open_to)
+    spigot = hundredth(_pinned(napkin, "seat.spigot_length", spigot))
+    stroke = hundredth(_pinned(napkin, "sleeve.stroke", longer * max(open_to, spigot + gap)))
+    sheet.step(
+        "stroke", f"{stroke * 1e3:.2f} mm",
+        f"lap {lap * 1e3:.2f} + slot {height * 1e3:.2f} + overtravel {over * 1e3:.2f} mm, or spigot {spigot * 1e3:.2f} + seat gap",
+        "geometry",
+    )  # fmt: skip
+    _printed(sheet, engine, count * each / (math.pi * post))
+    found = Injector(post, nose, seat, count, height, each, lap, spigot, stroke, area_f, SLOT_DISCHARGE * count * each * height)
+    _put(sheet, found)
+    return found
+
+
+def _printed(sheet: Sheet, engine: Engine, blockage: float) -> None:
+    """Momentum ratio and blockage factor."""
+    radial, axial = (side.flow * math.sqrt(2.0 * side.drop / side.state.density) for side in (engine.oxidizer, engine.fuel))
+    sheet.step("blockage factor", f"{blockage:.2f}", BLOCKAGE_SOURCE, "printed, not used")
+    sheet.step("momentum ratio", f"{radial / axial:.2f}", MOMENTUM_SOURCE, "printed, not used")
+
+
+def _put(sheet: Sheet, found: Injector) -> None:
+    """The wet side into the sheet."""
+    sheet.put("sleeve.post_diameter", mm(found.post), "bore by the oxidizer's speed, and a wall")
+    sheet.put("sleeve.nose_diameter", mm(found.nose), "post and the skirt's wall, as thin as it can be: the chamber presses on it")
+    sheet.put("sleeve.seat_diameter", mm(found.seat), "nose and a narrow cone: a wide nose is a trap")
+    sheet.put("sleeve.stroke", mm(found.stroke), "lap, slots, overtravel; spigot and seat gap")
+    clearance = max(CLEARANCE, CLEARANCE_SHARE * found.post)
+    sheet.put("slots.clearance", f'"{clearance * 1e6:.1f} um"', "radial, lapped; at running temperature: " + PRACTICE)
+    sheet.put("slots.minimum_length", mm(found.lap), "the lap, a guess")
+    sheet.put("slots.clearance_discharge_coefficient", "0.7", PRACTICE)
+    sheet.put("slots.row.count", f"{found.slots}", "about as wide as high")
+    sheet.put("slots.row.shape", '"rectangular"', "a linear ramp")
+    sheet.put("slots.row.height", mm(found.slot_height), "Cd A = w/sqrt(2 rho dp), at the wanted share of the rim")
+    sheet.put("slots.row.width", mm(found.slot_width), "the same")
+    sheet.put("slots.row.lap", mm(found.lap), f"at least {LEAST_LAP * 1e3:g} mm or {LAP_SHARE:.0%} of the slot: " + PRACTICE)
+    sheet.put("slots.row.discharge_coefficient", f"{SLOT_DISCHARGE}", "sharp-edged slots; " + GUESS)
+    sheet.put("seat.edge", '"seat"', "the nose carries the cone")
+    sheet.put("seat.half_angle", '"45 deg"', PRACTICE)
+    sheet.put("seat.discharge_coefficient", f"{SEAT_DISCHARGE}", GUESS)
+    sheet.put("seat.land_width", '"0.2 mm"', PRACTICE)
+    sheet.put("seat.spigot_length", mm(found.spigot), "holds the fuel back for the wanted lead")
+    sheet.put("seat.spigot_clearance", f'"{max(CLEARANCE, CLEARANCE_SHARE * found.seat) * 1e6:.1f} um"', PRACTICE)
+    sheet.put("seat.annulus_area", f'"{found.fuel_area / ANNULUS_DISCHARGE * 1e6:.4g} mm2"', "rated fuel flow at full lift")
+    sheet.put("seat.annulus_discharge_coefficient", f"{ANNULUS_DISCHARGE}", GUESS)
+    sheet.put("seat.jet_factor", "1", "jet leaves along the cone, a guess")

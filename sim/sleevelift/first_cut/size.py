@@ -1,0 +1,219 @@
+"""The whole way from a napkin to a case, and what is said of it.
+
+    engine -> injector -> { static: least lift area, spring } -> { simulator: fill orifice, spigot, exhaust } -> checks
+                 ^ longer spigot (lead)        ^ more wanted of a margin (surge, hang)
+
+One of three ends: a case whose checks all hold; a proof that the static margins exclude each other in this room
+(`exclusion`); or neither found, with the nearest case and what fails in it.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from sleevelift.case.faults import CaseError, Fault
+from sleevelift.case.schema import Case
+from sleevelift.first_cut import actuation, gas_path
+from sleevelift.first_cut.assemble import Moving, Static, assembled
+from sleevelift.first_cut.engine import Engine, engine
+from sleevelift.first_cut.exclusion import Exclusion, excluded
+from sleevelift.first_cut.finish import Finished, finished
+from sleevelift.first_cut.injector import ANNULUS_DISCHARGE, Injector, injector
+from sleevelift.first_cut.napkin import Napkin
+from sleevelift.first_cut.sheet import Sheet, Step, mm
+from sleevelift.first_cut.spring import wound
+
+HOLDS, EXCLUDED, NOT_FOUND = "holds", "excluded", "not found"
+GUARD = 0.004
+"""-. Added to the wanted margin, so that rounding loses none."""
+SPRING_ROUNDS, ROUNDS, TRIMS = 4, 8, 3
+SAME_SHARE = 0.01
+"""-. Change of the spring's rate share below which spring and margins agree."""
+FIRST_SHARE = 0.08
+"""-. k x stroke over preload before there is a spring."""
+LINE_SPEEDS = (1.0, 0.6, 0.35, 0.2)
+"""m/s. Of the liquid in its feed line: the next where surges lift the sleeve. The first: common practice, no source."""
+ROOM = 5.0
+"""-. Largest piston over the post, where the napkin names none."""
+PIN_FREE = ("sleeve.rod_diameter", "sleeve.piston_diameter", "spring.preload")
+"""What the static part finds; pinned, it is taken as it stands and the margins are only reported."""
+
+
+class Answer(NamedTuple):
+    """What became of a napkin."""
+
+    status: str
+    text: str
+    """the case file; the nearest where none holds"""
+    case: Case
+    chain: list[Step]
+    binding: list[tuple[str, float]]
+    """static margins, the least first"""
+    failed: dict[str, str]
+    """check that fails -> its number in words"""
+    exclusion: Exclusion | None
+    measures: dict[str, float]
+    notes: list[str]
+
+
+def room_of(napkin: Napkin, inj: Injector) -> float:
+    """Largest piston diameter (m)."""
+    return napkin.wishes.largest_diameter or ROOM * inj.post
+
+
+def first_moving(inj: Injector) -> Moving:
+    """Diameters to begin with."""
+    return Moving(1.15 * inj.seat, 1.5 * inj.seat, 100.0, FIRST_SHARE, None)
+
+
+def static_part(
+    napkin: Napkin, eng: Engine, inj: Injector, wanted: dict[str, float], sheet: Sheet, before: Static | None
+) -> Static:  # fmt: skip
+    """Least lift area and its spring, agreed with each other."""
+    moving = before.moving if before is not None else first_moving(inj)
+    path = before.path if before is not None else gas_path.Path(1e-3, 1.2e-3, 4e-3, gas_path.dead_time(napkin))
+    found = before.found if before is not None else None
+    for _ in range(SPRING_ROUNDS):
+        case, _ = assembled(napkin, eng, inj, moving._replace(spring=None), path, sheet)
+        problem = actuation.Problem(case, moving.rate_share, wanted, room_of(napkin, inj))
+        start = actuation.start_of(case, napkin.wishes.least_margin) if found is None else _logs(found, inj)
+        found = actuation.solved(problem, start)
+        moving = _rounded(found, moving.rate_share)
+        spring = wound(moving.preload, inj.stroke, inj.post, moving.piston, napkin.wishes.seat_impact_speed)
+        if spring is None:
+            break
+        share = spring.state.rate * inj.stroke / moving.preload
+        settled = abs(share - moving.rate_share) <= SAME_SHARE * (1.0 + share)
+        moving = moving._replace(spring=spring, rate_share=share)
+        if settled:
+            break
+    assert found is not None
+    case, text = assembled(napkin, eng, inj, moving, path, sheet)
+    if before is None:
+        path = gas_path.first_path(napkin, case, sheet)
+        case, text = assembled(napkin, eng, inj, moving, path, sheet)
+    case, text = trimmed(napkin, eng, inj, moving, path, case, text, sheet)
+    return Static(case, text, moving, path, found)
+
+
+def _logs(found: actuation.Actuation, inj: Injector) -> np.ndarray:
+    """The unknowns of what was found."""
+    lift = 0.25 * np.pi * (found.piston**2 - found.rod**2)
+    fuel = max(0.25 * np.pi * (found.rod**2 - inj.seat**2), 0.01 * lift)
+    return np.log([lift, fuel, found.preload])
+
+
+def _rounded(found: actuation.Actuation, share: float) -> Moving:
+    """Diameters to 0.01 mm, preload to four digits."""
+    return Moving(round(found.rod, 5), round(found.piston, 5), float(f"{found.preload:.4g}"), share, None)
+
+
+def trimmed(
+    napkin: Napkin, eng: Engine, inj: Injector, moving: Moving, path: gas_path.Path, case: Case, text: str, sheet: Sheet
+) -> tuple[Case, str]:
+    """Annulus and the oxidizer line's loss so that both flows at full lift, lit, are the rated ones."""
+    from sleevelift.report.static import static_report
+
+    for _ in range(TRIMS):
+        row = static_report(case).throttle_lit[-1]
+        seat, fuel = case.seat, eng.fuel
+        assert seat is not None and seat.annulus_area is not None
+        annulus = seat.annulus_area * ANNULUS_DISCHARGE
+        through = (annulus**-2 + row.seat_area**-2) ** -0.5 if row.seat_area > 0.0 else annulus
+        target = min(through * fuel.flow / row.fuel_flow, 0.98 * row.seat_area)
+        area = (target**-2 - row.seat_area**-2) ** -0.5 / ANNULUS_DISCHARGE
+        sheet.put("seat.annulus_area", f'"{area * 1e6:.4g} mm2"', "rated fuel flow at full lift, lit, by the static solution")
+        ox = eng.oxidizer
+        drop = ox.drop * (row.oxidizer_flow / ox.flow) ** -2
+        loss = max(ox.loss + 0.7 * (ox.drop - drop), 0.2 * ox.loss) if row.oxidizer_flow > 0.0 else ox.loss
+        sheet.put("oxidizer.rated_loss", f'"{loss * 1e-5:.4g} bar"', "line, filter, run valve, and an orifice that trims the flow")
+        sheet.put("fuel.rated_loss", f'"{fuel.loss * 1e-5:.4g} bar"', "line, filter, run valve: what pressure and drop leave")
+        case, text = assembled(napkin, eng, inj, moving, path, sheet)
+    return case, text
+
+
+def size(napkin: Napkin) -> Answer:
+    """A complete case from a napkin. CaseError where the napkin itself is at fault."""
+    sheet = Sheet()
+    line_speed = LINE_SPEEDS[0]
+    eng = engine(napkin, sheet, line_speed)
+    inj = injector(napkin, eng, sheet)
+    for name, side in (("oxidizer", eng.oxidizer), ("fuel", eng.fuel)):
+        sheet.put(f"{name}.rated_loss", f'"{side.loss * 1e-5:.4g} bar"', "what pressure, chamber and injector's drop leave")
+    margin = napkin.wishes.least_margin
+    wanted = dict.fromkeys(actuation.MARGINS, margin + GUARD)
+    static: Static | None = None
+    best: tuple[float, Static, Finished, list[Step]] | None = None
+    spigot: float | None = None
+    for _ in range(ROUNDS):
+        eng = engine(napkin, sheet, line_speed)
+        inj = injector(napkin, eng, sheet, spigot=spigot)
+        static = static_part(napkin, eng, inj, wanted, sheet, static)
+        if static.found.short > 1e-6:
+            proof = excluded(static.case, margin, room_of(napkin, inj))
+            if proof is not None:
+                _said(napkin, static, sheet)
+                return _answer(EXCLUDED, static, None, sheet, proof)
+        done = finished(napkin, eng, inj, static, sheet)
+        if best is None or done.score > best[0]:
+            _said(napkin, static, sheet)
+            best = done.score, static._replace(case=done.case, text=done.text), done, list(sheet.chain.values())
+        if not done.failed:
+            break
+        static = static._replace(path=done.path)
+        spigot = spigot if done.wanted_spigot is None else done.wanted_spigot
+        changed = done.wanted_spigot is not None
+        slower = [speed for speed in LINE_SPEEDS if speed < line_speed]
+        if "surge_margin" in done.failed and slower:
+            line_speed, changed = slower[0], True
+            continue
+        for name, value in done.raise_margins.items():
+            changed = changed or value > wanted[name]
+            wanted[name] = max(wanted[name], value)
+        if not changed:
+            break
+    assert best is not None
+    _, static, done, chain = best
+    answer = _answer(HOLDS if not done.failed else NOT_FOUND, static, done, sheet, None)
+    return answer._replace(chain=chain)
+
+
+def _said(napkin: Napkin, static: Static, sheet: Sheet) -> None:
+    """The static part in the chain."""
+    moving = static.moving
+    least = static.found.binding[0]
+    sheet.step(
+        "rod, piston", f"{mm(moving.rod)[1:-1]}, {mm(moving.piston)[1:-1]}",
+        f"smallest lift area whose margins reach {napkin.wishes.least_margin:g}; {least} binds",
+        "static margins, linear programmes",
+    )  # fmt: skip
+    how = "the same"
+    sheet.step("preload", f"{moving.preload:.4g} N", how, "static margins, linear programmes")
+    if moving.spring is not None:
+        s = moving.spring
+        sheet.step(
+            "spring", f"{s.wire * 1e3:g} mm wire, {s.mean * 1e3:.1f} mm mean, {s.active:g} coils",
+            f"least rate, {s.state.rate * 1e-3:.3g} N/mm; {s.state.stress_lifted * 1e-6:.0f} + {s.impact_stress * 1e-6:.0f} MPa of "
+            f"{s.permissible * 1e-6:.0f} MPa", "EN 13906-1",
+        )  # fmt: skip
+
+
+def _answer(status: str, static: Static, done: Finished | None, sheet: Sheet, proof: Exclusion | None) -> Answer:
+    found = static.found
+    notes = []
+    if static.moving.spring is None:
+        notes.append("no wire of the table makes this spring: the case carries its rate alone")
+    elif static.moving.spring.cup:
+        notes.append("the spring is wider than the piston: it needs a cup of its own")
+    if static.case.chamber is not None and static.case.chamber.allowable_pressure is None:
+        notes.append("no allowable_pressure is given: the hard-start estimate is held against nothing")
+    if done is not None:
+        notes += done.notes
+    binding = [(name, found.margins[name]) for name in found.binding]
+    return Answer(
+        status, static.text, static.case, list(sheet.chain.values()), binding, {} if done is None else done.failed, proof,
+        {} if done is None else done.measures, notes,
+    )  # fmt: skip
+
+
+__all__ = ["EXCLUDED", "HOLDS", "NOT_FOUND", "Answer", "CaseError", "Fault", "size"]

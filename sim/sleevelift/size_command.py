@@ -1,0 +1,63 @@
+"""The command `size`, and the napkin of `new`."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+EXIT_DONE, EXIT_FAILED, EXIT_UNUSABLE, EXIT_STRICT = 0, 1, 2, 3
+
+
+def add_size_command(app: typer.Typer) -> None:
+    """Register `size`."""
+    app.command()(size)
+
+
+def size(
+    napkin: Annotated[Path, typer.Argument(metavar="NAPKIN", help="Napkin file (TOML): new --kind napkin.", show_default=False)],
+    out: Annotated[Path, typer.Option("--out", metavar="CASE", help="Case file to write.", show_default=False)],
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    strict: Annotated[bool, typer.Option("--strict", help="Exit 3 unless all checks hold.")] = False,
+) -> None:
+    """A first cut: from a dozen wishes to a complete case.
+
+    Sizes the valve around thrust, pressures, lead and opening time, says why line by line, and what two wishes exclude each other.
+    """
+    from sleevelift.cli import guarded
+
+    guarded(lambda: sized(napkin, out, force, strict))
+
+
+def sized(napkin: Path, out: Path, force: bool, strict: bool) -> int:
+    """The work of the command; the exit code. CaseError for an unusable napkin."""
+    from sleevelift.case.gases import plain_name
+    from sleevelift.cli import compiled, note, os_fault, working
+    from sleevelift.first_cut import size as first_cut
+    from sleevelift.first_cut.napkin import load_napkin
+    from sleevelift.first_cut.screen import lines
+    from sleevelift.gas_tables import load_gas
+    from sleevelift.report.files import write_text_atomically
+
+    wishes = load_napkin(napkin)
+    if out.is_dir():
+        note(f"{out}: is a directory")
+        return EXIT_UNUSABLE
+    if out.exists() and not force:
+        note(f"{out}: is there already; --force replaces it")
+        return EXIT_UNUSABLE
+    load_gas(plain_name(wishes.wishes.gas), progress=lambda sentence: note(f"{wishes.name}: {sentence}"))
+    with compiled(wishes.name, "run"), working(f"{wishes.name}: sizing ..."):
+        answer = first_cut.size(wishes)
+    written = None
+    if answer.status != first_cut.EXCLUDED:
+        try:
+            write_text_atomically(out, answer.text, overwrite=force)
+        except OSError as error:
+            note(f"{out}: cannot be written: {os_fault(error)}")
+            return EXIT_UNUSABLE
+        written = str(out)
+    for line in lines(answer, wishes.name, written):
+        print(line)
+    sys.stdout.flush()
+    return EXIT_STRICT if strict and answer.status != first_cut.HOLDS else EXIT_DONE
