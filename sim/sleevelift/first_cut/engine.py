@@ -147,8 +147,7 @@ def _put(sheet: Sheet, napkin: Napkin, oxidizer: Side, fuel: Side, throat: float
     sheet.put("chamber.throat_area", f'"{throat * 1e6:.5g} mm2"', "A = w c* eta/p_c")
     sheet.put("chamber.efficiency", f"{wishes.c_star_efficiency:g}", "napkin, or 0.90 to 0.97: " + PRACTICE)
     sheet.put("chamber.combustion_time_constant", '"1 ms"', "guess")
-    if wishes.allowable_pressure is not None:
-        sheet.put("chamber.allowable_pressure", f'"{wishes.allowable_pressure * 1e-5:.5g} bara"', "napkin")
+    sheet.put("chamber.allowable_pressure", f'"{wishes.allowable_pressure * 1e-5:.5g} bara"', "napkin")
 
 
 MANIFOLD_TIME = 0.07

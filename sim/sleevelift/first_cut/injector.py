@@ -36,6 +36,8 @@ LONGEST_SPIGOT = 0.6
 """-. Of the stroke."""
 CLEARANCE, CLEARANCE_SHARE = 5e-6, 0.0003
 """m, and over the diameter: radial, lapped."""
+METAL, ROOM_TEMPERATURE = "316", 293.15
+"""Stainless steel for post and sleeve; K."""
 BLOCKAGE_SOURCE = "N w/(pi d), 0.3 to 0.7 usual: public design notes of a student group (Portland State Aerospace Society)"
 MOMENTUM_SOURCE = "w_o v_o/(w_f v_f): the same notes"
 
@@ -118,6 +120,11 @@ def injector(napkin: Napkin, engine: Engine, sheet: Sheet, *, spigot: float | No
     _printed(sheet, engine, count * each / (math.pi * post))
     found = Injector(post, nose, seat, count, height, each, lap, spigot, stroke, area_f, SLOT_DISCHARGE * count * each * height)
     _put(sheet, found)
+    coldest = min(oxidizer.temperature, ROOM_TEMPERATURE)
+    for part in ("post", "sleeve"):
+        sheet.put(f"slots.{part}_material", f'"{METAL}"', "post and sleeve of one metal shrink alike: " + PRACTICE)
+    sheet.put("slots.clearance_temperature", f'"{ROOM_TEMPERATURE:g} K"', "lapped in a room")
+    sheet.put("slots.running_temperature", f'"{coldest:g} K"', "both as cold as the oxidizer")
     return found
 
 

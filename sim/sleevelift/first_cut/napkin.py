@@ -100,7 +100,7 @@ class Wishes(Table):
     rated_loss: PressureDifference | None = key(
         "of each feed line at rated flow, at least", default=None, reason="a twentieth of the chamber pressure", ge=0.0, le=100e5
     )
-    allowable_pressure: Pressure | None = key("highest pressure the chamber may see", default=None, gt=0.0, le=1e9)
+    allowable_pressure: Pressure = key("highest pressure the chamber may see, by its stress calculation", gt=0.0, le=1e9)
 
 
 class Napkin(NamedTuple):
@@ -274,10 +274,11 @@ gas = "nitrogen"                # actuation gas
 gas_pressure = { value = "31 bara", low = "29.5 bara", high = "32.5 bara" }
 oxidizer_lead = "2 ms"          # at least
 opening_time = "65 ms"          # at most, command to full lift
+allowable_pressure = "60 bara"  # highest the chamber may see, by its stress calculation: the hard-start estimate is held against it
 least_margin = 0.02             # of every static margin, over the ranges
 # c_star_efficiency = 0.93      # further wishes with their defaults: nozzle_efficiency, characteristic_length, area_ratio,
 #                               # injector_drop, blockage, ambient_pressure, oxidizer_temperature, fuel_temperature,
-#                               # largest_diameter, seat_impact_speed, rated_loss, allowable_pressure
+#                               # largest_diameter, seat_impact_speed, rated_loss
 
 # [pin]                         # any value of the case that is settled already
 # "sleeve.post_diameter" = "16 mm"

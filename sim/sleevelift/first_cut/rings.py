@@ -6,12 +6,14 @@ Sources: `sizing/seal_gland.py` (ISO 3601-1, SAE AS568, handbook charts, partly 
 
 from typing import NamedTuple
 
-from sleevelift.sizing.seal_gland import AS568_INCH, INCH, Ring, standard_groove, standard_ring
+from sleevelift.sizing.seal_gland import AS568_INCH, INCH, MAXIMUM_STRETCH, Ring, standard_groove, standard_ring
 
 COLD = 220.0
 """K. Below it nitrile and fluorocarbon rubber are glass (some -50 degC): common knowledge, no source."""
 CORD_FOR = ((30e-3, 1.78e-3, 0), (55e-3, 2.62e-3, 1), (float("inf"), 3.53e-3, 2))
 """(up to this diameter m, cord m, hundreds of the dash number): common practice, no source."""
+LOOSE = 0.02
+"""-. A ring may be this much larger than what carries it: common practice, no source."""
 SMALLEST_RING = 5e-3
 """m. Rubbing diameter below which a ring of the smallest usual cord (1.78 mm) is crushed rather than squeezed."""
 HARDNESS = 70
@@ -40,7 +42,9 @@ def nearest_ring(diameter: float, hundreds: int, cord: float, in_piston: bool) -
     """
     floor = diameter - 2.0 * standard_groove(cord)[0] if in_piston else diameter
     dashes = [dash for dash in AS568_INCH if dash // 100 == hundreds]
-    below = [dash for dash in dashes if AS568_INCH[dash] * INCH <= floor * 1.002] or [min(dashes, key=AS568_INCH.__getitem__)]
+    below = [dash for dash in dashes if AS568_INCH[dash] * INCH <= floor * (1.0 + LOOSE)] or [
+        min(dashes, key=AS568_INCH.__getitem__)
+    ]
     best = max(below, key=AS568_INCH.__getitem__)
     return best, standard_ring(best)
 
@@ -67,4 +71,6 @@ def seal(name: str, diameter: float, temperature: float) -> Seal:
     floor = diameter - 2.0 * depth if name == "piston" else diameter
     stretch = floor / ring.inside_diameter - 1.0
     size = f"{ring.inside_diameter * 1e3:.2f} x {cord * 1e3:.2f} mm (AS568-{dash:03d}), stretched {stretch:.1%}"
+    if stretch > MAXIMUM_STRETCH:
+        size += f", more than {MAXIMUM_STRETCH:.0%}: shift the diameter towards a ring"
     return Seal(text, f"nearest ISO 3601-1 ring {size}; groove by handbook table", False)

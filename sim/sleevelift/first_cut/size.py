@@ -205,8 +205,6 @@ def _answer(status: str, static: Static, done: Finished | None, sheet: Sheet, pr
         notes.append("no wire of the table makes this spring: the case carries its rate alone")
     elif static.moving.spring.cup:
         notes.append("the spring is wider than the piston: it needs a cup of its own")
-    if static.case.chamber is not None and static.case.chamber.allowable_pressure is None:
-        notes.append("no allowable_pressure is given: the hard-start estimate is held against nothing")
     if done is not None:
         notes += done.notes
     binding = [(name, found.margins[name]) for name in found.binding]
