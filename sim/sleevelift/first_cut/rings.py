@@ -22,7 +22,7 @@ COLD_FACTOR = "{ value = 1.0, low = 0.5, high = 1.5 }"
 """Range of a cold seal's friction: a guess."""
 CHART_FACTOR = "{ value = 0.6, low = 0.3, high = 1.0 }"
 """Range of an elastomer's friction: the charts, 2.3 times above a measured ring at no pressure (`seal_gland`), are its top."""
-LARGEST_IN_TABLE = 80e-3
+LARGEST_IN_TABLE = 66e-3
 """m. Inside diameters of the table end about here."""
 
 
