@@ -306,7 +306,7 @@ def test_contact_stress_reads_the_modulus_and_poisson_of_the_seat():
 
     def stress(**values):
         report = static_report(with_values(shipped_case("hot_start"), {f"seat.{key}": value for key, value in values.items()}))
-        return {item.name: item for item in report.findings}["contact_stress"].value
+        return {item.name: item for item in report.findings}["seat_contact_stress"].value
 
     assert stress(elastic_modulus=400e9) / stress() == pytest.approx(2.0**0.5, rel=1e-9)
     assert stress(poisson=0.0) / stress(poisson=0.3) == pytest.approx((1.0 - 0.3**2) ** 0.5, rel=1e-9)

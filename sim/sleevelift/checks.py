@@ -15,6 +15,7 @@ from sleevelift.measures import BEGAN_LIFTED, BEGAN_LIT, Pulse
 from sleevelift.plant.liquid_sections import clearance_at_running
 from sleevelift.plant.names import PULSE_NAMES
 from sleevelift.ratings import limit_of, parts, spelled
+from sleevelift.seat_verdicts import seat_verdicts
 from sleevelift.slips import gas_hazard, slips
 
 Measures = Mapping[str, float | None]
@@ -403,6 +404,12 @@ def _input_checks(case: Case) -> list[Check]:
     return [Check("plausible_inputs", None, None, not odd, words), Check("actuation_gas", None, None, hazard is None, gas)]
 
 
+def _seat_checks(found: Measures, case: Case) -> list[Check]:
+    """Stresses, preload and energy of the seat, where the case gives what they are held against."""
+    rows = seat_verdicts(case, found.get("sealing_load"), found.get("seat_impact_speed"), ran=True)
+    return [Check(v.name, v.value, v.limit, v.passed, v.advice) for v in rows if v.passed is not None]
+
+
 def _gland_checks(case: Case) -> list[Check]:
     """Each gland that the case gives against its bounds; one that is not given is not judged."""
     return [Check(v.name, None, None, v.passed, v.advice) for v in gland_verdicts(case) if v.passed is not None]
@@ -422,6 +429,7 @@ def checks(found: Measures, outcome: str, case: Case) -> list[Check]:
         *_limit_checks(found, case),
         *_clearance_checks(case),
         *_spring_checks(case),
+        *_seat_checks(found, case),
         *_gland_checks(case),
     ]
     return sorted((check._replace(advice=spelled(check.advice, case)) for check in made), key=lambda check: check.passed)

@@ -17,9 +17,18 @@ import numpy as np
 from sleevelift.measures import ABOVE_AMBIENT
 from sleevelift.plant.names import UNITS
 
-DIFFERENCES = ("spring_stress", "spring_stress_solid", "land_stress", "land_normal_stress", "contact_stress")
+DIFFERENCES = ("spring_stress", "spring_stress_solid", "seat_land_stress", "seat_contact_stress")
 """Quantities in Pa that are stresses."""
-CHECK_UNITS = {"running_clearance": "m", "spring_travel_to_solid": "m", "spring_stress": "Pa", "bottle_pressure": "Pa"}
+CHECK_UNITS = {
+    "running_clearance": "m",
+    "spring_travel_to_solid": "m",
+    "spring_stress": "Pa",
+    "bottle_pressure": "Pa",
+    "seat_land_stress": "Pa",
+    "seat_contact_stress": "Pa",
+    "sealing_preload": "N",
+    "seat_impact_energy": "J",
+}
 """Units of checks that are no measures."""
 
 
@@ -45,7 +54,7 @@ SCALES: dict[str, tuple[tuple[float, float, str], ...]] = {
     "kg": ((1.0, 1.0, "kg"), (1e-4, 1e3, "g"), (0.0, 1e6, "mg")),
     "kg/s": ((0.1, 1.0, "kg/s"), (1e-4, 1e3, "g/s"), (0.0, 1e6, "mg/s")),
     "N/m": ((0.0, 1e-3, "N/mm"),),
-    "J": ((1e4, 1e-3, "kJ"), (0.0, 1.0, "J")),
+    "J": ((1e4, 1e-3, "kJ"), (1.0, 1.0, "J"), (0.0, 1e3, "mJ")),
 }
 """SI unit -> (least size in SI, factor, practical unit); the first that fits is taken."""
 DIGITS = {"N": ".1f", "K": ".1f", "m/s": ".3f", "Hz": ".0f"}

@@ -233,6 +233,7 @@ HeatTransfer = Annotated[float, Quantity("heat transfer coefficient")]
 Damping = Annotated[float, Quantity("damping")]
 MolarMass = Annotated[float, Quantity("molar mass")]
 SpecificGasConstant = Annotated[float, Quantity("specific gas constant")]
+Energy = Annotated[float, Quantity("energy")]
 Number = Annotated[float, Quantity("number")]
 
 

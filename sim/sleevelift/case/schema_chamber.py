@@ -8,6 +8,7 @@ from pydantic import StrictBool, model_validator
 from sleevelift.case.quantity import (
     DERIVED,
     Area,
+    Energy,
     LineForce,
     Number,
     Pressure,
@@ -120,6 +121,7 @@ class Limits(Table):
     sealing_load_at_least: LineForce | None = key("force per length of seat line, shut", default=None, ge=0.0)
     stop_impact_speed_at_most: Speed | None = key("impact on the stop", default=None, gt=0.0)
     seat_impact_speed_at_most: Speed | None = key("impact on the seat", default=None, gt=0.0)
+    seat_impact_energy_at_most: Energy | None = key("energy of one closing that the seat takes", default=None, gt=0.0)
     margin_at_least: Number = key("least of each static margin", default=0.0, reason="the worst case just holds", ge=-1.0, le=10.0)
     lift_area_factor: Number = key(
         "factor on the first cut of the lift area", default=1.5, reason="common practice, no source", ge=1.0, le=10.0

@@ -201,6 +201,15 @@ class Seat(Table):
     edge_radius: Length | None = key(
         "radius of the edge that touches the cone, for the contact stress", default=None, gt=0.0, le=0.1
     )
+    nose_half_angle: Angle | None = key(
+        "half-angle of the other part's cone where it was made or measured to differ; absent: not looked at",
+        default=None,
+        gt=0.0,
+        lt=math.pi / 2,
+    )
+    yield_stress: Stress | None = key(
+        "yield stress (0.2 % proof) of the softer of nose and seat", default=None, gt=1e6, le=1e11
+    )
     spigot_length: Length = key(
         "length of the cylindrical spigot on the nose; 0: a bare cone", default=0.0, reason="a bare cone", ge=0.0, le=0.5
     )

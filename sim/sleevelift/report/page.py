@@ -19,6 +19,7 @@ from typing import Any
 from sleevelift.barriers import barriers, warning
 from sleevelift.case.show import Row, case_rows, si_text
 from sleevelift.checks import Check
+from sleevelift.glands import gland_verdicts
 from sleevelift.measures import OPENED
 from sleevelift.plant.names import MEASURES
 from sleevelift.plots import OF_A_PULSE, pictures_in
@@ -26,6 +27,7 @@ from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_te
 from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
 from sleevelift.report.integrity import barrier_sheets
 from sleevelift.run import Result
+from sleevelift.seat_verdicts import seat_verdicts
 from sleevelift.shown import CHECK_UNITS, counted, origin_of
 
 LONGEST_TEXT = 6000
@@ -273,6 +275,35 @@ def _check_row(result: Result, check: Check) -> str:
     return element("tr", "".join(cells), "" if check.passed else "failed")
 
 
+def _seat(result: Result) -> list[str]:
+    """What load, metal, angles and blows say of the seat, judged or only stated; none in a case without one."""
+    rows = []
+    found = result.measures
+    for v in seat_verdicts(result.case, found.get("sealing_load"), found.get("seat_impact_speed"), ran=True):
+        value, unit = shown(v.name, v.value, v.unit)
+        limit = "" if v.limit is None else shown(v.name, v.limit, v.unit, v.value)[0]
+        word = "stated" if v.passed is None else "passed" if v.passed else "FAILED"
+        cells = [element("td", text(words_of(v.name))), element("td", word, "whole"), element("td", text(value), "n")]
+        cells += [element("td", text(limit), "n"), element("td", text(unit), "whole"), element("td", text(v.advice))]
+        rows.append(element("tr", "".join(cells), "failed" if v.passed is False else ""))
+    heads = ("number", "verdict", "value", "limit", "unit", "what it is, what to change")
+    return [element("h2", "Seat"), table(heads, rows)] if rows else []
+
+
+def _glands(result: Result) -> list[str]:
+    """Each seal's gland: inside its bounds, outside, or not given."""
+    words = {None: "not judged", True: "passed", False: "FAILED"}
+    rows = (
+        element(
+            "tr",
+            element("td", text(words_of(v.name))) + element("td", words[v.passed], "whole") + element("td", text(v.advice)),
+            "failed" if v.passed is False else "",
+        )
+        for v in gland_verdicts(result.case)
+    )
+    return [element("h2", "Glands"), table(("seal", "verdict", "what is known, what to change"), rows)]
+
+
 def _barriers(result: Result) -> list[str]:
     """Where fluids can meet, and where vents end."""
     found = barriers(result.case)
@@ -315,7 +346,8 @@ def page(result: Result, folder: Path) -> str:
     body = [*_head(result), *_answer(result, said), *_pulses(result), *_pictures(folder), *_measures(result)]
     checks = [_check_row(result, check) for check in result.checks]
     heads = ("check", "verdict", "value", "limit", "unit", "what it means, what to change")
-    body += [element("h2", "Checks"), table(heads, checks), *_barriers(result), *_timeline(result)]
+    body += [element("h2", "Checks"), table(heads, checks)]
+    body += [*_seat(result), *_glands(result), *_barriers(result), *_timeline(result)]
     remarks = "".join(element("li", text(warning)) for warning in result.warnings)
     body += [element("h2", "Remarks and cautions"), element("ul", remarks), *_inputs(result), *_provenance(result)]
     return (

@@ -27,7 +27,8 @@ from sleevelift.plant.names import N_MEASURE, NAMES, UNITS
 from sleevelift.plant.state import M_LEAK_O, N_DISCRETE, N_MEMO, N_SIGNAL
 from sleevelift.ratings import spelled
 from sleevelift.report import static_kernels as kernels
-from sleevelift.sizing import force_rules, seat_load, spring_design
+from sleevelift.seat_verdicts import load_verdict, seat_verdicts
+from sleevelift.sizing import force_rules, spring_design
 
 THROTTLE_STEPS = 10
 """Equal steps of lift in the throttle table."""
@@ -370,41 +371,17 @@ def pressure_findings(case: Case, plant: Plant, worst: MarginNumbers) -> list[Fi
 
 
 def seat_findings(case: Case, shut: ForceState) -> list[Finding]:
-    """Load on the seat line and apparent stress on its land, shut with the gas vented."""
-    force = max(-shut.net, 0.0)
+    """Load on the seat line, shut with the gas vented, and what the seat's metal, angles and preload say."""
     load = -shut.net / (np.pi * case.sleeve.seat_diameter)
     limit = case.limits.sealing_load_at_least
-    note = "axial closing force per length of seat line, shut, gas vented, feeds at their inlet pressure"
+    note = f"axial closing force per length of seat line, {load_verdict(load).advice}"
     if limit is None:
         out = [judged("sealing_load", load, "N/m", 0.0, load > 0.0, note, "nothing presses the nose on its seat")]
     else:
         low = "too little load to seal. To change: more preload, narrower rod"
         out = [judged("sealing_load", load, "N/m", limit, load >= limit, note, low)]
-    seat = case.seat
-    if seat is not None and seat.land_width is not None:
-        stress = seat_load.projected_land_stress(force, case.sleeve.seat_diameter, seat.land_width)
-        normal = seat_load.land_stress(force, case.sleeve.seat_diameter, seat.land_width, seat.half_angle)
-        out.append(stated("land_stress", stress, "Pa", "apparent stress on the land: axial force over its area"))
-        cone = "mean normal stress on the cone of that land, no friction"
-        out.append(stated("land_normal_stress", normal, "Pa", cone))
-    if seat is not None:
-        out += contact_findings(case, force)
-    return out
-
-
-def contact_findings(case: Case, force: float) -> list[Finding]:
-    """Hertz contact of the rounded edge on the cone, shut with the gas vented: peak stress and width."""
-    seat = case.seat
-    assert seat is not None, "asked for above"
-    if seat.edge_radius is None:
-        return [stated("contact_stress", None, "Pa", f"{NOT_KNOWN}: give [seat] edge_radius, the radius of the edge that seals")]
-    E, nu = seat.elastic_modulus, seat.poisson
-    contact = seat_load.line_contact(force, case.sleeve.seat_diameter, seat.half_angle, seat.edge_radius, E, nu, E, nu)
-    told = "greatest contact stress of the rounded edge on its cone (Hertz, both parts of [seat] elastic_modulus and poisson)"
-    return [
-        stated("contact_stress", contact.peak_stress, "Pa", told + "; no strength is given to hold it against"),
-        stated("contact_width", 2.0 * contact.half_width, "m", "width of that contact, without bedding in"),
-    ]
+    rows = seat_verdicts(case, load, None, ran=False)
+    return out + [Finding(v.name, v.value, v.unit, None, None, v.limit, v.passed, v.advice) for v in rows if v.name != "seat_load"]
 
 
 def spring_findings(case: Case, plant: Plant) -> list[Finding]:

@@ -1,12 +1,10 @@
-"""A metal seat: load on its line, stress on its land, contact stress, and how much it leaks.
+"""A metal seat: load on its line, stress on its land, contact stress, and the leak that classes allow.
 
     axial closing force F (N, >= 0, pressing the nose on the seat) -> normal force N = F/sin(half_angle) on the cone
 
 Assumptions: frictionless cone, load even around the seat line, elastic contact. The half-angle is measured from the
-axis. Leak: laminar, isothermal, parallel radial gap. Validity: see each function; a real seat's gap is its roughness
-and waviness under load and is not predicted here, so a leak formula takes the gap or gives it from a measured leak.
-Sources: Johnson, Contact Mechanics (1985); Reynolds' equation (e.g. Hamrock, Fundamentals of Fluid Film Lubrication);
-ANSI/FCI 70-2 and IEC 60534-4.
+axis. What a seat really leaks follows from its roughness and waviness under load and is not predicted here: `leakage`
+gives a gap from a measured leak. Sources: Johnson, Contact Mechanics (1985); ANSI/FCI 70-2 and IEC 60534-4.
 """
 
 import math
@@ -17,14 +15,6 @@ STEEL_MODULUS = 200e9
 
 STEEL_POISSON = 0.3
 """-. The same."""
-
-LAMINAR_FRACTION = 0.1
-"""-. Largest laminar flow / choked flow of the same gap for which the laminar law is taken to hold. A guess between two
-worked points: at 4 % it holds, at 40 % it does not (`tests/published/test_g_seats.py`)."""
-
-LAMINAR_REYNOLDS = 1000.0
-"""-. Largest Reynolds number 2 h u rho/mu of a plane gap taken as laminar (transition lies at 2000 to 3000;
-textbook)."""
 
 CLASS_FRACTION = {"II": 5e-3, "III": 1e-3, "IV": 1e-4}
 """-. Leak / rated flow of the classes that are a share of it. ANSI/FCI 70-2, IEC 60534-4."""
@@ -53,22 +43,6 @@ class LineContact(NamedTuple):
     """m"""
 
 
-class GasLeak(NamedTuple):
-    """A laminar gas leak and how far the law may be believed."""
-
-    flow: float
-    """kg/s"""
-    choked_fraction: float
-    """-, of the choked flow of the same gap's inlet; below LAMINAR_FRACTION the law holds"""
-    reynolds: float
-    """-"""
-
-    @property
-    def law_holds(self) -> bool:
-        """Whether the laminar law is inside its validity."""
-        return self.choked_fraction <= LAMINAR_FRACTION and self.reynolds <= LAMINAR_REYNOLDS
-
-
 def load_per_length(force: float, seat_diameter: float) -> float:
     """Axial load per length of seat line (N/m): F/(pi d). What seat practice compares (tens of N/mm for metal on
     metal).
@@ -93,11 +67,6 @@ def land_stress(force: float, mean_diameter: float, land_width: float, half_angl
     33.762
     """
     return normal_load_per_length(force, mean_diameter, half_angle) / land_width
-
-
-def projected_land_stress(force: float, mean_diameter: float, land_width: float) -> float:
-    """Apparent stress F/(pi d w) (Pa): the axial force over the land's width along the cone, whatever its angle."""
-    return load_per_length(force, mean_diameter) / land_width
 
 
 def contact_modulus(modulus_1: float, poisson_1: float, modulus_2: float, poisson_2: float) -> float:
@@ -127,58 +96,6 @@ def line_contact(
     if peak == 0.0:
         return LineContact(0.0, 0.0)
     return LineContact(peak, 2.0 * line_load / (math.pi * peak))
-
-
-def gas_gap_leak(
-    gap: float,
-    inner_radius: float,
-    outer_radius: float,
-    inlet_pressure: float,
-    outlet_pressure: float,
-    temperature: float,
-    viscosity: float,
-    gas_constant: float,
-) -> GasLeak:
-    """Laminar isothermal leak of a gas through a parallel radial gap of height `gap` (m): w = pi h^3 (p_1^2 -
-    p_2^2)/(12 mu R T ln).
-
-    ln = ln(outer/inner radius); pressures absolute in Pa, viscosity in Pa s, gas constant in J/kg/K. Flow inward or
-    outward alike. Negative when the outlet is the higher. `choked_fraction`: against sonic flow p_1 A/sqrt(R T)
-    0.6847 through the inner circumference times gap. Source: Reynolds' equation, perfect gas; the basis of
-    AFRPL-TR-66-147 (1966).
-    """
-    resistance = 12.0 * viscosity * gas_constant * temperature * math.log(outer_radius / inner_radius)
-    flow = math.pi * gap**3 * (inlet_pressure**2 - outlet_pressure**2) / resistance
-    sonic_factor = 0.6847  # -, sqrt(gamma) (2/(gamma+1))^((gamma+1)/(2(gamma-1))) of a diatomic gas
-    perimeter = 2.0 * math.pi * inner_radius
-    highest = max(inlet_pressure, outlet_pressure)
-    choked = sonic_factor * highest * perimeter * gap / math.sqrt(gas_constant * temperature)
-    return GasLeak(flow, abs(flow) / choked if choked > 0.0 else 0.0, 2.0 * abs(flow) / (perimeter * viscosity))
-
-
-def liquid_gap_leak(
-    gap: float, inner_radius: float, outer_radius: float, pressure_difference: float, density: float, viscosity: float
-) -> float:
-    """Laminar leak of a liquid (kg/s) through a parallel radial gap: w = rho pi h^3 dp/(6 mu ln(outer/inner)). Signed.
-
-    Reynolds' equation; gap and radii in m, dp in Pa, density in kg/m3, viscosity in Pa s.
-    """
-    return density * math.pi * gap**3 * pressure_difference / (6.0 * viscosity * math.log(outer_radius / inner_radius))
-
-
-def gap_of_gas_leak(
-    flow: float,
-    inner_radius: float,
-    outer_radius: float,
-    inlet_pressure: float,
-    outlet_pressure: float,
-    temperature: float,
-    viscosity: float,
-    gas_constant: float,
-) -> float:
-    """Equivalent gap (m) that a measured leak (kg/s, positive) means: the inverse of `gas_gap_leak`."""
-    unit = gas_gap_leak(1e-6, inner_radius, outer_radius, inlet_pressure, outlet_pressure, temperature, viscosity, gas_constant)
-    return 1e-6 * (flow / unit.flow) ** (1.0 / 3.0)
 
 
 def class_allowance(leak_class: str, rated_flow: float) -> float:

@@ -86,12 +86,3 @@ def sealing_preload(load: float, seat_diameter: float, opening_force: float, wei
 def closing_energy(mass: float, speed: float) -> float:
     """Energy (J) of one closing that the seat takes: m v^2/2 at contact, the moving mass with a third of the spring's."""
     return 0.5 * mass * speed * speed
-
-
-def dent_free_energy(diameter: float, half_angle: float, land_width: float, yield_stress: float, stiffness: float) -> float:
-    """Energy (J) that brings the land to its yield stress: F_y^2/(2 k), F_y = sigma_y pi d w sin a, k (N/m) axial.
-
-    An elastic estimate of what a closing may bring without a dent; a blow above it marks the seat.
-    """
-    force = yield_stress * math.pi * diameter * land_width * math.sin(half_angle)
-    return force * force / (2.0 * stiffness)
