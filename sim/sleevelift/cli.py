@@ -423,6 +423,7 @@ def cycles_command(
 
     def action() -> int:
         from sleevelift.report.screen import console, heading, print_pulses
+        from sleevelift.shown import origin_of
         from sleevelift.study.cycles import cycles, sentence
 
         read = loaded(case, values or ())
@@ -431,7 +432,9 @@ def cycles_command(
             found = cycles(read, period=None if period is None else read_time(period), most=most)
         out = console()
         heading(out, sentence(found))
-        print_pulses(out, found.pulses[:SHOWN_FIRST] + found.pulses[SHOWN_FIRST:][-SHOWN_LAST:], "Pulses, the first and the last")
+        pulses = found.pulses[:SHOWN_FIRST] + found.pulses[SHOWN_FIRST:][-SHOWN_LAST:]
+        origin = origin_of(read.solenoid.on)
+        print_pulses(out, pulses, f"Pulses, the first and the last (on: from {origin.words})", origin)
         return EXIT_DONE
 
     guarded(action)

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.measures import ABOVE_AMBIENT
-from sleevelift.plant.names import UNITS
+from sleevelift.plant.names import MEASURES, UNITS
 
 DIFFERENCES = ("spring_stress", "spring_stress_solid", "seat_land_stress", "seat_contact_stress")
 """Quantities in Pa that are stresses."""
@@ -106,10 +106,7 @@ def milliseconds(seconds: float | None) -> str:
 
 # --------------------------------------------------------------------------------- instants
 
-INSTANTS = frozenset(
-    "energize_time deenergize_time first_oxidizer first_fuel full_oxidizer full_fuel last_oxidizer last_fuel "
-    "both_in_chamber light_off latest_light_off".split()
-)
+INSTANTS = frozenset(m.name for m in MEASURES if m.unit == "s" and m.meaning.startswith("instant"))
 """Measures that are instants of the run."""
 
 

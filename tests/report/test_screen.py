@@ -141,3 +141,29 @@ def test_one_form_of_a_number_everywhere():
     ):
         assert with_unit(name, value) == " ".join(shown(name, value, UNITS[name])) == text
         assert f"{in_column(name, value)} {screen_unit(name)}" == text
+
+
+def test_every_measure_that_is_an_instant_counts_from_the_first_command():
+    """Whatever `names` calls an instant is shown from the origin: none is left in run time beside the others."""
+    from sleevelift.plant.names import MEASURES
+    from sleevelift.shown import Origin, counted
+
+    origin = Origin(0.1, "the first on command")
+    for measure in MEASURES:
+        moved = counted(measure.name, 1.0, origin) != 1.0
+        assert moved == (measure.unit == "s" and "instant" in measure.meaning), measure.name
+
+
+def test_a_value_of_nothing_stands_in_the_unit_of_its_limit():
+    """0 against 507 g/s: both in kg/s, not 507000 mg/s."""
+    import io
+
+    from rich.console import Console
+    from sleevelift.checks import Check
+    from sleevelift.report.screen import _print_checks
+    from sleevelift.shown import Origin
+
+    out = Console(file=io.StringIO(), width=140)
+    _print_checks(out, [Check("steady_fuel_flow", 0.0, 0.507, False, "too little")], Origin(0.0, "the start"))
+    text = out.file.getvalue()
+    assert "kg/s" in text and "mg/s" not in text

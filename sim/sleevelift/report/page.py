@@ -199,7 +199,7 @@ def _pulses(result: Result) -> list[str]:
     for pulse in result.pulses:
         cells = [element("td", str(pulse.number)), element("td", text(pulse.outcome))]
         for _, name in PULSE_COLUMNS[2:]:
-            value, unit = shown(name, pulse.measures.get(name), result.units[name])
+            value, unit = shown(name, from_origin(result, name, pulse.measures.get(name)), result.units[name])
             why = "" if value != "-" else text(pulse.reasons.get(name, ""))
             cells.append(element("td", why if value == "-" else f"{text(value)} {text(unit)}", "reason" if value == "-" else ""))
         rows.append(element("tr", "".join(cells), "" if pulse.outcome == OPENED else "failed"))
@@ -266,8 +266,9 @@ def _measures(result: Result) -> list[str]:
 def _check_row(result: Result, check: Check) -> str:
     """A check with its value, limit and advice."""
     unit = CHECK_UNITS.get(check.name) or result.units.get(check.name, "")
-    value, shown_unit = shown(check.name, from_origin(result, check.name, check.value), unit)
-    limit = "" if check.limit is None else shown(check.name, from_origin(result, check.name, check.limit), unit, check.value)[0]
+    size = max((abs(number) for number in (check.value, check.limit) if number is not None), default=None)
+    value, shown_unit = shown(check.name, from_origin(result, check.name, check.value), unit, size)
+    limit = "" if check.limit is None else shown(check.name, from_origin(result, check.name, check.limit), unit, size)[0]
     verdict = element("b", "passed", "good") if check.passed else element("b", "FAILED", "alarm")
     cells = [element("td", text(words_of(check.name))), element("td", verdict, "whole")]
     cells += [element("td", text("" if value == "-" else value), "n"), element("td", text(limit), "n")]

@@ -133,7 +133,9 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
     for group, title in GROUP_TITLES.items():
         _print_group(out, result, group, title)
     if len(result.pulses) > 1:
-        print_pulses(out, result.pulses, f"{len(result.pulses)} pulses (the measures above are the first pulse's)")
+        origin = origin_of(result.case.solenoid.on)
+        title = f"{len(result.pulses)} pulses (on: from {origin.words}; the measures above are the first pulse's)"
+        print_pulses(out, result.pulses, title, origin)
     if timeline:
         _print_timeline(out, result)
     _print_checks(out, result.checks, origin_of(result.case.solenoid.on))
@@ -190,7 +192,7 @@ PULSE_COLUMNS = (
 """(heading, measure, factor, digits) of the table of pulses; what no pulse has is left out."""
 
 
-def print_pulses(out: Console, pulses: "Sequence[Pulse]", title: str) -> None:
+def print_pulses(out: Console, pulses: "Sequence[Pulse]", title: str, origin: Origin) -> None:
     """A row per pulse."""
     heading(out, title)
     columns = [column for column in PULSE_COLUMNS if any(p.measures[column[1]] is not None for p in pulses)]
@@ -202,7 +204,7 @@ def print_pulses(out: Console, pulses: "Sequence[Pulse]", title: str) -> None:
         begins = ", begins lifted" * pulse.begins_lifted + ", begins lit" * pulse.begins_lit
         at = pulse.measures["energize_time"]
         good = pulse.outcome in ("opened-and-closed", "opened-no-off-command")
-        on = "-" if at is None else f"{1e3 * at:.1f}"
+        on = "-" if at is None else f"{1e3 * (at - origin.instant):.1f}"
         rows.add_row(str(pulse.number), on, *numbers, Text(pulse.outcome + begins, style="" if good else BAD))
     indented(out, rows)
 
@@ -233,7 +235,8 @@ def _print_checks(out: Console, checks: "Sequence[Check]", origin: Origin) -> No
     rows = Rows(("", "left"), ("check", "left"), ("value", "right"), ("limit", "right"), ("", "left"))
     for check in failed + held:
         advice = Text(plain_long(check.advice), style="" if not check.passed else QUIET)
-        value, limit = (_check_value(check.name, number, check.value, origin) for number in (check.value, check.limit))
+        size = max((abs(number) for number in (check.value, check.limit) if number is not None), default=None)
+        value, limit = (_check_value(check.name, number, size, origin) for number in (check.value, check.limit))
         rows.add_row(verdict(check.passed), check.name, value, limit, advice)
     indented(out, rows)
 
