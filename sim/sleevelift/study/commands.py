@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from sleevelift.study.leak_command import leaks_command
 from sleevelift.study.shell import study, working_on
 
 if TYPE_CHECKING:
@@ -235,6 +236,7 @@ COMMANDS: dict[str, Callable[..., Any]] = {
     "window": window_command,
     "compare": compare_command,
     "choose": choose_command,
+    "leaks": leaks_command,
 }
 
 
