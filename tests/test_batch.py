@@ -37,7 +37,7 @@ def test_a_lane_is_what_it_is_alone():
 
 def test_a_lane_that_fails_says_why_and_leaves_the_others_alone():
     case = shipped_case("dry_bench")
-    overrides = [{}, COLD, {}, COLD, {"spring.rate": 5000.0}, {"no.such": 1.0}, {"no.such": 1.0}, COLD, {}]
+    overrides = [{}, COLD, {}, COLD, {"seals.friction_factor": 1.1}, {"no.such": 1.0}, {"no.such": 1.0}, COLD, {}]
     batch = simulate_many(case, overrides, workers=1)
     cold = simulate(with_values(case, COLD))
     assert cold.outcome == "left-gas-range" and cold.failure
@@ -47,6 +47,18 @@ def test_a_lane_that_fails_says_why_and_leaves_the_others_alone():
         alone = simulate(with_values(case, overrides[lane]))
         assert lane not in batch.failures
         assert batch.measures["opening_time"][lane] == alone.measures["opening_time"]
+
+
+def test_values_of_a_lane_are_checked_as_those_of_a_file():
+    """An orifice of -1 m is a fault with its name, not a time; a text is read as a file's."""
+    case = shipped_case("dry_bench")
+    orifice = "solenoid.fill_orifice"
+    own = case.solenoid.fill_orifice
+    batch = simulate_many(case, [{orifice: -1.0}, {orifice: f"{1e3 * own!r} mm"}, {orifice: "1 bar", "spring.preload": "-1 N"}])
+    assert [int(status) == NOT_BUILT for status in batch.status] == [True, False, True]
+    assert "[solenoid] fill_orifice" in batch.failures[0] and "must be above 0" in batch.failures[0]
+    assert len(batch.failures[2].splitlines()) == 2
+    assert batch.measures["opening_time"][1] == simulate(case).measures["opening_time"]
 
 
 def test_room_for_points_grows_inside_a_group(monkeypatch):

@@ -185,3 +185,13 @@ def test_every_formula_of_sizing_is_reachable_or_named_as_waiting() -> None:
         if isinstance(n, ast.FunctionDef)
     }
     assert named <= existing, f"named in DEVELOPERS.md and gone: {sorted(named - existing)}"
+
+
+def test_the_package_calls_itself_by_its_own_name() -> None:
+    """An unknown name of the package is refused under the name that it is imported by; no text has the folder's for it."""
+    import sleevelift
+
+    with pytest.raises(AttributeError, match="module 'sleevelift' has no attribute 'no_such_name'"):
+        _ = sleevelift.no_such_name
+    named = re.compile(r"""['"`]sim['"`]|\bimport sim\b|\bfrom sim\b|`sim\.\w""")
+    assert not [str(path) for path in SIM.rglob("*.py") if named.search(path.read_text(encoding="utf-8"))]

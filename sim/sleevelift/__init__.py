@@ -45,4 +45,4 @@ def __getattr__(name: str) -> Any:
         from importlib import import_module
 
         return getattr(import_module(_HOMES[name]), name)
-    raise AttributeError(f"module 'sim' has no attribute {name!r}")
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

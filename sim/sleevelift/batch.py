@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from sleevelift.case.lane_check import LaneCheck
 from sleevelift.case.read import CaseError, with_values
 from sleevelift.case.schema import Case
 from sleevelift.checks import checks_of_pulses
@@ -106,10 +107,17 @@ class _Ran(NamedTuple):
     failure: str | None
 
 
-def _built(case: Case, override: Override | Case) -> tuple[Case, Plant] | _Row:
+def _built(case: Case, override: Override | Case, admitted: LaneCheck | None) -> tuple[Case, Plant] | _Row:
     """The lane's own case and its plant, or the row of a lane that cannot be built."""
     try:
-        changed = override if isinstance(override, Case) else (with_values(case, override, move_ranges=True) if override else case)
+        if isinstance(override, Case):
+            changed = override
+        elif not override:
+            changed = case
+        elif admitted is not None:
+            changed = admitted.changed(override)
+        else:
+            changed = with_values(case, override, check=False, move_ranges=True)
         return changed, build(changed)
     except (CaseError, ValueError, ArithmeticError, AssertionError) as problem:
         return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {problem}")
@@ -140,14 +148,17 @@ def _checked(ran: _Ran, with_checks: bool) -> _Row:
 
 
 def run_group(
-    case: Case, overrides: Sequence[Override | Case], tolerance: float | None = None, with_checks: bool = True
-) -> list[_Row]:
+    case: Case, overrides: Sequence[Override | Case], tolerance: float | None = None, with_checks: bool = True,
+    admitted: LaneCheck | None = None,
+) -> list[_Row]:  # fmt: skip
     """A few lanes: all are built, then all are run, then all are checked.
+
+    admitted: the check of each lane's values; None where the caller has made sure of them.
 
     The processor is then done with one kind of work before the next begins; lane by lane the building and checking take twice
     as long.
     """
-    built = [_built(case, override) for override in overrides]
+    built = [_built(case, override, admitted) for override in overrides]
     ran: list[_Ran | _Row] = []
     for _, alike in groupby(built, _runs_with):
         lanes = list(alike)
@@ -183,9 +194,12 @@ def simulate_many(
     with_checks: bool = True,
     progress: Callable[[int, int], None] | None = None,
 ) -> Batch:
-    """Run the case once per entry of `overrides` (path -> SI value, or a whole case), on `workers` threads (all cores).
+    """Run the case once per entry of `overrides` (path -> SI number or text as in a file; or a whole case), on `workers` threads
+    (all cores).
 
-    The range of a value that is overridden moves with it, so that margins are the worst about the lane's own values.
+    The values of each lane are checked as a file's are; a lane that they refuse is not run, and its sentence in `failures` names
+    each fault. A whole case is taken as it is. The range of a value that is overridden moves with it, so that margins are the
+    worst about the lane's own values.
 
     progress(done, total) is called from this thread as groups finish. Results are the same for any number of workers.
     """
@@ -193,6 +207,7 @@ def simulate_many(
     threads = workers or workers_by_default()
     size = max(1, min(GROUP, -(-total // (SHARES * threads))))
     groups = [range(i, min(i + size, total)) for i in range(0, total, size)]
+    admitted = LaneCheck(case)
     rows: list[_Row | None] = [None] * total
     done = 0
     with quick_handover(), ThreadPoolExecutor(max_workers=threads) as pool:
@@ -205,7 +220,7 @@ def simulate_many(
                     if lanes is None:
                         break
                     part = [overrides[i] for i in lanes]
-                    waiting[pool.submit(run_group, case, part, tolerance, with_checks)] = lanes
+                    waiting[pool.submit(run_group, case, part, tolerance, with_checks, admitted)] = lanes
                 if not waiting:
                     break
                 finished, _ = wait(waiting, return_when=FIRST_COMPLETED)

@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from case_texts import DRY, HOT, with_key
 from hypothesis import given
@@ -137,15 +138,45 @@ def test_rows_of_a_case_without_rows() -> None:
         with_values(case_from_text(DRY), {"slots.row.lap": 1e-4})
 
 
-def test_checked_on_demand() -> None:
-    with_values(CASE, {"spring.preload": -5.0})  # not checked: a study answers for its ranges
-    with pytest.raises(CaseError, match="must be at least 0 N"):
-        with_values(CASE, {"spring.preload": -5.0}, check=True)
+def test_checked_unless_told_not_to() -> None:
+    with_values(CASE, {"spring.preload": -5.0}, check=False)  # a study answers for its ranges
+    with pytest.raises(CaseError, match=r'hot \[spring\] preload = "-5 N": must be at least 0 N'):
+        with_values(CASE, {"spring.preload": -5.0})
     with pytest.raises(CaseError, match="post < nose"):
-        with_values(CASE, {"sleeve.rod_diameter": 0.018}, check=True)
+        with_values(CASE, {"sleeve.rod_diameter": 0.018})
     with pytest.raises(CaseError, match="finite"):
-        with_values(CASE, {"spring.preload": math.nan}, check=True)
-    assert with_values(CASE, {"spring.preload": 700.0}, check=True).spring.preload == 700.0
+        with_values(CASE, {"spring.preload": math.nan})
+    assert with_values(CASE, {"spring.preload": 700.0}).spring.preload == 700.0
+
+
+def test_texts_and_numbers_of_any_kind() -> None:
+    """What a file would say, and numbers in SI as numpy and whole ones come: all the same case."""
+    plain = with_values(
+        CASE, {"solenoid.fill_orifice": 1.2e-3, "spring.preload": 700.0, "slots.row.lap": 1e-4, "solenoid.on": (0.125,)}
+    )
+    texts = {"solenoid.fill_orifice": "1.2 mm", "spring.preload": "700 N", "slots.row.lap": "0.1 mm", "solenoid.on": ["125 ms"]}
+    other = {
+        "solenoid.fill_orifice": np.float32(1.2e-3),
+        "spring.preload": 700,
+        "slots.row.lap": np.float64(1e-4),
+        "solenoid.on": [0.125],
+    }
+    for changes in (texts, other):
+        found = values(with_values(CASE, changes))
+        for path, value in values(plain).items():
+            assert type(found[path]) is type(value), path
+            assert found[path] == (pytest.approx(value, rel=1e-6) if isinstance(value, float) and value == value else value), path
+    assert with_values(CASE, {"spring.preload": "x 0.5"}).spring.preload == 0.5 * CASE.spring.preload
+
+
+def test_every_fault_of_a_change_has_its_line() -> None:
+    with pytest.raises(CaseError) as caught:
+        with_values(CASE, {"solenoid.fill_orifice": "-1 mm", "spring.prelode": 1.0, "tube.bore": "4 N", "gas.name.x": 2})
+    lines = caught.value.lines()
+    assert len(lines) == 4 and lines[0].startswith('hot [solenoid] fill_orifice = "-1 mm": must be above 0 mm')
+    with pytest.raises(CaseError) as caught:
+        with_values(CASE, {"solenoid.fill_orifice": -1.0, "tube.bore": -2.0, "spring.preload": True})
+    assert len(caught.value.lines()) == 3
 
 
 def test_any_number_of_the_command_line_scaled_is_read_or_refused() -> None:

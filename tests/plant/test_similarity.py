@@ -54,7 +54,7 @@ def levelled(name, **more):
     }  # fmt: skip
     if case.fuel is not None:
         values |= {"seals.post_seal_faces": "chamber", "seals.post_leak_area": 0.0}
-    return with_values(case, {**values, **more})
+    return with_values(case, {**values, **more}, check=False)
 
 
 def scaled(case, s):
@@ -68,7 +68,7 @@ def scaled(case, s):
     }
     if case.igniter is not None:
         changes["igniter.on"] = tuple(s * t for t in case.igniter.on)
-    return with_values(case, changes)
+    return with_values(case, changes, check=False)
 
 
 TIMES = ("opening_time", "closing_time", "fill_delay", "travel_time", "vent_delay", "return_time")

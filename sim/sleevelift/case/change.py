@@ -1,25 +1,26 @@
 """The same case with other values: what studies, scatters and faults do thousands of times.
 
-    with_values(case, {"spring.preload": 700.0, "slots.row.lap": 1e-4})
+    with_values(case, {"spring.preload": 700.0, "solenoid.fill_orifice": "1.2 mm", "slots.row.lap": 1e-4})
     with_texts(case, ["spring.preload=700 N"])
 
-Values are SI (pressures absolute). `slots.row.lap` means every row, `slots.row.0.lap` the first. What was derived
-from a changed key is derived again, defaults that follow the ambient follow it, and pressures written as gauge keep
-their gauge value. Nothing is checked unless asked: a study checks the ends of its ranges once, not each of its ten
-thousand lanes.
+Numbers are SI (pressures absolute), texts as in a file. `slots.row.lap` means every row, `slots.row.0.lap` the first. What was
+derived from a changed key is derived again, defaults that follow the ambient follow it, and pressures written as gauge keep
+their gauge value. The outcome is checked as a file is, unless told not to: a study checks the ends of its ranges once, not each
+of its ten thousand lanes.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from functools import lru_cache
+from numbers import Real
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
 from sleevelift import units
 from sleevelift.case.checks import consistency_faults
-from sleevelift.case.derive import chart_ranges, derived_again, follows_chart, replaced, rule_numbers
-from sleevelift.case.facts import facts_of_case
+from sleevelift.case.derive import chart_ranges, derived_again, following, follows_chart, replaced, rule_numbers
+from sleevelift.case.facts import facts_of_case, in_words
 from sleevelift.case.faults import CaseError, Fault
 from sleevelift.case.quantity import Context, QuantityFault, read_value
 from sleevelift.case.refusals import faults_of, limit_rule, unknown_key
@@ -29,13 +30,16 @@ from sleevelift.case.toml_text import tables_of
 from sleevelift.case.walk import KeyInfo, bound_fault, info_at, joined, split, value_at
 
 
-def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, move_ranges: bool = False) -> Case:
-    """The case with these values (SI). CaseError for a path that it does not have.
+def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = True, move_ranges: bool = False) -> Case:
+    """The case with these values: SI numbers, or texts as a file has them ("1.2 mm", "x 1.1" for times its own).
 
-    check: validate the outcome as a file is. move_ranges: the range of a changed value moves with it (per cent ranges
-    in proportion, others by the difference); else ranges stay as the file has them.
+    check: CaseError with every fault of a key, of a value, of what they make together, as of a file; without it numbers are taken
+    as they are, and only a path that the case does not have is refused. move_ranges: the range of a changed value moves with it
+    (per cent ranges in proportion, others by the difference); else ranges stay as the file has them.
     """
-    concrete = changes if not case_has_rows(changes) else _every_row(case, changes)
+    if check:
+        changes = values_in_si(case, changes)
+    concrete = spelled_rows(case, changes)
     book = book_of(case)
     origin: dict[str, Origin] = dict(book["_origin"])
     old_ambient = case.ambient.pressure
@@ -46,7 +50,7 @@ def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, 
         _refuse_unknown(case, path)
         if move_ranges and path in ranges and origin.get(path) == "derived":
             ranges = {other: ends for other, ends in ranges.items() if other != path}  # given now, no more from the chart
-        elif move_ranges and path in ranges:
+        elif move_ranges and path in ranges and isinstance(value, int | float):
             ranges = {**ranges, path: _moved(ranges[path], value_at(case, path), value, path in book["_relative"])}
         new = replaced(new, split(path), value)
         origin[path] = "given"
@@ -57,7 +61,7 @@ def with_values(case: Case, changes: Mapping[str, Any], *, check: bool = False, 
         new = case.model_copy()
     book_of(new)["_origin"] = origin
     if check:
-        check_again(new)  # before anything is computed from it
+        check_again(new, following(concrete, origin) if derivable else ())  # before anything is computed from it
     if derivable:
         new = derived_again(new, concrete, origin)
         if any(origin.get(path) == "derived" for path in ranges) and follows_chart(concrete):
@@ -81,8 +85,10 @@ def case_has_rows(changes: Mapping[str, Any]) -> bool:
     return any(_means_every_row(path) for path in changes)
 
 
-def _every_row(case: Case, changes: Mapping[str, Any]) -> dict[str, Any]:
-    """The changes with `slots.row.key` written out for each row."""
+def spelled_rows(case: Case, changes: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The changes with `slots.row.key` written out for each row. CaseError where the case has none."""
+    if not case_has_rows(changes):
+        return changes
     spelled: dict[str, Any] = {}
     for path, value in changes.items():
         if not _means_every_row(path):
@@ -131,16 +137,22 @@ def _gauges_follow(
 # ---------------------------------------------------------------------------------------------------- checking again
 
 
-def check_again(case: Case) -> None:
-    """CaseError if a changed case breaks a bound or a check between keys."""
+def check_again(case: Case, open_paths: Collection[str] = ()) -> None:
+    """CaseError if a changed case breaks a bound or a check between keys.
+
+    open_paths: whose values are still those from before the change; checks that need one keep silent.
+    """
     try:
         plain = _plain(case)
         Case.model_validate(plain, context=Context(case.ambient.pressure, already_si=True))
         faults: list[Fault] = []
     except ValidationError as error:
-        faults = faults_of(error, plain, case.ambient.pressure)
+        faults = [
+            fault._replace(given=in_words(case, joined(fault.path), fault.given))
+            for fault in faults_of(error, plain, case.ambient.pressure)
+        ]
     known = {fault.path for fault in faults}
-    faults += [fault for fault in consistency_faults(facts_of_case(case, known)) if fault.path not in known]
+    faults += [fault for fault in consistency_faults(facts_of_case(case, known, open_paths)) if fault.path not in known]
     if faults:
         raise CaseError(faults, case.name)
 
@@ -176,6 +188,39 @@ def with_texts(case: Case, texts: Sequence[str]) -> Case:
     if faults:
         raise CaseError(faults, case.name)
     return with_values(case, changes, check=True, move_ranges=True)
+
+
+def values_in_si(case: Case, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Changes with every text read and every number a float. CaseError with each fault: of a key, of a text."""
+    faults: list[Fault] = []
+    read: dict[str, Any] = {}
+    for path, value in changes.items():
+        try:
+            read[path] = _value_in_si(case, path, value)
+        except CaseError as error:
+            faults += error.faults
+    if faults:
+        raise CaseError(faults, case.name)
+    return read
+
+
+def _value_in_si(case: Case, path: str, value: Any) -> Any:
+    """One value of a key that holds a quantity, in SI; of any other key as it is."""
+    for own_path in spelled_rows(case, {path: value}):
+        _refuse_unknown(case, own_path)
+    info = info_at(split(path))
+    if info is None or info.quantity is None:
+        return value
+    if isinstance(value, str):
+        return _fault_value(case, path, value)
+    if info.is_list and isinstance(value, Iterable):
+        return tuple(_number_as_text(case, path, info.quantity.kind, v) if isinstance(v, str) else _as_float(v) for v in value)
+    return _as_float(value)
+
+
+def _as_float(value: Any) -> Any:
+    """A number of any kind as a float; anything else stays, to be refused."""
+    return float(value) if isinstance(value, Real) and not isinstance(value, bool) else value
 
 
 def without_ranges(case: Case) -> Case:
@@ -283,4 +328,14 @@ def check_faults(case: Case) -> None:
         raise CaseError(wrong)
 
 
-__all__ = ["case_has_rows", "check_again", "check_faults", "fault_values", "joined", "si_value", "with_values", "without_ranges"]
+__all__ = [
+    "case_has_rows",
+    "check_again",
+    "check_faults",
+    "fault_values",
+    "joined",
+    "si_value",
+    "spelled_rows",
+    "with_values",
+    "without_ranges",
+]

@@ -358,6 +358,18 @@ def follows_chart(changed: Iterable[str]) -> bool:
     return any(path.startswith("seals.") and path.rsplit(".", 1)[1] in CHART_SOURCES for path in changed)
 
 
+def following(changed: Iterable[str], origins: Mapping[str, Origin]) -> set[str]:
+    """Paths whose values are filled again where these change: what was not given and depends on one of them."""
+    waiting = list(changed)
+    found: set[str] = set()
+    while waiting:
+        targets = {RULES[number].target for number in rule_numbers().get(waiting.pop(), ())} - found
+        targets = {path for path in targets if origins.get(path) in ("default", "derived")}
+        found |= targets
+        waiting += targets
+    return found
+
+
 def derived_again(case: Case, changed: Iterable[str], origins: dict[str, Origin]) -> Case:
     """The case with everything filled again that was not given and depends on a changed path."""
     numbers = rule_numbers()

@@ -5,8 +5,8 @@ or derived. Checks that need a value which is None say nothing: its own fault is
 """
 
 import math
-from collections.abc import Callable, Iterable
-from functools import partial
+from collections.abc import Callable, Collection, Iterable
+from functools import lru_cache, partial
 from typing import Any
 
 from sleevelift.case.faults import NOTHING
@@ -14,6 +14,14 @@ from sleevelift.case.quantity import QuantityFault, read_value
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_gas import MOST_ROWS
 from sleevelift.case.walk import Path, bound_fault, info_at, joined, leaves, split, values
+
+
+@lru_cache(maxsize=8192)
+def default_of(path: str) -> Any:
+    """The default of the trade for a key; None where there is none."""
+    info = info_at(split(path))
+    default = None if info is None or info.field.is_required() else info.field.default
+    return None if isinstance(default, float) and math.isnan(default) else default
 
 
 class Facts:
@@ -45,9 +53,7 @@ class Facts:
             return self.given[path]
         if path in self.raw:
             return None
-        info = info_at(split(path))
-        default = None if info is None or info.field.is_required() else info.field.default
-        return None if isinstance(default, float) and math.isnan(default) else default
+        return default_of(path)
 
     def numbers(self, *paths: str) -> list[float] | None:
         """All the values, or None if one of them is not known."""
@@ -76,17 +82,17 @@ def facts_of_file(raw: dict[str, Any], ambient_pressure: float, faulty: Iterable
     return Facts(given, written, tables)
 
 
-def facts_of_case(case: Case, faulty: Iterable[Path] = ()) -> Facts:
-    """The same of a finished case."""
+def facts_of_case(case: Case, faulty: Iterable[Path] = (), open_paths: Collection[str] = ()) -> Facts:
+    """The same of a finished case; `open_paths` are those whose values are still to be derived."""
     refused = {joined(path[:end]) for path in faulty for end in range(1, len(path) + 1)}
     known = {path: value for path, value in values(case).items() if value is not None}
     tables = {joined(split(path)[:end]) for path in known for end in range(1, len(split(path)))}
     given = {path: value for path, value in known.items() if case.origin.get(path) == "given"}
-    good = {path: value for path, value in known.items() if path not in refused}
-    return Facts(good, dict.fromkeys(refused) | given, tables, partial(_in_words, case))
+    good = {path: value for path, value in known.items() if path not in refused and path not in open_paths}
+    return Facts(good, dict.fromkeys(refused) | given, tables, partial(in_words, case))
 
 
-def _in_words(case: Case, path: str, value: Any) -> Any:
+def in_words(case: Case, path: str, value: Any) -> Any:
     """A number of a case in the user's unit; any other value as it is."""
     from sleevelift.case.show import value_text
 

@@ -46,7 +46,7 @@ def repeated(case: Case, period: float, count: int) -> Case:
         ends = [t for t in case.igniter.off if t > burn]
         values["igniter.on"] = tuple(burn + shift for shift in shifts)
         values["igniter.off"] = tuple(min(ends) + shift for shift in shifts) if ends else ()
-    return with_values(case, values)
+    return with_values(case, values, check=False)
 
 
 def faults_of(case: Case, period: float | None) -> list[Fault]:

@@ -104,7 +104,7 @@ class Judge:
         if not self.wide:
             return [design]
         over = {path: design.ranges[path] for path in self.wide}
-        worst = [with_values(design, point) for point in scaled(self.points, over)]
+        worst = [with_values(design, point, check=False) for point in scaled(self.points, over)]
         return [design, *worst, *(own_cases(design, self.scattered, self.wide) if len(self.scattered) else [])]
 
     def judged(self, designs: Sequence[dict[str, float]]) -> list[Design]:

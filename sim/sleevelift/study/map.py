@@ -44,7 +44,7 @@ def scattered_lanes(case: Case, lanes: Sequence[dict[str, float]], scattered: in
     """`scattered` cases over the ranges of each lane, lane by lane, each with margins of its own values."""
     paths = list(ranged(case))
     places = unit_points(len(paths), scattered, seed)
-    return [one for lane in lanes for one in own_cases(with_values(case, lane, move_ranges=True), places, paths)]
+    return [one for lane in lanes for one in own_cases(with_values(case, lane, move_ranges=True, check=False), places, paths)]
 
 
 def chances_of(targets: Sequence[Target], batch: Batch, lanes: int, scattered: int) -> dict[str, list[Chance]]:

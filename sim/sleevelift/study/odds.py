@@ -86,7 +86,7 @@ def own_points(case: Case, points: np.ndarray, paths: Iterable[str]) -> tuple[Ca
 def own_cases(case: Case, points: np.ndarray, paths: Iterable[str]) -> list[Case]:
     """The same points as cases, for studies that run several designs side by side."""
     bare, overrides = own_points(case, points, paths)
-    return [with_values(bare, override) for override in overrides]
+    return [with_values(bare, override, check=False) for override in overrides]
 
 
 def chance(so: np.ndarray | Iterable[bool]) -> Chance:

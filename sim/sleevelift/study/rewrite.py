@@ -84,7 +84,7 @@ def _places(lines: list[str]) -> dict[str, int]:
 def rewritten(text: str, case: Case, changes: Mapping[str, float]) -> str:
     """The text with the values (SI) replaced. CaseError where a value has no line of its own."""
     lines = text.splitlines()
-    moved = with_values(case, changes, move_ranges=True)
+    moved = with_values(case, changes, move_ranges=True, check=False)
     spelled = {path: value for path, value in moved.changes.items() if path not in case.changes or path in changes}
     for path in spelled:
         places = _places(lines)
