@@ -305,7 +305,8 @@ def test_contact_stress_reads_the_modulus_and_poisson_of_the_seat():
     """Johnson (1985), eq. 4.45: the peak goes with the root of E* and of the line load."""
 
     def stress(**values):
-        report = static_report(with_values(shipped_case("hot_start"), {f"seat.{key}": value for key, value in values.items()}))
+        seat = {f"seat.{key}": value for key, value in values.items()}
+        report = static_report(with_values(shipped_case("hot_start"), seat, check=False))
         return {item.name: item for item in report.findings}["seat_contact_stress"].value
 
     assert stress(elastic_modulus=400e9) / stress() == pytest.approx(2.0**0.5, rel=1e-9)

@@ -32,7 +32,10 @@ def lanes_of(case, rng):
     ranges = ranged(case)
     lanes = [case]
     for values in scaled(unit_points(len(ranges), 6, 5, "lhs"), ranges) if ranges else []:
-        lanes += [with_values(case, values, check=False), *(with_values(case, {path: value}, check=False) for path, value in values.items())]
+        lanes += [
+            with_values(case, values, check=False),
+            *(with_values(case, {path: value}, check=False) for path, value in values.items()),
+        ]
     for path, value in WHOLE_TABLES.items():
         lanes.append(with_values(case, {path: value}, check=False))
     rng.shuffle(lanes)

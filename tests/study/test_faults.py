@@ -35,7 +35,7 @@ def test_a_failed_open_regulator_comes_to_the_relief_valve_or_to_the_bottle():
     assert failed_open_pressure(none) == pytest.approx(200e5)
     small = case.model_copy(update={"supply": case.supply.model_copy(update={"relief_area": 4e-6})})
     assert failed_open_pressure(small) == pytest.approx(200e5 * 0.8 * math.pi / 4.0 * (2e-3) ** 2 / 4e-6)
-    assert failed_open_pressure(with_values(case, {"supply.kind": "constant"})) is None
+    assert failed_open_pressure(with_values(case, {"supply.kind": "constant"}, check=False)) is None
 
 
 def test_a_regulator_that_fails_open_is_held_against_the_ratings():
