@@ -30,7 +30,7 @@ def called(*arguments):
 STUDIES = {
     "map": (("map", DRY, "--vary", RANGE, "--of", "opening_time"), "opening_time runs from"),
     "scatter": (("scatter", DRY, "--n", 16, "--seed", 4), "of 16 runs"),
-    "faults": (("faults", DRY), "single faults"),
+    "faults": (("faults", DRY), "faults"),
     "window": (("window", HOT, "--n", 8, "--seed", 4), "propellants"),
     "compare": (("compare", DRY, CASES / "dry_interlock.toml"), "dry_bench opens in"),
     "choose": (

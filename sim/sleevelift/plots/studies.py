@@ -262,7 +262,7 @@ def reason_lines(page: Page, rows: Sequence[Any], room: float) -> list[tuple[lis
 def write_faults(case: Case, answer: str, rows: Sequence[Any], path: Path) -> Path:
     """One line per fault, the worst first: verdict, name, how it ends, worst pressure, and why."""
     with look():
-        page, top = study_page(case, "Single faults", answer)
+        page, top = study_page(case, "Faults, alone and of one cause", answer)
         top += 3.0
         for left, heading in FAULT_COLUMNS:
             page.text(left, top, heading, SMALL, color=FAINT)

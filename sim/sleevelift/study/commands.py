@@ -111,7 +111,7 @@ def faults_command(
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
 ) -> None:
-    """Single faults, each a run: does it end closed, which propellant is last, safe, degraded, not known or unsafe."""
+    """Faults, alone or of one cause, each run: does it end closed, what is last, safe, degraded, not known or unsafe."""
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
         from sleevelift.study.faults import fault_study

@@ -1,4 +1,4 @@
-"""Single faults as data: name, why it matters, and what it makes of a case. A case adds its own with [[faults]].
+"""Faults as data: name, why it matters, and what it makes of a case. A case adds its own with [[faults]].
 
     Fault(name, why, change)   change(case, nominal measures) -> a case, or a sentence why it does not apply
 
@@ -13,6 +13,16 @@ from sleevelift.case.change import fault_values
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_gas import HIGHEST_GAS_PRESSURE, PressureTable
+from sleevelift.study.leak_faults import (
+    TORN_FACTOR,
+    TORN_SEAL,
+    both_ports_blocked,
+    flooded,
+    leaking,
+    port_at,
+    rod_and_exhaust,
+    seat_and_slots,
+)
 
 Measures = Mapping[str, float | None]
 Change = Callable[[Case, Measures], Case | str]
@@ -27,10 +37,6 @@ LATE = 20e-3
 """s. Light-off after the nominal one (guess)."""
 HIGH_SUPPLY = 1.1
 """-. Highest supply over the nominal one where the case gives no range (relief valve setting; common practice, no source)."""
-TORN_SEAL = 1e-6
-"""m2. Leak of a torn seal (guess), or ten times the case's own leak if that is more."""
-TORN_FACTOR = 10.0
-"""-. The same, over the case's own leak (guess)."""
 SEIZING = 3.0
 """-. Factor on the friction of the rod seal (guess)."""
 WEAK_SPRING = 0.7
@@ -42,7 +48,7 @@ TRAPPED_SHARE = 0.1
 
 
 class Fault(NamedTuple):
-    """One single fault."""
+    """One fault, or a pair that one cause brings about."""
 
     name: str
     why: str
@@ -201,11 +207,6 @@ def post_seal_leaks(case: Case, nominal: Measures) -> Case | str:
     return with_values(case, {"seals.post_leak_area": area, "seals.post_seal_faces": "chamber"}, check=False)
 
 
-def piston_seal_leaks(case: Case, nominal: Measures) -> Case | str:
-    """A torn piston seal."""
-    return with_values(case, {"seals.piston_leak_area": max(TORN_FACTOR * case.seals.piston_leak_area, TORN_SEAL)}, check=False)
-
-
 def rod_friction(case: Case, nominal: Measures) -> Case | str:
     """The rod seal rubs three times as hard."""
     return with_values(case, {"seals.rod.friction_factor": SEIZING * case.seals.rod.friction_factor}, check=False)
@@ -253,7 +254,24 @@ FAULTS = (
     Fault("no light-off", "the pool grows until shutdown", no_light),
     Fault("late light-off", "hard start", late_light),
     Fault("post seal leaks hot gas into the spring side", "back pressure and heat on the spring", post_seal_leaks),
-    Fault("piston seal leaks", "slow or hanging opening", piston_seal_leaks),
+    Fault("piston seal leaks", "slow or hanging opening", leaking("piston")),
+    Fault("lift chamber leaks to the outside", "slow or hanging opening, gas where nobody expects it", leaking("outside")),
+    Fault("rod seal leaks", "fuel in the gas chamber may hold it open", leaking("rod")),
+    Fault("rod seal leaks, port high", "gas leaves first: the chamber fills", port_at("high")),
+    Fault("rod seal leaks, port low", "liquid leaves first, into the solenoid valve", port_at("low")),
+    Fault("rod seal leaks, gas chamber flooded", "a full chamber must be pushed out before it can close", flooded),
+    Fault("fuel seat leaks", "fuel pools in the chamber beside what the slots leak", leaking("seat")),
+    Fault("piston and post seal leak (the same cold)", "two failures of one cause", leaking("piston", "post")),
+    Fault(
+        "rod, piston and post seal leak (the same cold)",
+        "fuel meets oxidizer in the spring side",
+        leaking("rod", "piston", "post"),
+        caveat="that propellants meet is not in the run: see the barriers",
+    ),
+    Fault("fuel seat leaks, slots scored (the same debris)", "both propellants pool before the command", seat_and_slots),
+    Fault("rod seal and fuel seat leak (the same debris)", "fuel in both chambers", leaking("rod", "seat")),
+    Fault("fill and exhaust half blocked (the same debris)", "slow both ways", both_ports_blocked),
+    Fault("rod seal leaks, exhaust half blocked (the same debris)", "the worst for closing", rod_and_exhaust),
     Fault("rod seal friction x 3", "hangs on the way up or down", rod_friction),
     Fault("vent hole blocked", "gas spring above the piston", vent_blocked),
     *[

@@ -1,4 +1,4 @@
-"""Single faults, each a run, and whether the valve ends safe.
+"""Faults, alone and in pairs of one cause, each a run, and whether the valve ends safe.
 
 unsafe     it opens when it must not, does not end closed, or a pressure passes what the part may see
 not known  a pressure rises above what it is without the fault in a part that has no rating
@@ -31,9 +31,8 @@ FULL = 0.98
 RISEN = 1.10
 """-. A peak above this many times the one without the fault is held against a rating, or is not known where none is given."""
 CANNOT_HOLD = (
-    "What was tried: one fault at a time, from a list, at nominal values. What no such list can hold: two faults at once or "
-    "from one "
-    "cause (the same cold, the same dirt), fuel past the rod seal into the gas chamber, leaking seats, run valves and feed systems "
+    "What was tried: the faults of a list, alone or in the pairs it names, at nominal values, with sizes that are guesses. What no "
+    "such list can hold: other faults at once, leaks that this model does not have (they say so), run valves and feed systems "
     "beyond their inlets, wrong assembly, the controller's own mistakes, and whatever nobody thought of."
 )
 """Beside every verdict of the study."""
@@ -193,18 +192,18 @@ def sentence_of(rows: list[Row]) -> str:
     rest = f"{degraded} degraded, {safe} safe, {len(rows) - len(run)} not applicable or not run"
     doubt = f"; {len(unknown)} not known for want of a rating ({', '.join(unknown)})" if unknown else ""
     if unsafe:
-        return f"Not fail-safe: {len(unsafe)} of {len(run)} single faults end unsafe ({', '.join(unsafe)}){doubt}; {rest}."
+        return f"Not fail-safe: {len(unsafe)} of {len(run)} faults end unsafe ({', '.join(unsafe)}){doubt}; {rest}."
     if unknown:
-        return f"Not shown to be fail-safe: none of {len(run)} single faults ends unsafe{doubt}; {rest}."
+        return f"Not shown to be fail-safe: none of {len(run)} faults ends unsafe{doubt}; {rest}."
     return (
-        f"None of the {len(run)} single faults of this list ends unsafe, each run alone at nominal values: {rest}. That is "
+        f"None of the {len(run)} faults of this list ends unsafe, each run alone or in its pair at nominal values: {rest}. That is "
         "what was tried, "
         "not proof of fail-safety."
     )
 
 
 def fault_study(case: Case, work: Work = ALONE) -> Answer:
-    """Run the case and every single fault of it. CaseError where the case itself cannot be run."""
+    """Run the case and every fault of it. CaseError where the case itself cannot be run."""
     nominal = kept_runs([case], work._replace(progress=None))[0]
     if not nominal.traces:
         raise refused(case.name, nominal.failure or "could not be run")
@@ -226,6 +225,6 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
         return write_faults(case, sentence_of(rows), rows, path)
 
     header = [{"worst_pressure": "worst_pressure [Pa]"}.get(field, field) for field in Row._fields]
-    return Answer("faults", case, sentence_of(rows), [Sheet("Single faults", columns, table)], notes, header,
+    return Answer("faults", case, sentence_of(rows), [Sheet("Faults, alone and of one cause", columns, table)], notes, header,
                   [list(row) for row in rows], {"nominal": nominal.outcome, "faults": rows}, draw,
                   warning=warning(case))  # fmt: skip
