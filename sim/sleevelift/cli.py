@@ -62,8 +62,9 @@ CasesArgument = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Ca
 
 
 def note(text: str) -> None:
-    """A line for the person, beside the results: on the error stream."""
-    print(text, file=sys.stderr, flush=True)
+    """A line for the person, beside the results: on the error stream. Control characters of names are spelled out."""
+    clean = "".join(letter if letter.isprintable() or letter == "\n" else f"\\x{ord(letter):02x}" for letter in text)
+    print(clean, file=sys.stderr, flush=True)
 
 
 def os_fault(error: OSError) -> str:
@@ -258,24 +259,30 @@ def run_one(path: Path, folder: Path, out: "Console", settings: RunSettings) -> 
 
 def finished(result: "Result", folder: Path, out: "Console", settings: RunSettings) -> Done:
     """Write and print one result."""
-    from sleevelift.report.files import write_results
+    from sleevelift.report.files import NotPrinted, shown_path, silence_output, write_results
     from sleevelift.report.screen import Line, print_result
 
     with working(f"{result.case.name}: writing ..."):
         written = write_results(result, folder, pictures=settings.pictures)
-    print_result(out, result, timeline=settings.timeline)
-    out.print()
-    out.print(f"Written to {folder}: {', '.join(path.name for path in written.files)}", markup=False)
-    if written.removed:
-        names = ", ".join(path.name for path in written.removed)
-        out.print(f"Removed there, of an earlier run: {names}", markup=False)
+    not_printed = None
+    try:
+        print_result(out, result, timeline=settings.timeline)
+        out.print()
+        out.print(f"Written to {shown_path(folder)}: {', '.join(path.name for path in written.files)}", markup=False)
+        if written.removed:
+            names = ", ".join(path.name for path in written.removed)
+            out.print(f"Removed there, of an earlier run: {names}", markup=False)
+    except OSError as error:
+        silence_output()
+        not_printed = NotPrinted(error, folder, written.files)
+        note(str(not_printed))
     if written.picture_fault:
         note(f"{result.case.name}: the pictures could not be drawn: {written.picture_fault}")
     failed = sum(not check.passed for check in result.checks)
     code = EXIT_DONE
     if settings.strict and failed:
         code = EXIT_STRICT
-    if result.failure is not None or result.outcome in ("failed", "left-gas-range") or written.picture_fault:
+    if result.failure is not None or result.outcome in ("failed", "left-gas-range") or written.picture_fault or not_printed:
         code = EXIT_FAILED
     if result.failure is not None:
         note(f"{result.case.name}: {result.failure}")
@@ -352,7 +359,11 @@ def guarded(action: Callable[[], int]) -> None:
     except BrokenPipeError:
         raise
     except OSError as error:
-        note(f"{error.filename or 'output'}: {os_fault(error)}")
+        if error.filename is None:
+            from sleevelift.report.files import silence_output
+
+            silence_output()
+        note(f"{error.filename or 'standard output'}: {os_fault(error)}")
         code = EXIT_UNUSABLE
     except KeyboardInterrupt:
         note("\nInterrupted: nothing was written.")

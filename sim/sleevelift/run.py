@@ -50,6 +50,10 @@ BYTES = np.dtype((np.void, PLANT.itemsize))
 """A lane as bytes: copied at once, field by field not."""
 DOUBLES = CACHE_LINE // 8
 """Numbers in a cache line."""
+OUT_OF_ROOM = (
+    "The run took more steps or events than there is room for and was given up: something rings or rebounds nearly without end. "
+    "Set an earlier end ([run] end, or --end) or a looser tolerance ([run] tolerance, or --tolerance)."
+)
 STEP_CAP = 2_000_000
 """Steps after which a run is given up."""
 
@@ -289,7 +293,8 @@ def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers) -> str | Non
     mode = MODE_NAMES[int(buffers.arrays.disc_out[lane.points - 1][D_MODE])]
     if status == Status.OUT_OF_RANGE:
         return f"Gas in the {place} left the range of its table after t = {t:.6g} s of the run ({detail}; sleeve {mode})."
-    return f"{status.sentence} It happened at t = {t:.6g} s of the run (sleeve {mode})."
+    sentence = OUT_OF_ROOM if status in (Status.BUFFER_FULL, Status.TOO_MANY_STEPS) else status.sentence
+    return f"{sentence} It happened at t = {t:.6g} s of the run (sleeve {mode})."
 
 
 def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult) -> tuple[str, str]:

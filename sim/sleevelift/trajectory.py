@@ -132,6 +132,7 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
         plant.record, plant.tables, plant.gas, np.zeros(raw.y.shape[1]), raw.event_memory,
         raw.t, raw.y, raw.discrete_state, raw.outputs, raw.dense, points, INSIDE, t, y, discrete_state, outputs,
     )  # fmt: skip
+    _floor_at_vapour(outputs, record)
     out = {"time": t, "command": discrete_state[:, D_ON].astype(float)}
     for name, place in _COMMON:
         out[name] = outputs[:, place]
@@ -201,6 +202,15 @@ def _forces(out: dict[str, np.ndarray], outputs: np.ndarray, record: Any) -> dic
         "breakaway_force": outputs[:, S_RUN] * float(record["friction"]["ratio"]),
         "seat_reaction": reaction,
     }
+
+
+def _floor_at_vapour(outputs: np.ndarray, record: Any) -> None:
+    """Manifolds without trapped gas at their vapour pressure at least, in place: the law of a cavity, also where one came and went
+    inside a step, too shallow and too short for the steps to see it."""
+    for side, place in (("oxidizer", S_OXIDIZER_P), ("fuel", S_FUEL_P)):
+        line = record[side]
+        if line["present"] and line["trapped_gas"] <= 0.0:
+            np.maximum(outputs[:, place], line["vapour"], out=outputs[:, place])
 
 
 def _liquids(y: np.ndarray, outputs: np.ndarray, record: Any, event_memory: np.ndarray) -> dict[str, np.ndarray]:

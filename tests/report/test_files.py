@@ -4,12 +4,19 @@ import errno
 import json
 import math
 import os
+import subprocess
+import sys
+import time
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sleevelift.report import files
+from sleevelift.report.files import JUST_MADE, staged
+
+ROOT = Path(__file__).resolve().parents[2]
 
 
 @given(st.text(max_size=200))
@@ -132,3 +139,52 @@ def test_a_folder_under_a_file_cannot_be_made(tmp_path):
     (tmp_path / "file").write_text("x")
     with pytest.raises(OSError):
         files.made_folder(tmp_path / "file" / "out")
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="elsewhere folders are not locked so")
+def test_what_a_killed_run_left_is_removed_by_the_next_and_what_another_is_at_stays(tmp_path):
+    code = (
+        "import sys, time; from pathlib import Path; from sleevelift.report.files import staged\n"
+        "with staged(Path(sys.argv[1])) as stage:\n"
+        "    (stage / 'half').write_text('x'); print(stage, flush=True); time.sleep(600)"
+    )
+    others = [subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], stdout=subprocess.PIPE, text=True) for _ in range(2)]
+    killed, at_work = (Path(other.stdout.readline().strip()) for other in others)
+    others[0].kill()
+    others[0].wait()
+    long_ago = time.time() - 2.0 * JUST_MADE
+    (tmp_path / ".unfinished").mkdir()
+    for stage in (killed, at_work):
+        os.utime(stage, (long_ago, long_ago))
+    try:
+        with staged(tmp_path) as stage:
+            (stage / "whole").write_text("x")
+        assert not killed.exists() and (at_work / "half").exists()
+        assert sorted(path.name for path in tmp_path.iterdir()) == sorted([".unfinished", at_work.name, "whole"])
+    finally:
+        others[1].kill()
+        others[1].wait()
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no device that is always full")
+@pytest.mark.parametrize("command", [["run", "--no-pictures"], ["compare"]])
+def test_a_failing_output_says_that_the_results_are_written(tmp_path, command):
+    cases = [str(ROOT / "cases" / "dry_bench.toml")] * (2 if command[0] == "compare" else 1)
+    arguments = [sys.executable, "-m", "sleevelift.cli", *command, *cases, "--out", str(tmp_path / "out")]
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(arguments, stdout=full, stderr=subprocess.PIPE, text=True, timeout=300, check=False)
+    assert done.returncode == 1 and "Traceback" not in done.stderr and "Exception ignored" not in done.stderr
+    (line,) = [line for line in done.stderr.splitlines() if "no space left" in line]
+    assert "results are written" in line and "not written" not in line and str(tmp_path / "out") in line
+    named = line.split("results are written (")[1].split(")")[0].split(", ")
+    assert named and all((tmp_path / "out" / name).is_file() for name in named)
+
+
+def test_names_of_files_move_no_cursor(tmp_path):
+    file = tmp_path / "a\x1b[2Jb\rc.toml"
+    file.write_text("x = 1")
+    arguments = [sys.executable, "-m", "sleevelift.cli"]
+    for command in (["run", str(file)], ["check", str(file)], ["run", f"{file}\x1b", "--out", "d\x1be"], ["scatter", str(file)]):
+        done = subprocess.run([*arguments, *command], capture_output=True, text=True, timeout=300, check=False, cwd=tmp_path)
+        assert done.returncode == 2 and not set("\x1b\r") & set(done.stdout + done.stderr)
+        assert "\\x1b[2Jb" in done.stderr

@@ -187,3 +187,25 @@ def _pid_of_scheduler(address):
 
     with Client(address, timeout=PATIENCE, set_as_default=False) as client:
         return client.run_on_scheduler(os.getpid)
+
+
+def test_a_worker_with_another_program_is_refused(case, scheduler):
+    """Told before anything is computed, with the worker's place and both versions."""
+    from distributed import Client
+    from sleevelift.study import store
+
+    address, worker = scheduler
+    worker()
+    workers_known(address, 1)
+
+    def other():
+        from sleevelift.study import store
+
+        store.program_mark = lambda: "0.0.1+other"
+        store.computing_mark.cache_clear()
+
+    with Client(address, timeout=PATIENCE, set_as_default=False) as client:
+        client.run(other)
+    with pytest.raises(CaseError, match=r"the worker at tcp://\S+ has 0.0.1\+other") as caught:
+        computed(case, [{}], Work(cluster=address))
+    assert store.computing_mark() in str(caught.value) and len(str(caught.value).splitlines()) == 1

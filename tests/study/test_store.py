@@ -103,6 +103,13 @@ def test_the_key_follows_python(case, monkeypatch):
         store.computing_mark.cache_clear()
 
 
+def test_a_worker_with_another_program_computes_nothing():
+    """Its numbers would come back without a word under this one's provenance."""
+    assert store.marked(store.computing_mark(), max, 1, 2) == 2
+    with pytest.raises(store.OtherProgram, match="a worker has"):
+        store.marked(store.computing_mark() + "x", max, 1, 2)
+
+
 def test_a_killed_study_resumes(case, tmp_path):
     """kill -9 in the middle: finished chunks stay, only the others are computed."""
     n = 12 * CHUNK

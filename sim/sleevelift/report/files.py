@@ -16,6 +16,7 @@ import secrets
 import shutil
 import sys
 import tempfile
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -31,9 +32,7 @@ LONGEST_NAME = 80
 """letters of a file name made from a case's name; file systems take 255 bytes."""
 RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(10))})
 """Names that are devices on Windows, whatever follows the first point."""
-INSTANTS = (
-    "s, counted from the start of the run, here and in traces.csv; screen, page and pictures count from the first on command"
-)
+INSTANTS = "s, counted from the start of the run, here and in traces.csv; screen, page and pictures count from the first on command"
 """What result.json says of the instants in it."""
 RESULT_FILE, TRACES_FILE, PAGE_FILE, PULSES_FILE = "result.json", "traces.csv", "report.html", "pulses.csv"
 
@@ -94,16 +93,76 @@ def write_text_atomically(path: Path, text: str, *, overwrite: bool = True) -> N
     write_bytes_atomically(path, text.encode("utf-8"), overwrite=overwrite)
 
 
+UNFINISHED = ".unfinished-"
+"""Begin of the name of a hidden folder in which files are made."""
+JUST_MADE = 10.0
+"""s. So young a hidden folder may not be held yet by the process that made it."""
+
+
+def _held(stage: Path) -> int | None:
+    """A handle that holds a folder against other processes until it is closed, or the process ends however it does; None where
+    it is held already, or there are no such locks."""
+    try:
+        import fcntl
+
+        handle = os.open(stage, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
+    except (ImportError, AttributeError, OSError):
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        os.close(handle)
+        return None
+    return handle
+
+
+def remove_abandoned(folder: Path) -> None:
+    """Take away hidden folders that a killed run left in `folder`: those that no process holds."""
+    for stage in folder.glob(f"{UNFINISHED}*"):
+        with contextlib.suppress(OSError):
+            if time.time() - stage.lstat().st_mtime < JUST_MADE or (handle := _held(stage)) is None:
+                continue
+            shutil.rmtree(stage, ignore_errors=True)
+            os.close(handle)
+
+
 @contextlib.contextmanager
 def staged(folder: Path) -> Iterator[Path]:
     """A hidden folder in `folder`: what is in it when the block ends well moves into `folder`, else it is removed."""
-    stage = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=folder))
+    remove_abandoned(folder)
+    stage = Path(tempfile.mkdtemp(prefix=UNFINISHED, dir=folder))
+    handle = _held(stage)
     try:
         yield stage
         for path in sorted(stage.iterdir()):
             os.replace(path, folder / path.name)
     finally:
         shutil.rmtree(stage, ignore_errors=True)
+        if handle is not None:
+            os.close(handle)
+
+
+class NotPrinted(Exception):
+    """Standard output did not take what was to be printed; `files` are those that were written before."""
+
+    def __init__(self, error: OSError, folder: Path | None, files: Sequence[Path]) -> None:
+        self.files = list(files)
+        why = f"it could not be printed: {(error.strerror or type(error).__name__).lower()}"
+        done = f"{shown_path(folder)}: results are written ({', '.join(path.name for path in files)}); " if files else ""
+        super().__init__(done + why)
+
+
+def silence_output() -> None:
+    """Send what is still to be printed nowhere, after standard output has failed once."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+
+
+def shown_path(path: Any) -> str:
+    """A path as it may stand on a screen: control characters and line breaks spelled out."""
+    return "".join(letter if letter.isprintable() else f"\\x{ord(letter):02x}" for letter in str(path))
 
 
 def made_folder(folder: Path) -> list[Path]:

@@ -14,7 +14,7 @@ from sleevelift.batch import Batch
 from sleevelift.case.cautions import GENERAL
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES, UNITS
-from sleevelift.report.files import json_text, made_folder, provenance, staged, write_text_atomically
+from sleevelift.report.files import NotPrinted, json_text, made_folder, provenance, shown_path, staged, write_text_atomically
 from sleevelift.report.tables import Column, print_table
 from sleevelift.report.tables import Sheet as Sheet
 from sleevelift.study.values import inputs_text
@@ -125,21 +125,29 @@ def print_answer(answer: Answer, out: "Console") -> None:
 
 
 def deliver(answer: Answer, folder: Path | None, out: "Console") -> list[Path]:
-    """With a folder, write CSV, JSON and picture; then print the answer. The files; OSError where they cannot be written.
+    """With a folder, write CSV, JSON and picture; then print the answer. The files; OSError where they cannot be written,
+    NotPrinted where the answer cannot be printed.
 
     Written first: a reader that closes the pipe early loses nothing. What cannot be written is still printed.
     """
     files: list[Path] = []
-    fault = None
+    fault = unwritten = None
     try:
         if folder is not None:
             files, fault = written(answer, folder)
-    finally:
+    except OSError as error:
+        unwritten = error
+    try:
         print_answer(answer, out)
-    if fault is not None:
-        out.print(f"The picture could not be drawn: {fault}", markup=False)
-    if folder is not None:
-        out.print(f"Written to {folder}: {', '.join(path.name for path in files)}", markup=False)
+        if fault is not None:
+            out.print(f"The picture could not be drawn: {fault}", markup=False)
+        if folder is not None and unwritten is None:
+            out.print(f"Written to {shown_path(folder)}: {', '.join(path.name for path in files)}", markup=False)
+    except OSError as error:
+        if unwritten is None:
+            raise NotPrinted(error, folder, files) from None
+    if unwritten is not None:
+        raise unwritten
     return files
 
 

@@ -60,6 +60,19 @@ def _client(address: str) -> Any:
     return client
 
 
+def _refuse_others(client: Any) -> None:
+    """CaseError where a worker does not compute as this process does, or cannot say how: its numbers may be others."""
+    from sleevelift.study.store import computing_mark
+
+    own = computing_mark()
+    other = {where: mark for where, mark in client.run(computing_mark, on_error="return").items() if mark != own}
+    if other:
+        where, mark = sorted(other.items(), key=str)[0]
+        has = mark if isinstance(mark, str) else "a version that does not say what it is"
+        more = f" (and {len(other) - 1} more)" if len(other) > 1 else ""
+        raise _refused(f"the worker at {where}{more} has {has}; this is {own}: install the same on all")
+
+
 @contextlib.contextmanager
 def executor(address: str, retries: int) -> Iterator[tuple[Executor, int]]:
     """(executor on the scheduler at `address`, threads of all its workers).
@@ -71,12 +84,17 @@ def executor(address: str, retries: int) -> Iterator[tuple[Executor, int]]:
     from distributed.comm.core import CommClosedError
     from distributed.scheduler import KilledWorker
 
+    from sleevelift.study.store import OtherProgram
+
     with client:
+        _refuse_others(client)
         pool = client.get_executor(retries=retries, pure=False)
         try:
             yield pool, max(1, sum(client.nthreads().values()))
         except (CancelledError, CommClosedError) as error:
             raise ClusterLost(f"--cluster: the scheduler at {address} was lost: {type(error).__name__}") from None
+        except OtherProgram as error:
+            raise ClusterLost(f"--cluster: {error}: install the same on all") from None
         except KilledWorker as error:
             raise ClusterLost(f"--cluster: workers die on a chunk: {str(error).splitlines()[0][:LONGEST]}") from None
         finally:

@@ -3,6 +3,7 @@
 Exit codes as everywhere in the program: 0 done, 1 failed, 2 unusable input or output place, 130 interrupted.
 """
 
+import os
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -27,8 +28,9 @@ LONG_START = 5.0
 
 
 def note(text: str) -> None:
-    """A line for the person, on the error stream."""
-    print(text, file=sys.stderr, flush=True)
+    """A line for the person, on the error stream. Control characters of names are spelled out."""
+    clean = "".join(letter if letter.isprintable() or letter == "\n" else f"\\x{ord(letter):02x}" for letter in text)
+    print(clean, file=sys.stderr, flush=True)
 
 
 @contextmanager
@@ -97,7 +99,7 @@ def study(
     from sleevelift.case.read import CaseError, load_case
     from sleevelift.case.schema import Case
     from sleevelift.gas_tables import GasError
-    from sleevelift.report.files import made_folder, remove_if_empty, safe_name
+    from sleevelift.report.files import NotPrinted, made_folder, remove_if_empty, safe_name, shown_path, silence_output
     from sleevelift.report.screen import WIDE, console
     from sleevelift.study.answer import deliver
     from sleevelift.study.cluster import ClusterLost
@@ -122,13 +124,18 @@ def study(
     except (CaseError, GasError) as error:
         note(str(error))
         code = EXIT_UNUSABLE
+    except NotPrinted as error:
+        silence_output()
+        note(str(error))
+        code = EXIT_FAILED
     except BrokenPipeError:
         raise
     except ClusterLost as error:
         note(f"{error}; {kept_text(folder)}")
         code = EXIT_FAILED
     except OSError as error:
-        note(f"{error.filename or folder}: {(error.strerror or type(error).__name__).lower()}")
+        inside = error.filename is None or Path(os.fsdecode(error.filename)).is_relative_to(folder)
+        note(f"{shown_path(folder if inside else error.filename)}: {(error.strerror or type(error).__name__).lower()}")
         code = EXIT_UNUSABLE
     except KeyboardInterrupt:
         note(f"\nInterrupted: {kept_text(folder)}")

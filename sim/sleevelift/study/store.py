@@ -197,6 +197,18 @@ def chunk_batch(case: Case, overrides: Sequence[Override | Case]) -> Batch:
     return gather([row for group in groups for row in run_group(case, group)])
 
 
+class OtherProgram(RuntimeError):
+    """A worker of a cluster that computes with another version of the program, of a library or of Python."""
+
+
+def marked(mark: str, make: Callable[..., Any], *arguments: Any) -> Any:
+    """What `make` gives, on a worker that computes as the one who asks does. OtherProgram elsewhere: its numbers may be others."""
+    own = computing_mark()
+    if own != mark:
+        raise OtherProgram(f"a worker has {own}; this is {mark}")
+    return make(*arguments)
+
+
 class Piece(NamedTuple):
     """A part of a study: what computes it, how many lanes it has, where it is kept (None: nowhere)."""
 
@@ -224,11 +236,14 @@ def finished(pieces: Sequence[Piece], work: Work, read: Callable[[Path, int], T 
     missing = iter([number for number, part in enumerate(parts) if part is None])
     if done == total:
         return [part for part in parts if part is not None]
+    mark = computing_mark()
     with _pool(work) as (pool, workers):
         waiting: dict[Future[T], int] = {}
         while True:
             while len(waiting) < IN_FLIGHT * workers and (following := next(missing, None)) is not None:
-                waiting[pool.submit(pieces[following].make, *pieces[following].arguments)] = following
+                piece = pieces[following]
+                call = (piece.make, *piece.arguments) if work.cluster is None else (marked, mark, piece.make, *piece.arguments)
+                waiting[pool.submit(*call)] = following
             if not waiting:
                 break
             for future in sorted(wait(waiting, return_when=FIRST_COMPLETED).done, key=_broke_off):
