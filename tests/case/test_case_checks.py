@@ -14,6 +14,15 @@ COIL = (
     '\n[solenoid.coil]\ninductance = "0.2 H"\nresistance = "45 ohm"\nsupply_voltage = "28 V"\n'
     'pull_in_current = "0.4 A"\ndrop_out_current = "0.5 A"\n'
 )
+SECOND_ROW = """[[slots.row]]
+count = 14
+shape = "rectangular"
+height = "1 mm"
+width = "2.6 mm"
+lap = "0.5 mm"
+discharge_coefficient = 0.65
+
+"""
 SUPPLY_TABLE = '\n[supply.table]\ntime = ["0 s", "1 s"]\npressure = ["31 bara", "500 bara"]\n'
 
 
@@ -134,6 +143,19 @@ BROKEN = [
         with_key(DRY, "seals", "rod", '{ cord = "1.78 mm", groove_depth = "1.5 mm", hardness = 70, material = "RUBBER" }'),
         "must be one of NBR",
     ),
+    ("spring_clears_post_and_cylinder", with_key(DRY, "spring", "mean_diameter", '"20.8 mm"'), "they cut into the post (16 mm)"),
+    ("spring_clears_post_and_cylinder", with_key(DRY, "spring", "mean_diameter", '"24.4 mm"'), "they cut into the cylinder (29.2 mm)"),
+    (
+        "rings_leave_sleeve",
+        with_key(DRY, "seals", "piston", '{ squeeze_friction = "70 N/m", pressure_coefficient = 0.03, cord = "13.2 mm" }'),
+        "its groove, at least 6.6 mm deep from the cylinder, must end within the sleeve",
+    ),
+    (
+        "rows_of_slots_leave_post",
+        HOT.replace("[[slots.row]]\n", SECOND_ROW + "[[slots.row]]\n", 1),
+        "around a post of 50.2655 mm: they run into each other",
+    ),
+    ("spigot_clears_nose", with_key(HOT, "seat", "spigot_clearance", '"0.75 mm"'), "narrower than the nose below it (17.6 mm)"),
     ("gaps_leave_metal", with_key(HOT, "slots", "clearance", '"0.8 mm"'), "its bore, 17.6 mm, must be below nose_diameter"),
     ("gaps_leave_metal", with_key(HOT, "seat", "spigot_clearance", '"1.5 mm"'), "must leave a spigot, 16 mm, around the post"),
     ("gaps_leave_metal", with_key(HOT, "seat", "land_width", '"1 mm"'), "the cone between seat and nose (0.989949 mm"),

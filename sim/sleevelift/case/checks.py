@@ -6,7 +6,7 @@ single key stand with the key (`schema_*`), the checks of one side of the machin
 
 from collections.abc import Callable
 
-from sleevelift.case import check_gas, check_machine, check_seals, check_wet
+from sleevelift.case import check_gas, check_geometry, check_machine, check_seals, check_wet
 from sleevelift.case.check_parts import Faults, increases, missing, refused
 from sleevelift.case.facts import Facts
 from sleevelift.case.faults import Fault
@@ -100,6 +100,10 @@ CHECKS: tuple[Callable[[Facts], Faults], ...] = (
     check_wet.slot_metals_known,
     check_wet.seat_complete,
     check_wet.gaps_leave_metal,
+    check_geometry.spring_clears_post_and_cylinder,
+    check_geometry.rings_leave_sleeve,
+    check_geometry.rows_of_slots_leave_post,
+    check_geometry.spigot_clears_nose,
     check_wet.combustion_known,
     check_wet.mixture_bracketed,
     check_wet.cold_vapour_known,

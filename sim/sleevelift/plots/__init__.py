@@ -1,6 +1,6 @@
 """Pictures of a run, drawn to be read at the bench: A4, colour-blind safe, units on every axis.
 
-    write_pictures(result, folder) -> start.png, shutdown.png, throttle.png, forces.png
+    write_pictures(result, folder) -> start.png, shutdown.png, throttle.png, forces.png, section.png, section.svg
 
 Of several pulses start and shutdown are the first's; the first pulse that behaves otherwise has two of its own
 (start-pulse-4.png, shutdown-pulse-4.png).
@@ -15,8 +15,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from sleevelift.run import Result
 
-PICTURES = ("start.png", "shutdown.png", "throttle.png", "forces.png")
+PICTURES = ("start.png", "shutdown.png", "throttle.png", "forces.png", "section.png")
 """File names, in the order in which they answer the user."""
+DRAWINGS = ("section.png", "section.svg")
+"""The half-section, which needs no run."""
 
 
 OF_A_PULSE = re.compile(r"(start|shutdown)-pulse-(\d+)\.png")
@@ -39,6 +41,7 @@ def write_pictures(result: "Result", folder: Path | str) -> list[Path]:
     """
     from sleevelift.plots.forces import write_forces
     from sleevelift.plots.pulses import otherwise, view
+    from sleevelift.plots.section import write_section
     from sleevelift.plots.style import look
     from sleevelift.plots.throttle import write_throttle
     from sleevelift.plots.transient import write_start, write_stop
@@ -54,4 +57,4 @@ def write_pictures(result: "Result", folder: Path | str) -> list[Path]:
             later = view(result, other)
             for write, name in zip(writers[:2], ("start", "shutdown")):
                 written.append(write(later, folder / f"{name}-pulse-{other + 1}.png"))
-    return written
+    return written + write_section(result.case, folder)

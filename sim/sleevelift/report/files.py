@@ -312,7 +312,7 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
 
     A folder shows one run: pictures and page of an earlier one that this one does not write anew are removed.
     """
-    from sleevelift.plots import pictures_in
+    from sleevelift.plots import DRAWINGS, pictures_in
     from sleevelift.trajectory import UNITS
 
     fault = None
@@ -324,9 +324,8 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
         if pictures:
             fault = _draw(result, stage)
         names = sorted(path.name for path in stage.iterdir())
-    removed = [
-        folder / name for name in (*pictures_in(folder), PAGE_FILE, PULSES_FILE) if name not in names and (folder / name).is_file()
-    ]
+    earlier = dict.fromkeys((*pictures_in(folder), *DRAWINGS, PAGE_FILE, PULSES_FILE))
+    removed = [folder / name for name in earlier if name not in names and (folder / name).is_file()]
     for path in removed:
         path.unlink()
     names.sort(key=lambda name: (name != RESULT_FILE, name != TRACES_FILE, name))

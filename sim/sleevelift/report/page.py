@@ -37,6 +37,7 @@ PICTURE_TITLES = {
     "start.png": "Start: from the command to full flow",
     "shutdown.png": "Stop: from the off command to rest",
     "throttle.png": "Throttle: what passes at each lift",
+    "section.png": "Half-section to scale: shut above the axis, open below",
     "forces.png": "Forces: what opens, what closes, what friction can hold",
 }
 GROUP_TITLES = {

@@ -1,0 +1,106 @@
+"""Parts that would cross: what the case's own numbers put in one place, though each of them is allowed.
+
+      cylinder   |=============================|      r_piston
+      spring     |  (O)   (O)   (O)   (O)      |      mean radius +- wire/2, around the post, within the cylinder
+      post       |_____________________________|      r_post
+
+Only what a case gives is held against each other: walls that it does not give may be as thick or thin as they must be.
+"""
+
+import math
+
+from sleevelift.case.check_parts import Faults, mm, refused
+from sleevelift.case.facts import Facts
+from sleevelift.case.schema_liquid import MOST_SLOT_ROWS
+
+SHAPES = ("rectangular", "round", "obround")
+LEAST_DEPTH = 0.5
+"""-. A groove is at least this share of its cord deep (a seal is squeezed, not crushed)."""
+STEPS = 40
+"""Heights at which rows of slots that lie beside each other are added up."""
+
+
+def spring_clears_post_and_cylinder(facts: Facts) -> Faults:
+    """The coils go around the post and into the cylinder."""
+    wire = facts.numbers("spring.mean_diameter", "spring.wire_diameter")
+    if not wire or not wire[0] > 2.0 * wire[1]:
+        return
+    inside, outside = wire[0] - wire[1], wire[0] + wire[1]
+    post, piston = facts.get("sleeve.post_diameter"), facts.get("sleeve.piston_diameter")
+    if post is not None and inside <= post:
+        rule = f"leaves the coils {mm(inside)} inside: they cut into the post ({mm(post)}), around which the spring stands"
+        yield refused(facts, "spring.mean_diameter", rule)
+    if piston is not None and outside >= piston:
+        rule = f"makes the coils {mm(outside)} outside: they cut into the cylinder ({mm(piston)}), in which the spring stands"
+        yield refused(facts, "spring.mean_diameter", rule)
+
+
+def rings_leave_sleeve(facts: Facts) -> Faults:
+    """The grooves in the sleeve end within it: the post ring's goes outwards from its bore, the piston ring's inwards from its rim."""
+    sizes = facts.numbers("sleeve.post_diameter", "sleeve.piston_diameter")
+    if not sizes or not sizes[0] < sizes[1]:
+        return
+    clearance = facts.get("slots.clearance") or 0.0
+    wall = 0.5 * (sizes[1] - sizes[0])
+    for ring, start in (("post", "the post"), ("piston", "the cylinder")):
+        table = f"seals.{ring}"
+        cord, depth = facts.get(f"{table}.cord"), facts.get(f"{table}.groove_depth")
+        if depth is None and cord is None:
+            continue
+        least = LEAST_DEPTH * cord if depth is None else depth
+        room = wall if ring == "post" else wall - clearance
+        if least >= room:
+            path = f"{table}.cord" if depth is None else f"{table}.groove_depth"
+            what = f"its groove, at least {mm(least)} deep" if depth is None else "the groove"
+            rule = f"{what} from {start}, must end within the sleeve, whose wall at the piston is {mm(room)}"
+            yield refused(facts, path, rule)
+
+
+def chord(shape: str, height: float, width: float, at: float) -> float:
+    """Width of a slot around the post, m, at a height (m) above its lowest point; 0 outside it."""
+    if not 0.0 < at < height:
+        return 0.0
+    if shape == "rectangular":
+        return width
+    if shape == "round" or width >= height:  # round ends at the sides
+        straight = 0.0 if shape == "round" else width - height
+        return straight + 2.0 * math.sqrt(at * (height - at))
+    edge = min(at, height - at)
+    return width if edge >= 0.5 * width else 2.0 * math.sqrt(edge * (width - edge))
+
+
+def rows_of_slots_leave_post(facts: Facts) -> Faults:
+    """Rows that lie at the same height fit around the post together."""
+    post = facts.get("sleeve.post_diameter")
+    rows = []
+    for number in range(min(facts.count("slots.row"), MOST_SLOT_ROWS)):
+        row = f"slots.row.{number}"
+        values = [facts.get(f"{row}.{name}") for name in ("lap", "height", "count", "shape")]
+        width = facts.get(f"{row}.width") if facts.has(f"{row}.width") else values[1]
+        if post is None or width is None or any(value is None for value in values) or values[3] not in SHAPES:
+            return
+        if values[2] * width >= math.pi * post:
+            return  # told elsewhere
+        rows.append((values[0], values[1], values[2], values[3], width))
+    for number, (lap, height, *_) in enumerate(rows):
+        heights = [lap + height * (i + 0.5) / STEPS for i in range(STEPS)]
+        taken = [sum(n * chord(shape, h, w, at - low) for low, h, n, shape, w in rows[: number + 1]) for at in heights]
+        if max(taken, default=0.0) >= math.pi * post:
+            at = heights[taken.index(max(taken))]
+            rule = (
+                f"at a lift of {mm(at)} this row and those before it take {mm(max(taken))} around a post of {mm(math.pi * post)}: "
+                "they run into each other"
+            )
+            yield refused(facts, f"slots.row.{number}.lap", rule)
+
+
+def spigot_clears_nose(facts: Facts) -> Faults:
+    """The spigot is no narrower than the nose below it."""
+    sizes = facts.numbers("sleeve.nose_diameter", "sleeve.seat_diameter", "seat.spigot_clearance")
+    if not sizes or not facts.get("seat.spigot_length") or not sizes[0] < sizes[1]:
+        return
+    spigot = sizes[1] - 2.0 * sizes[2]
+    post = facts.get("sleeve.post_diameter")
+    if spigot < sizes[0] and (post is None or spigot > post):
+        rule = f"leaves a spigot of {mm(spigot)}, narrower than the nose below it ({mm(sizes[0])}), which then is the narrower gap"
+        yield refused(facts, "seat.spigot_clearance", rule)

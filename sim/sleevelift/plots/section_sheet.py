@@ -1,0 +1,143 @@
+"""The sheet of the half-section: A4 across, places in mm from the lower left corner; text, saving, labels kept apart."""
+
+import os
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from sleevelift.case.schema import Case
+from sleevelift.plots.style import DPI, INK, MM_PER_INCH, NORMAL, drawable
+from sleevelift.section.stack import Stack
+
+SECTION_WIDTH, SECTION_HEIGHT = 297.0, 210.0
+"""mm. A4 across."""
+BOTTOM = 5.0
+"""mm. Foot of the last line."""
+SCALES = tuple(step * 10.0**power for power in range(3, -4, -1) for step in (5.0, 2.5, 2.0, 1.0))
+"""Paper over part: the scales of ISO 5455, extended by powers of ten as it allows, and 5:2 between them."""
+SALT = "sleevelift"
+"""Makes names inside an SVG the same in every drawing."""
+
+
+class Sheet:
+    """One A4 page, drawn in mm."""
+
+    white = {"boxstyle": "square,pad=0.12", "facecolor": "#ffffff", "edgecolor": "none"}
+
+    def __init__(self) -> None:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
+
+        self.figure = Figure(figsize=(SECTION_WIDTH / MM_PER_INCH, SECTION_HEIGHT / MM_PER_INCH), dpi=DPI)
+        self.canvas: Any = FigureCanvasAgg(self.figure)
+        self.axes: Any = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.axes.set_xlim(0.0, SECTION_WIDTH)
+        self.axes.set_ylim(0.0, SECTION_HEIGHT)
+        self.axes.set_axis_off()
+
+    def text(self, x: float, y: float, text: str, size: float = NORMAL, **kw: Any) -> Any:
+        """Text at (x, y), mm."""
+        look: dict[str, Any] = {"va": "baseline", "ha": "left", "fontsize": size, "color": INK, "parse_math": False, "zorder": 9} | kw
+        return self.axes.text(x, y, drawable(text), **look)
+
+    def width_of(self, text: str, size: float) -> float:
+        """Width of a line of text, mm."""
+        from matplotlib.font_manager import FontProperties
+
+        prop = FontProperties(family="DejaVu Sans", size=size)
+        return float(self.canvas.get_renderer().get_text_width_height_descent(text, prop, False)[0]) / DPI * MM_PER_INCH
+
+    def lines_of(self, text: str, width: float, size: float) -> list[str]:
+        """Text broken at blanks to a width, mm."""
+        lines: list[str] = []
+        for word in drawable(text).split():
+            if lines and self.width_of(f"{lines[-1]} {word}", size) <= width:
+                lines[-1] += f" {word}"
+            else:
+                lines.append(word)
+        return lines
+
+    def save(self, folder: Path, names: Sequence[str]) -> list[Path]:
+        """Write the page under each name, in the format of its ending: a temporary file beside it, then moved over."""
+        import matplotlib
+
+        out = []
+        for name in names:
+            kind = name.rsplit(".", 1)[1]
+            metadata: dict[str, Any] = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
+            handle, temporary = tempfile.mkstemp(prefix=".section-", suffix=f".{kind}", dir=folder)
+            try:
+                with os.fdopen(handle, "wb") as file, matplotlib.rc_context({"svg.hashsalt": SALT}):
+                    self.figure.savefig(file, format=kind, dpi=DPI, metadata=metadata)
+                os.chmod(temporary, 0o644)
+                os.replace(temporary, folder / name)
+            except BaseException:
+                Path(temporary).unlink(missing_ok=True)
+                raise
+            out.append(folder / name)
+        return out
+
+
+def apart(wanted: Sequence[float], widths: Sequence[float], low: float, high: float) -> list[float]:
+    """Middles of labels (ascending) moved as little as need be so that none overlaps the next, within low to high.
+
+    Labels that touch move together, around the mean of what they want.
+
+    >>> apart([10.0, 12.0], [4.0, 4.0], 0.0, 100.0)
+    [9.0, 13.0]
+    """
+    offsets = [sum(widths[:i]) + 0.5 * width for i, width in enumerate(widths)]
+    blocks: list[list[float]] = []
+    for want, offset in zip(wanted, offsets):
+        blocks.append([want - offset, 1.0])
+        while len(blocks) > 1 and blocks[-2][0] > blocks[-1][0]:
+            value, weight = blocks.pop()
+            blocks[-1] = [(blocks[-1][0] * blocks[-1][1] + value * weight) / (blocks[-1][1] + weight), blocks[-1][1] + weight]
+    starts = [value for value, weight in blocks for _ in range(int(weight))]
+    room = high - sum(widths)
+    return [min(max(start, low), room) + offset for start, offset in zip(starts, offsets)]
+
+
+Written = Callable[[float, str], tuple[str, str]]
+"""(value in SI, SI unit) -> (number, unit) as the reader wants them; all lengths in one unit."""
+
+METRIC = {"m": ("mm", 1e3), "m2": ("mm2", 1e6), "m3": ("cm3", 1e6), "N": ("N", 1.0), "N/m": ("N/mm", 1e-3), "kg": ("g", 1e3)}
+
+
+def metric(value: float, unit: str) -> tuple[str, str]:
+    """Four digits in mm, mm2, cm3, N, N/mm, g.
+
+    >>> metric(0.0192, "m")
+    ('19.2', 'mm')
+    """
+    name, factor = METRIC[unit]
+    return f"{factor * value:.4g}", name
+
+
+def scale_that_fits(length: float, height: float, room: float, tall: float) -> float:
+    """The largest scale at which length and height (m) stay within room and tall (mm)."""
+    fits = [k for k in SCALES if 1e3 * k * length <= room and 1e3 * k * height <= tall]
+    return fits[0] if fits else SCALES[-1]
+
+
+def scale_words(scale: float) -> str:
+    """2:1, 1:5."""
+    return f"{scale:g}:1" if scale >= 1.0 else f"1:{1.0 / scale:g}"
+
+
+class Drawing(NamedTuple):
+    """What every part of the page needs."""
+
+    case: Case
+    stack: Stack
+    sheet: Sheet
+    written: Written
+
+    def size(self, value: float) -> str:
+        """A length without its unit, which the page states once."""
+        return self.written(value, "m")[0]
+
+    def whole(self, value: float, unit: str) -> str:
+        """A number with its unit."""
+        return " ".join(self.written(value, unit))
