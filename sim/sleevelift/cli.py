@@ -382,6 +382,9 @@ def check(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit 3 if a margin or finding fails.")] = False,
     values: SetOption = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Also draw the half-section to scale: section.png, section.svg.")
+    ] = None,
 ) -> None:
     """The static answer, without a run.
 
@@ -409,6 +412,9 @@ def check(
             from sleevelift.report.screen import console, print_static
 
             print_static(console(), report)
+        if out is not None:
+            drawn = ", ".join(path.name for path in drawing(read, out))
+            note(f"Written to {out}: {drawn}")
         return EXIT_STRICT if strict and report.failed else EXIT_DONE
 
     guarded(action)
@@ -449,6 +455,16 @@ def cycles_command(
         return EXIT_DONE
 
     guarded(action)
+
+
+def drawing(case: "Case", folder: Path) -> list[Path]:
+    """The half-section, drawn into a folder; OSError where it cannot be written."""
+    from sleevelift.plots.section import write_section
+    from sleevelift.report.files import made_folder, staged
+
+    made_folder(folder)
+    with staged(folder) as stage:
+        return [folder / path.name for path in write_section(case, stage)]
 
 
 @app.command()

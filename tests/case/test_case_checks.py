@@ -144,7 +144,7 @@ BROKEN = [
         "must be one of NBR",
     ),
     ("spring_clears_post_and_cylinder", with_key(DRY, "spring", "mean_diameter", '"20.8 mm"'), "they cut into the post (16 mm)"),
-    ("spring_clears_post_and_cylinder", with_key(DRY, "spring", "mean_diameter", '"24.4 mm"'), "they cut into the cylinder (29.2 mm)"),
+    ("spring_clears_post_and_cylinder", with_key(DRY, "spring", "mean_diameter", '"24.4 mm"'), "cut into the cylinder (29.2 mm)"),
     (
         "rings_leave_sleeve",
         with_key(DRY, "seals", "piston", '{ squeeze_friction = "70 N/m", pressure_coefficient = 0.03, cord = "13.2 mm" }'),

@@ -30,14 +30,17 @@ def changed(old: str, new: str) -> str:
     return HOT.replace(old, new)
 
 
+OLD_SEAL = 'pressure_coefficient = 0.03, cord = "1.78 mm" }    # spring'
+NEW_SEAL = 'pressure_coefficient = 0.03, cord = "7 mm", groove_depth = "6.6 mm" }  # spring'
 FAULTS = [
     # coils of 4.8 mm wire: 22.4 - 4.8 = 17.6 mm inside, 27.2 mm outside, between a post of 16 and a cylinder of 29.2 mm
     (changed('mean_diameter = "22.4 mm"', 'mean_diameter = "20.8 mm"'), "spring", "16 mm inside: they cut into the post (16 mm)"),
     (changed('mean_diameter = "22.4 mm"', 'mean_diameter = "24.4 mm"'), "spring", "29.2 mm outside: they cut into the cylinder"),
-    (changed('pressure_coefficient = 0.03, cord = "1.78 mm" }    # spring', 'pressure_coefficient = 0.03, cord = "7 mm", groove_depth = "6.6 mm" }  # spring'),
-     "post", "the groove from the post, must end within the sleeve, whose wall at the piston is 6.6 mm"),
+    (changed(OLD_SEAL, NEW_SEAL), "post",
+     "the groove, 6.6 mm deep from the post, must end within the sleeve, whose wall at the piston is 6.6 mm"),
     (changed("[seat]\n", SECOND_ROW.format(count=14, lap="0.5")), "row.1", "take 51 mm around a post of 50.2655 mm"),
-    (changed('spigot_clearance = "7 um"', 'spigot_clearance = "0.75 mm"'), "spigot_clearance", "a spigot of 17.5 mm, narrower than the nose below it (17.6 mm)"),
+    (changed('spigot_clearance = "7 um"', 'spigot_clearance = "0.75 mm"'), "spigot_clearance",
+     "a spigot of 17.5 mm, narrower than the nose below it (17.6 mm)"),
 ]  # fmt: skip
 
 
@@ -65,7 +68,9 @@ def test_the_piston_ring_must_end_within_the_flange():
     assert case_from_text(changed(old, 'cord = "7 mm", groove_depth = "6.5 mm" }')).seals.piston.groove_depth == 6.5e-3
 
 
-@pytest.mark.parametrize("shape,height,width", [("rectangular", 2.0, 3.0), ("round", 2.0, 2.0), ("obround", 2.0, 3.0), ("obround", 3.0, 2.0)])
+@pytest.mark.parametrize(
+    "shape,height,width", [("rectangular", 2.0, 3.0), ("round", 2.0, 2.0), ("obround", 2.0, 3.0), ("obround", 3.0, 2.0)]
+)
 def test_width_of_a_slot_is_the_slope_of_its_area(shape, height, width):
     """Closed form: dA/ds of the uncovered area."""
     code = {"rectangular": RECTANGULAR, "round": ROUND, "obround": OBROUND}[shape]

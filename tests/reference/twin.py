@@ -419,6 +419,10 @@ class Run:
         """Take note of an on command: what flows in pools again, what leaked since the last flows ended is apart."""
         m = self.machine
         closed = self.pool_closed if self.pool_closed is not None and not m.counting else self.t
+        if m.counts_before():
+            for k, leak in enumerate((m.ox_leak, m.fuel_leak)):
+                self.y[m.i_chamber + k] += leak * (self.t - closed)
+            m.touch()
         self.begun[self.t] = Begun(m.mode != SEATED, m.lit, self.t - closed, self.y[m.i_chamber] if m.hot else 0.0)
         m.counting = m.hot
 

@@ -416,7 +416,7 @@ class Machine:
         if not self.dry:
             self.i_ox = len(names)
             w, P = self.ox_line.start(lambda p: self.slots.flow(0.0, p - self.back_pressure))
-            w2, P2 = self.fuel_line.start(lambda p: 0.0)
+            w2, P2 = self.fuel_line.start(lambda p: self.seat.flow(0.0, p, self.back_pressure)[0])
             names.extend(["ox.w", "ox.P", "fuel.w", "fuel.P"])
             start.extend([w, P, w2, P2])
             atol.extend([1e-9, 1e-3, 1e-9, 1e-3])
@@ -429,15 +429,16 @@ class Machine:
             if self.fuel_content > 0:
                 self.i_fuelp = len(names)
                 names.append("fuel.passage")
-                start.append(0.0)
+                start.append(self.fuel_tau * max(w2, 0.0))
                 atol.append(1e-12)
         if self.hot:
             self.i_chamber = len(names)
             names.extend(["unburned.ox", "unburned.fuel", "gas", "p_c"])
+            waited = self.case.run.pressurised_before_command + self.first_on if self.counts_before() else 0.0
             start.extend(
                 [
-                    0.0,
-                    0.0,
+                    self.ox_leak * waited,
+                    self.fuel_leak * waited,
                     self.ambient_pressure * self.volume / (AIR_R * self.ambient_temperature),
                     self.ambient_pressure,
                 ]
@@ -452,6 +453,10 @@ class Machine:
         self.oxidizer_dribble = self.fuel_dribble = "draining"
         self.pieces: dict[str, tuple[float, float, float]] = {}
         self._memo: tuple[float, np.ndarray, Any] | None = None
+
+    def counts_before(self) -> bool:
+        """Whether what leaks before a command is in the chamber at it."""
+        return bool(self.hot and self.on and self.case.run.count_pool_before_command)
 
     # -- discrete state of a segment
     def snapshot(self) -> dict[str, Any]:

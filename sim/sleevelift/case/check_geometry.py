@@ -36,24 +36,29 @@ def spring_clears_post_and_cylinder(facts: Facts) -> Faults:
 
 
 def rings_leave_sleeve(facts: Facts) -> Faults:
-    """The grooves in the sleeve end within it: the post ring's goes outwards from its bore, the piston ring's inwards from its rim."""
+    """The grooves in the sleeve end within it: the post ring's goes outwards from the bore, the piston ring's inwards."""
     sizes = facts.numbers("sleeve.post_diameter", "sleeve.piston_diameter")
     if not sizes or not sizes[0] < sizes[1]:
         return
     clearance = facts.get("slots.clearance") or 0.0
     wall = 0.5 * (sizes[1] - sizes[0])
-    for ring, start in (("post", "the post"), ("piston", "the cylinder")):
+    for ring, start, outwards in (("post", "the post", True), ("piston", "the cylinder", False)):
         table = f"seals.{ring}"
-        cord, depth = facts.get(f"{table}.cord"), facts.get(f"{table}.groove_depth")
+        cord, depth, floor = (facts.get(f"{table}.{name}") for name in ("cord", "groove_depth", "groove_diameter"))
+        diameter = sizes[0] if ring == "post" else sizes[1]
+        if floor is not None and (floor > diameter) != outwards:
+            continue  # the groove is in the other part
+        key = "groove_depth" if depth is not None else "groove_diameter" if floor is not None else "cord"
+        if depth is None and floor is not None:
+            depth = 0.5 * abs(floor - diameter)
         if depth is None and cord is None:
             continue
         least = LEAST_DEPTH * cord if depth is None else depth
         room = wall if ring == "post" else wall - clearance
         if least >= room:
-            path = f"{table}.cord" if depth is None else f"{table}.groove_depth"
-            what = f"its groove, at least {mm(least)} deep" if depth is None else "the groove"
+            what = f"its groove, at least {mm(least)} deep" if key == "cord" else f"the groove, {mm(least)} deep"
             rule = f"{what} from {start}, must end within the sleeve, whose wall at the piston is {mm(room)}"
-            yield refused(facts, path, rule)
+            yield refused(facts, f"{table}.{key}", rule)
 
 
 def chord(shape: str, height: float, width: float, at: float) -> float:

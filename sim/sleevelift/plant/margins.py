@@ -181,9 +181,10 @@ def least_over_stroke(which, event_memory, plant, tables):
 def opening_fuel_pressure(end, p_l, plant):
     """Fuel pressure above ambient that opens the closed valve, Pa, with the breakaway at that same pressure; nan: there is none.
 
-    What is left over, opening - holding - breakaway, rises with p_f by the fuel opening area A plus the rod seal's slope B while
-    p_f < p_l, by A - B beyond: two straight lines that meet at p_f = p_l, of which one passes zero. None where more fuel pressure
-    adds more friction than force (A <= B), nor where the sleeve opens without any (a root at or below 0 Pa absolute).
+    What is left over, opening - holding - breakaway, rises with p_f by A (fuel opening area and share of the nose area) plus the
+    rod seal's slope B while p_f < p_l, by A - B beyond: two straight lines that meet at p_f = p_l, of which one passes zero. None
+    where more fuel pressure adds more friction than force (A <= B), nor where the sleeve opens without any (a root at or below 0 Pa
+    absolute).
     """
     amb = plant.ambient_pressure
     causes = p_l, p_l, amb, amb, amb, 0.0, 0.0

@@ -36,6 +36,8 @@ FOOT_TOP = 21.5
 """mm from the foot of the page: the row of fluids."""
 AXIS, HALF = 74.0, 37.0
 """mm from the top of the page: the main view's axis; half its greatest height."""
+
+
 def write_section(case: Case, folder: Path, written: Written = metric) -> list[Path]:
     """Write section.png and section.svg into a folder."""
     with look():
@@ -113,8 +115,9 @@ def _diameters(d: Drawing, view: View) -> None:
             y = view.y(side * radius)
             thin_line(view.axes, [(x - 1.0, y), (view.x(station), y)])
         view.arrow_both(x, view.y(-radius), x, view.y(radius))
-        d.sheet.text(x - 0.6, SECTION_HEIGHT - AXIS, f"\u2300{d.size(2 * radius)} {name}", SMALL, rotation=90, ha="right", va="center",
-                     bbox=d.sheet.white)  # fmt: skip
+        words = f"\u2300{d.size(2 * radius)} {name}"
+        look = {"rotation": 90, "ha": "right", "va": "center", "bbox": d.sheet.white}
+        d.sheet.text(x - 0.6, SECTION_HEIGHT - AXIS, words, SMALL, **look)
 
 
 def _lengths(d: Drawing, view: View) -> None:
@@ -138,7 +141,8 @@ def _spring_words(d: Drawing) -> str:
     if coils is None:
         return f"spring, {force} (wire not given)"
     free = f", free {d.size(spring.free_length)}" if spring.free_length else ""
-    return f"spring, wire {d.size(coils.wire)}, mean \u2300{d.size(coils.mean)}, {coils.total:g} coils ({coils.active:g} active){free}, {force}"
+    wound = f"{coils.total:g} coils ({coils.active:g} active)"
+    return f"spring, wire {d.size(coils.wire)}, mean \u2300{d.size(coils.mean)}, {wound}{free}, {force}"
 
 
 class Name(NamedTuple):
@@ -172,9 +176,17 @@ def _names(d: Drawing, view: View) -> None:
         Name("chamber" if case.chamber is not None else "outside", 1.4 * z.tip, 0.5 * (r.nose + r.housing)),
         Name("post", 0.5 * (z.tip + s.z.tip + r.post - r.post_bore), 0.8 * r.post_bore),
         Name("sleeve", z.gland + s.stroke, 0.5 * (r.post + r.rod)),
-        Name(f"lift chamber, {d.whole(case.lift_chamber.dead_volume, 'm3')} shut", 0.5 * (z.chamber + z.under), 0.5 * (r.rod + r.piston)),
+        Name(
+            f"lift chamber, {d.whole(case.lift_chamber.dead_volume, 'm3')} shut",
+            0.5 * (z.chamber + z.under),
+            0.5 * (r.rod + r.piston),
+        ),
         Name("post ring", s.post_groove_at + s.stroke, r.post + 0.5 * s.post_groove.depth),
-        Name(f"spring side, {d.whole(case.spring_side.volume, 'm3')} shut", z.top + 0.55 * (z.cap - z.top), r.piston - 0.06 * r.piston),
+        Name(
+            f"spring side, {d.whole(case.spring_side.volume, 'm3')} shut",
+            z.top + 0.55 * (z.cap - z.top),
+            r.piston - 0.06 * r.piston,
+        ),
         Name("housing", 0.5 * (z.cap + z.end), 0.5 * (r.post + r.housing)),
     ]
     for low, high in s.windows:
@@ -227,9 +239,15 @@ def _head(d: Drawing, scale: float, details: float) -> None:
     case, sheet = d.case, d.sheet
     sheet.text(8.0, SECTION_HEIGHT - 8.0, "Half-section: shut above the axis, open below", TITLE, weight="bold", va="top")
     unit = d.written(1.0, "m")[1]
-    line = f"{KIND_WORDS[case.case.kind]}, case {plain_text(case.name, 60)}. Scale {scale_words(scale)} on A4, details {scale_words(details)}; dimensions in {unit}."
-    sheet.text(8.0, SECTION_HEIGHT - 15.0, plain_text(case.case.title, 120), LARGE, va="top")
-    sheet.text(8.0, SECTION_HEIGHT - 20.0, line, SMALL, va="top", color=FAINT)
+    line = f"{KIND_WORDS[case.case.kind]}, case {plain_text(case.name, 60)}. "
+    line += f"Scale {scale_words(scale)} on A4, details {scale_words(details)}; dimensions in {unit}."
+    top, size, room = 15.0, LARGE, SECTION_WIDTH - 16.0
+    title = sheet.lines_of(plain_text(case.case.title, 200), room, LARGE)
+    if len(title) > 1:
+        top, size, title = 14.4, SMALL, sheet.lines_of(plain_text(case.case.title, 200), room, SMALL)
+    for words, high, colour in [*[(words, size, INK) for words in title[:2]], (sheet.lines_of(line, room, SMALL)[0], SMALL, FAINT)]:
+        sheet.text(8.0, SECTION_HEIGHT - top, words, high, va="top", color=colour)
+        top += 0.48 * high if high == LARGE else 3.3
     if case.case.invented:
         badge = {"boxstyle": "square,pad=0.35", "facecolor": "#ffffff", "edgecolor": ALARM, "linewidth": 1.2}
         sheet.text(SECTION_WIDTH - 9.0, SECTION_HEIGHT - 9.0, "INVENTED: nobody's hardware", NORMAL, ha="right", va="top",

@@ -14,8 +14,8 @@ TOP, FOOT, WIDTH = 132.0, 181.0, 86.0
 """mm from the top of the page; width of one enlarged view."""
 POST_TALL, LABELS_TALL = 12.5, 20.0
 """mm. What an enlarged view shows of the post's wall, with dimensions in it, and of what lies above the seat, with texts in it."""
-NAMES_WIDE = 46.0
-"""mm. Room for names beside a narrow view."""
+NAMES_WIDE = 54.0
+"""mm. Room for names between two narrow views."""
 LABEL = 4.3
 """mm. From one text to the next."""
 FIRST, GAP = 10.0, 5.0
@@ -49,8 +49,8 @@ def draw_details(d: Drawing) -> float:
     wide = 1e3 * scale * (high - low)
     base = SECTION_HEIGHT - FOOT
     for number, (lift, letter, word) in enumerate(((0.0, "A", "shut"), (d.stack.stroke, "B", "open"))):
-        beside = wide <= WIDTH - NAMES_WIDE
-        left = FIRST + number * (WIDTH + GAP) + (0.0 if beside else 0.5 * (WIDTH - wide))
+        beside = 2.0 * wide + NAMES_WIDE <= 2.0 * WIDTH + GAP
+        left = FIRST + number * (WIDTH + GAP) + (number if beside else 0.5) * (WIDTH - wide)
         view = View(d.sheet.axes, left - 1e3 * scale * low, base + POST_TALL - 1e3 * scale * post, 1e3 * scale)
         view.clip_to(left, base, wide, tall)
         draw_machine(view, d.stack, lift, +1, d.case.oxidizer is not None)
@@ -58,7 +58,7 @@ def draw_details(d: Drawing) -> float:
         if lift == 0.0:
             _shut(d, view, left + wide + 4.0 if beside else left + 2.5, beside, base)
         else:
-            _open(d, view, base)
+            _open(d, view, base, left + wide)
     return scale
 
 
@@ -119,7 +119,7 @@ def _shut_names(d: Drawing) -> list[tuple[str, float, float]]:
     return names
 
 
-def _open(d: Drawing, view: View, base: float) -> None:
+def _open(d: Drawing, view: View, base: float, right: float) -> None:
     """The stroke, from the skirt's place when shut, and where the propellants pass."""
     s, r = d.stack, d.stack.r
     view.patch(sleeve(s, 0.0), 1, facecolor="none", edgecolor=INK, linewidth=0.5, linestyle=DOUBLE_CHAIN, zorder=5.5)
@@ -128,12 +128,20 @@ def _open(d: Drawing, view: View, base: float) -> None:
         return
     for low, high in s.windows[:1]:
         x = view.x(0.5 * (low + min(high, s.stroke)))
-        view.arrow(x, base + 6.0, x, view.y(r.nose + 0.6 * (r.nose - r.post)), OXIDIZER, 1.4)
-        d.sheet.text(x, view.y(r.nose + 0.6 * (r.nose - r.post)) + 1.0, "oxidizer", SMALL, ha="center", color=OXIDIZER, weight="bold",
-                     bbox=d.sheet.white)  # fmt: skip
+        y = max(view.y(r.nose + 0.6 * (r.nose - r.post)), view.y(r.nose) + 7.0)
+        view.arrow(x, base + 6.0, x, y, OXIDIZER, 1.4)
+        d.sheet.text(x, y + 1.0, "oxidizer", SMALL, ha="center", color=OXIDIZER, weight="bold", bbox=d.sheet.white)
     middle = 0.5 * (r.nose + r.annulus)
     view.arrow(view.x(s.z.annulus_end), view.y(middle), view.x(0.4 * s.z.face), view.y(middle), FUEL, 1.4)
-    d.sheet.text(view.x(s.z.seat), view.y(r.annulus + 1.2 * (r.annulus - r.nose)) + 3.0, "fuel", SMALL, color=FUEL, weight="bold", bbox=d.sheet.white)
+    d.sheet.text(
+        min(view.x(s.z.seat), right - 9.0),
+        view.y(r.annulus + 1.2 * (r.annulus - r.nose)) + 3.0,
+        "fuel",
+        SMALL,
+        color=FUEL,
+        weight="bold",
+        bbox=d.sheet.white,
+    )
 
 
 def draw_areas(d: Drawing) -> None:
@@ -184,8 +192,17 @@ def _table(d: Drawing, rows: list[Push]) -> None:
     columns = (AREAS_LEFT, AREAS_LEFT + 6.0, AREAS_LEFT + 41.0, AREAS_LEFT + 44.0, AREAS_RIGHT)
     top = SECTION_HEIGHT - 160.5
     heads = ("", "area", unit, "pressed by", "acts")
-    for number, row in enumerate([heads, *[(str(p.number), WORDS[p.name][0], d.written(getattr(areas, p.name), "m2")[0], WORDS[p.name][1],
-                                            "opens" if p.opens else "closes") for p in rows]]):  # fmt: skip
+    cells = [
+        (
+            str(p.number),
+            WORDS[p.name][0],
+            d.written(getattr(areas, p.name), "m2")[0],
+            WORDS[p.name][1],
+            "opens" if p.opens else "closes",
+        )
+        for p in rows
+    ]
+    for number, row in enumerate([heads, *cells]):
         y = top - 4.0 * number
         for place, (x, cell) in enumerate(zip(columns, row)):
             look: dict[str, Any] = {"ha": "right" if place in (2, 4) else "left", "weight": "bold" if number == 0 else "normal"}

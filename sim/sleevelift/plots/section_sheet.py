@@ -14,8 +14,9 @@ SECTION_WIDTH, SECTION_HEIGHT = 297.0, 210.0
 """mm. A4 across."""
 BOTTOM = 5.0
 """mm. Foot of the last line."""
-SCALES = tuple(step * 10.0**power for power in range(3, -4, -1) for step in (5.0, 2.5, 2.0, 1.0))
-"""Paper over part: the scales of ISO 5455, extended by powers of ten as it allows, and 5:2 between them."""
+_STEPS = sorted(step * 10.0**power for power in range(4) for step in (1.0, 2.0, 2.5, 5.0))
+SCALES = (*_STEPS[::-1], *[1.0 / step for step in _STEPS[1:]])
+"""Paper over part: the scales of ISO 5455, extended by powers of ten as it allows, and 2.5 between them (common practice)."""
 SALT = "sleevelift"
 """Makes names inside an SVG the same in every drawing."""
 
@@ -29,7 +30,8 @@ class Sheet:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        self.figure = Figure(figsize=(SECTION_WIDTH / MM_PER_INCH, SECTION_HEIGHT / MM_PER_INCH), dpi=DPI)
+        size = (round(SECTION_WIDTH / MM_PER_INCH * DPI) / DPI, round(SECTION_HEIGHT / MM_PER_INCH * DPI) / DPI)
+        self.figure = Figure(figsize=size, dpi=DPI)
         self.canvas: Any = FigureCanvasAgg(self.figure)
         self.axes: Any = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self.axes.set_xlim(0.0, SECTION_WIDTH)
@@ -38,7 +40,14 @@ class Sheet:
 
     def text(self, x: float, y: float, text: str, size: float = NORMAL, **kw: Any) -> Any:
         """Text at (x, y), mm."""
-        look: dict[str, Any] = {"va": "baseline", "ha": "left", "fontsize": size, "color": INK, "parse_math": False, "zorder": 9} | kw
+        look: dict[str, Any] = {
+            "va": "baseline",
+            "ha": "left",
+            "fontsize": size,
+            "color": INK,
+            "parse_math": False,
+            "zorder": 9,
+        } | kw
         return self.axes.text(x, y, drawable(text), **look)
 
     def width_of(self, text: str, size: float) -> float:
@@ -49,13 +58,17 @@ class Sheet:
         return float(self.canvas.get_renderer().get_text_width_height_descent(text, prop, False)[0]) / DPI * MM_PER_INCH
 
     def lines_of(self, text: str, width: float, size: float) -> list[str]:
-        """Text broken at blanks to a width, mm."""
+        """Text broken at blanks to a width, mm; a word that is wider is cut."""
         lines: list[str] = []
         for word in drawable(text).split():
             if lines and self.width_of(f"{lines[-1]} {word}", size) <= width:
                 lines[-1] += f" {word}"
-            else:
-                lines.append(word)
+                continue
+            lines.append("")
+            for letter in word:
+                if lines[-1] and self.width_of(lines[-1] + letter, size) > width:
+                    lines.append("")
+                lines[-1] += letter
         return lines
 
     def save(self, folder: Path, names: Sequence[str]) -> list[Path]:
@@ -112,7 +125,8 @@ def metric(value: float, unit: str) -> tuple[str, str]:
     ('19.2', 'mm')
     """
     name, factor = METRIC[unit]
-    return f"{factor * value:.4g}", name
+    shown = factor * value
+    return (f"{shown:.0f}" if 1e3 <= abs(shown) < 1e6 else f"{shown:.4g}"), name
 
 
 def scale_that_fits(length: float, height: float, room: float, tall: float) -> float:

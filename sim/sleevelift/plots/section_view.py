@@ -89,7 +89,9 @@ class View:
         """A cut part: hatched thin, outlined thick; not closed: without an edge from the last point to the first (on the axis)."""
         fill, hatch = METAL[kind]
         self.patch(outline, side, facecolor=fill, edgecolor="#7b828c", hatch=hatch, linewidth=0.0, zorder=level)
-        self.patch(outline, side, facecolor="none", edgecolor=INK, linewidth=THICK, zorder=level + 0.1, joinstyle="miter", closed=closed)
+        self.patch(
+            outline, side, facecolor="none", edgecolor=INK, linewidth=THICK, zorder=level + 0.1, joinstyle="miter", closed=closed
+        )
 
     def ellipse(self, z: float, r: float, side: int, along: float, across: float, **look: Any) -> Any:
         """An ellipse around a point on one side."""
@@ -101,7 +103,9 @@ class View:
 
     def axis(self, low: float, high: float) -> None:
         """The axis of rotation."""
-        self.axes.plot([self.x(low) - 6.0, self.x(high) + 6.0], [self.middle] * 2, color=INK, linewidth=0.5, linestyle=CHAIN, zorder=6)
+        self.axes.plot(
+            [self.x(low) - 6.0, self.x(high) + 6.0], [self.middle] * 2, color=INK, linewidth=0.5, linestyle=CHAIN, zorder=6
+        )
 
     def port(self, z: float, bore: float, inner: float, outer: float, kind: str) -> None:
         """A drilled hole through a wall above the axis: filled with what it carries, its two sides thick."""

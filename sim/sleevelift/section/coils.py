@@ -23,7 +23,7 @@ def place_along(turn: float, length: float, wire: float, active: float, total: f
 def coil_centres(length: float, wire: float, active: float, total: float, other_side: bool = False) -> list[float]:
     """Centres of the cut wires on one side of the axis, m from the first end."""
     first = 0.75 if other_side else 0.25
-    turns = []
+    turns: list[float] = []
     while first + len(turns) <= total:
         turns.append(first + len(turns))
     return [place_along(turn, length, wire, active, total) for turn in turns]

@@ -1,8 +1,8 @@
 """Outlines of parts and fluids in the half-plane (z along the axis, r from it), m; the sleeve at any lift.
 
-    sleeve(stack, lift), housing(stack), post(stack) -> [(z, r), ...]     closed polygons, first point not repeated
-    fluids(stack, lift) -> [Fluid, ...]                                   drawn below the parts, which cover what they fill
-    pushes(stack) -> [Push, ...]                                          the five axial areas
+sleeve(stack, lift), housing(stack), post(stack) -> [(z, r), ...]     closed polygons, first point not repeated
+fluids(stack, lift) -> [Fluid, ...]                                   drawn below the parts, which cover what they fill
+pushes(stack) -> [Push, ...]                                          the five axial areas
 """
 
 import math
@@ -100,7 +100,17 @@ def fluids(stack: Stack, lift: float, wet: bool) -> list[Fluid]:
     inside, margin = z.tip + (r.post - r.post_bore), 0.5 * (z.face - z.tip)
     below = "fuel" if lift > 0.0 and wet else "chamber"
     out = [
-        Fluid("chamber", [(z.tip - margin, 0.0), (z.tip, 0.0), (z.tip, r.post), (z.face, r.post), (z.face, r.housing), (z.tip - margin, r.housing)]),
+        Fluid(
+            "chamber",
+            [
+                (z.tip - margin, 0.0),
+                (z.tip, 0.0),
+                (z.tip, r.post),
+                (z.face, r.post),
+                (z.face, r.housing),
+                (z.tip - margin, r.housing),
+            ],
+        ),
         Fluid(below, _box(z.face, z.seat, r.post, max(r.annulus, r.seat))),
         Fluid("fuel", _box(z.seat, z.gland, r.post, r.manifold)),
         Fluid("lift", _box(z.chamber, z.under + lift, r.rod, r.piston)),

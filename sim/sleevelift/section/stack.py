@@ -116,11 +116,20 @@ class Stack(NamedTuple):
     """what of the case is drawn otherwise than given"""
 
 
-def groove_of(seal: Seal) -> Groove:
-    """Groove as given, else in proportion to the cord."""
+def groove_of(seal: Seal, diameter: float) -> Groove:
+    """Groove as given (by depth, or by its floor against the rubbing diameter, m), else in proportion to the cord."""
     depth = GROOVE_DEPTH * seal.cord if seal.groove_depth is None else seal.groove_depth
+    if seal.groove_depth is None and seal.groove_diameter is not None:
+        depth = 0.5 * abs(seal.groove_diameter - diameter)
     width = GROOVE_WIDTH * seal.cord if seal.groove_width is None else seal.groove_width
     return Groove(seal.cord, depth, width)
+
+
+def grooves_of(case: Case) -> dict[str, Groove]:
+    """The three sliding seals' grooves."""
+    return {
+        name: groove_of(getattr(case.seals, name), getattr(case.sleeve, f"{name}_diameter")) for name in ("post", "rod", "piston")
+    }
 
 
 def annulus_radius(nose_diameter: float, area: float) -> float:
@@ -175,7 +184,7 @@ def radii_of(case: Case) -> Radii:
     annulus = annulus_radius(s.nose_diameter, area) if area is not None else max(seat, 0.5 * s.nose_diameter + SHORT_WALL * size)
     rod, piston = 0.5 * s.rod_diameter, 0.5 * s.piston_diameter
     manifold = rod + MANIFOLD_DEPTH * size
-    outermost = max(manifold, piston, annulus, rod + groove_of(case.seals.rod).depth)
+    outermost = max(manifold, piston, annulus, rod + grooves_of(case)["rod"].depth)
     return Radii(
         POST_BORE * 0.5 * s.post_diameter, 0.5 * s.post_diameter, 0.5 * s.post_diameter + clearance, 0.5 * s.nose_diameter,
         seat - spigot, seat, annulus, rod, piston, manifold, outermost + OUTER_WALL * size,
@@ -221,7 +230,7 @@ def stack_of(case: Case) -> Stack:
     half_angle = case.seat.half_angle if case.seat is not None else ASSUMED_HALF_ANGLE
     on_sleeve = case.seat.edge == "sleeve" if case.seat is not None else r.nose == r.seat
     f = _front(case, r, half_angle, on_sleeve, windows)
-    grooves = {name: groove_of(getattr(case.seals, name)) for name in ("post", "rod", "piston")}
+    grooves = grooves_of(case)
     wall = GLAND_WALL * size
     gland = max(f.rod_start + s.stroke + 0.4 * wall, f.seat + MANIFOLD_LENGTH * size)
     chamber = gland + 2.0 * wall + grooves["rod"].width
@@ -247,7 +256,8 @@ def stack_of(case: Case) -> Stack:
 def _assumed(case: Case, spring: str) -> tuple[str, ...]:
     """What the case does not give and the drawing needs, in words."""
     out = ["bore of the post", "wall and length of housing, post, sleeve and piston", "places of ports and rings", "fuel manifold"]
-    if any(getattr(case.seals, name).groove_depth is None for name in ("post", "rod", "piston")):
+    seals = [getattr(case.seals, name) for name in ("post", "rod", "piston")]
+    if any(seal.groove_depth is None and seal.groove_diameter is None for seal in seals):
         out.append(f"grooves ({GROOVE_DEPTH:g} x {GROOVE_WIDTH:g} cords)")
     if case.seat is None:
         out.append("seat and cone (45 deg)")
@@ -264,7 +274,13 @@ def _notes(case: Case, r: Radii, shortened: bool) -> tuple[str, ...]:
     if shortened:
         out.append("lift chamber drawn shortened: its dead volume over the lift area is longer")
     if r.annulus > r.seat and case.seat is not None and case.seat.annulus_area is not None:
-        out.append("the annulus is wider than the seat: drawn undercut; the ring within the seat is narrower than the annulus given")
+        out.append(
+            "the annulus is wider than the seat: drawn undercut; the ring within the seat is narrower than the annulus given"
+        )
+    for name, outwards in (("post", True), ("rod", True), ("piston", False)):
+        floor = getattr(case.seals, name).groove_diameter
+        if floor is not None and (floor > getattr(case.sleeve, f"{name}_diameter")) != outwards:
+            out.append(f"the {name} ring's groove lies on the other side of its rubbing line than drawn")
     if case.slots is not None and case.slots.table is not None:
         out.append("slots given as a table of areas: drawn as one window")
     if case.seat is not None and case.seat.table is not None:
