@@ -1,5 +1,6 @@
 """Studies on a Dask scheduler with two worker processes: the same numbers, and nothing lost when one is killed."""
 
+import contextlib
 import gc
 import importlib.util
 import json
@@ -8,6 +9,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -209,3 +211,59 @@ def test_a_worker_with_another_program_is_refused(case, scheduler):
     with pytest.raises(CaseError, match=r"the worker at tcp://\S+ has 0.0.1\+other") as caught:
         computed(case, [{}], Work(cluster=address))
     assert store.computing_mark() in str(caught.value) and len(str(caught.value).splitlines()) == 1
+
+
+def test_no_worker_left_is_said_and_waited_for(case, scheduler, tmp_path, monkeypatch, capfd):
+    """The only worker is killed in the middle; one started after the line has been said finishes the study."""
+    address, worker = scheduler
+    monkeypatch.setattr("sleevelift.study.store.PATIENCE", 2.0)
+    only = worker()
+    workers_known(address, 1)
+    n = 8 * CHUNK
+    lanes = [{"seals.friction_factor": 0.5 + i / n} for i in range(n)]
+    said, started_later = [], []
+    from sleevelift.study import cluster
+
+    honest = cluster._tell_if_alone
+
+    def then_start_one(*given):
+        honest(*given)
+        said.append(capfd.readouterr().err)
+        if "has no worker left" in said[-1]:
+            started_later.append(worker())
+
+    def kill_it(done, total):
+        if done and only.poll() is None:
+            os.kill(only.pid, signal.SIGKILL)
+            only.wait()
+
+    monkeypatch.setattr(cluster, "_tell_if_alone", then_start_one)
+    batch = computed(case, lanes, Work(tmp_path / "kept", progress=kill_it, cluster=address))
+    assert len(started_later) == 1 and "".join(said).count("\n") == 1
+    assert same(batch, computed(case, lanes, Work(workers=2)))
+
+
+@pytest.mark.parametrize("answer", [None, b"HTTP/1.0 400 Bad Request\r\n\r\n", b""])
+def test_a_server_that_is_no_scheduler_is_refused_in_time(case, monkeypatch, capfd, answer):
+    """One that accepts and is silent, one that speaks of other things, one that hangs up: one line, no traceback, in time."""
+    monkeypatch.setattr("sleevelift.study.cluster.PATIENCE", 2)
+
+    def serve(server):
+        with contextlib.suppress(OSError):
+            while True:
+                connection, _ = server.accept()
+                if answer is not None:
+                    connection.sendall(answer)
+                    connection.close()
+                else:
+                    held.append(connection)
+
+    held = []
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        threading.Thread(target=serve, args=(server,), daemon=True).start()
+        began = time.monotonic()
+        with pytest.raises(CaseError, match="no scheduler answers") as caught:
+            computed(case, [{}], Work(cluster=f"tcp://127.0.0.1:{server.getsockname()[1]}"))
+        assert time.monotonic() - began < 10.0
+    gc.collect()
+    assert len(str(caught.value).splitlines()) == 1 and "Traceback" not in capfd.readouterr().err

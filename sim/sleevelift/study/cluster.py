@@ -12,9 +12,13 @@ those of one machine, because a lane is computed by itself. One thread a worker 
 import contextlib
 import gc
 import logging
-from collections.abc import Iterator
+import socket
+import sys
+from collections.abc import Callable, Iterator
 from concurrent.futures import CancelledError, Executor
+from functools import partial
 from typing import Any
+from urllib.parse import urlsplit
 
 from sleevelift.case.faults import CaseError, Fault
 
@@ -24,12 +28,33 @@ LONGEST = 120
 """letters of a reason that is passed on."""
 
 
+LONGEST_GREETING = 1_000_000
+"""bytes. A scheduler's is some hundred."""
+
+
 class ClusterLost(ConnectionError):
     """The cluster went away in the middle of a study."""
 
 
 def _refused(rule: str) -> CaseError:
     return CaseError([Fault((), rule)], "--cluster")
+
+
+def _refuse_other_servers(address: str) -> None:
+    """CaseError where something answers at a tcp address that does not greet as a scheduler, which speaks first: a frame that
+    begins with its length, little end first. `distributed` itself would wait for ever, or take any bytes for a length."""
+    parts = urlsplit(address)
+    try:
+        if parts.scheme != "tcp" or parts.hostname is None or parts.port is None:
+            return
+        with socket.create_connection((parts.hostname, parts.port), timeout=PATIENCE) as connection:
+            greeting = connection.recv(8)
+    except TimeoutError:
+        raise _refused(f"no scheduler answers at {address}: nothing came within {PATIENCE:g} s") from None
+    except (OSError, ValueError):
+        return  # said by the client
+    if len(greeting) < 8 or int.from_bytes(greeting, "little") > LONGEST_GREETING:
+        raise _refused(f"no scheduler answers at {address}: what is there is something else")
 
 
 def _client(address: str) -> Any:
@@ -42,6 +67,7 @@ def _client(address: str) -> Any:
     # its log repeats on screen, with tracebacks, what becomes one line here
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     reason = None
+    _refuse_other_servers(address)
     try:
         client = connect(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
@@ -73,9 +99,23 @@ def _refuse_others(client: Any) -> None:
         raise _refused(f"the worker at {where}{more} has {has}; this is {own}: install the same on all")
 
 
+def _tell_if_alone(client: Any, address: str, told: list[str]) -> None:
+    """A line on the error stream where the scheduler has no worker left: the study waits for one. `told` holds the address while
+    that is so, and it is said once."""
+    if client.nthreads():
+        told.clear()
+    elif not told:
+        told.append(address)
+        print(
+            f"--cluster: the scheduler at {address} has no worker left; waiting for one "
+            f"(`dask worker {address} --nthreads 1`), or interrupt: what is finished is kept",
+            file=sys.stderr, flush=True,
+        )  # fmt: skip
+
+
 @contextlib.contextmanager
-def executor(address: str, retries: int) -> Iterator[tuple[Executor, int]]:
-    """(executor on the scheduler at `address`, threads of all its workers).
+def executor(address: str, retries: int) -> Iterator[tuple[Executor, int, Callable[[], None]]]:
+    """(executor on the scheduler at `address`, threads of all its workers, what says on the error stream that none is left).
 
     retries: times that a chunk is given out again when it ends in an error. CaseError where no worker can be reached,
     ClusterLost where scheduler or workers go away for good while it is at work.
@@ -90,7 +130,7 @@ def executor(address: str, retries: int) -> Iterator[tuple[Executor, int]]:
         _refuse_others(client)
         pool = client.get_executor(retries=retries, pure=False)
         try:
-            yield pool, max(1, sum(client.nthreads().values()))
+            yield pool, max(1, sum(client.nthreads().values())), partial(_tell_if_alone, client, address, [])
         except (CancelledError, CommClosedError) as error:
             raise ClusterLost(f"--cluster: the scheduler at {address} was lost: {type(error).__name__}") from None
         except OtherProgram as error:

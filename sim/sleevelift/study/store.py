@@ -12,7 +12,7 @@ import contextlib
 import hashlib
 import io
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from functools import lru_cache
 from pathlib import Path
@@ -37,6 +37,10 @@ RETRIES = 5
 """Times a chunk is given out again when a worker of a cluster is lost."""
 Progress = Callable[[int, int], None]
 T = TypeVar("T")
+
+
+PATIENCE = 15.0
+"""s. On a cluster, without any result, until its workers are looked after."""
 
 
 class Work(NamedTuple):
@@ -172,14 +176,14 @@ def _read_part(path: Path, lanes: int) -> Batch | None:
 
 
 @contextlib.contextmanager
-def _pool(work: Work) -> Iterator[tuple[Executor, int]]:
-    """(executor, workers) on this machine or on a cluster."""
+def _pool(work: Work) -> Iterator[tuple[Executor, int, Callable[[], None] | None]]:
+    """(executor, workers, what to do while none of them delivers) on this machine or on a cluster."""
     if work.cluster is None:
         workers = work.workers or workers_by_default()
         pool = ThreadPoolExecutor(max_workers=workers)
         try:
             with quick_handover():
-                yield pool, workers
+                yield pool, workers, None
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
@@ -187,8 +191,8 @@ def _pool(work: Work) -> Iterator[tuple[Executor, int]]:
         return
     from sleevelift.study.cluster import executor
 
-    with executor(work.cluster, RETRIES) as (pool_there, workers):
-        yield pool_there, workers
+    with executor(work.cluster, RETRIES) as (pool_there, workers, tell_if_alone):
+        yield pool_there, workers, tell_if_alone
 
 
 def chunk_batch(case: Case, overrides: Sequence[Override | Case]) -> Batch:
@@ -223,6 +227,15 @@ def _broke_off(future: Future[Any]) -> bool:
     return future.cancelled() or future.exception() is not None
 
 
+def _next_done(waiting: Collection[Future[T]], tell_if_alone: Callable[[], None] | None) -> set[Future[T]]:
+    """Wait for the next to end, however long; on a cluster look after its workers now and then."""
+    while True:
+        done = wait(waiting, timeout=None if tell_if_alone is None else PATIENCE, return_when=FIRST_COMPLETED).done
+        if done or tell_if_alone is None:
+            return done
+        tell_if_alone()
+
+
 def finished(pieces: Sequence[Piece], work: Work, read: Callable[[Path, int], T | None], written: Callable[[T], bytes]) -> list[T]:
     """Every piece, those on disk read, the others computed and kept as they finish; in order.
 
@@ -237,7 +250,7 @@ def finished(pieces: Sequence[Piece], work: Work, read: Callable[[Path, int], T 
     if done == total:
         return [part for part in parts if part is not None]
     mark = computing_mark()
-    with _pool(work) as (pool, workers):
+    with _pool(work) as (pool, workers, tell_if_alone):
         waiting: dict[Future[T], int] = {}
         while True:
             while len(waiting) < IN_FLIGHT * workers and (following := next(missing, None)) is not None:
@@ -246,7 +259,7 @@ def finished(pieces: Sequence[Piece], work: Work, read: Callable[[Path, int], T 
                 waiting[pool.submit(*call)] = following
             if not waiting:
                 break
-            for future in sorted(wait(waiting, return_when=FIRST_COMPLETED).done, key=_broke_off):
+            for future in sorted(_next_done(waiting, tell_if_alone), key=_broke_off):
                 number = waiting.pop(future)
                 part = future.result()
                 parts[number] = part
