@@ -234,6 +234,12 @@ def test_every_shipped_case_can_be_shown():
 # ------------------------------------------------------------------------- as a process of its own
 
 
+def test_check_draws_the_half_section(tmp_path) -> None:
+    result = called("check", CASES / "dry_bench.toml", "--out", tmp_path / "drawn")
+    assert result.exit_code == 0 and sorted(p.name for p in (tmp_path / "drawn").iterdir()) == ["section.png", "section.svg"]
+
+
+
 def test_version_and_help_come_without_heavy_imports():
     """Nothing of the numerical libraries may be imported for help: that is what keeps it at a tenth of a second."""
     heavy = "numpy scipy numba pydantic matplotlib CoolProp pint rich".split()

@@ -111,9 +111,11 @@ def _going_out(case: Case, plant: Plant, raw: Any) -> list[str]:
             flows = raw.outputs[max(int(np.searchsorted(raw.t, t, side="right")) - 1, 0)]
             oxidizer, fuel = float(flows[S_OXIDIZER]), float(flows[S_FUEL])
             if oxidizer > 0.0 and fuel > 0.0 and limits["mixture_low"] <= oxidizer / fuel <= limits["mixture_high"]:
+                begin = min(case.solenoid.on, default=0.0)
+                where = "after the first on command" if case.solenoid.on else "after the start of the run"
                 return [
-                    f"The chamber counts as out at {1e3 * t:.4g} ms, but what still flows then ({1e3 * oxidizer:.3g} g/s of "
-                    f"oxidizer, {1e3 * fuel:.3g} g/s of fuel) is ignitable: it may burn on."
+                    f"The chamber counts as out {1e3 * (t - begin):.3f} ms {where}, but what still flows then "
+                    f"({1e3 * oxidizer:.3g} g/s of oxidizer, {1e3 * fuel:.3g} g/s of fuel) is ignitable: it may burn on."
                 ]
     return []
 

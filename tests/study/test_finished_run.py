@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import load_case, with_values
-from sleevelift.report.files import write_results
+from sleevelift.case.show import case_rows
+from sleevelift.report.files import provenance, write_results
 from sleevelift.run import simulate
 from sleevelift.study.compare import compare_study
 from sleevelift.study.finished_run import read_run
@@ -51,9 +52,34 @@ def test_inputs_that_differ_are_shown(case):
     assert set(rows) == {"solenoid.fill_orifice"} and rows["solenoid.fill_orifice"][1] == "1.7 mm"
 
 
-def test_at_least_one_case(folder):
-    with pytest.raises(CaseError, match="at least one case file"):
-        compare_study([read_run(folder), read_run(folder)])
+def test_folders_alone_are_compared_with_their_inputs(case, folder, tmp_path):
+    """Two finished folders, no case file: titles, inputs that differ as they were written, pictures, provenance."""
+    wider = with_values(case, {"solenoid.fill_orifice": 1.7e-3})
+    other = tmp_path / "wider"
+    other.mkdir()
+    write_results(simulate(wider), other, pictures=False)
+    answer = compare_study([read_run(folder), read_run(other)])
+    assert answer.case.case.title == case.case.title and answer.case.gas.name == case.gas.name
+    assert answer.sheets[0].rows == compare_study([case, wider]).sheets[0].rows
+    assert [row[0] for row in answer.sheets[0].rows] == ["solenoid.fill_orifice"]
+    assert answer.draw(tmp_path / "compare.png").stat().st_size > 10_000
+    assert provenance(answer.case)["case_sha256"] == case.sha256
+
+
+def test_what_was_kept_of_the_inputs_is_every_value(case, folder):
+    kept = {row.path: row for row in read_run(folder).inputs}
+    assert list(kept) == [row.path for row in case_rows(case)]
+    for row in case_rows(case):
+        assert (kept[row.path].si_value, kept[row.path].origin, kept[row.path].range) == (row.si_value, row.origin, row.range)
+
+
+def test_a_folder_of_an_older_version_says_that_inputs_were_not_kept(case, folder, tmp_path):
+    table = json.loads((folder / "result.json").read_text(encoding="utf-8"))
+    del table["inputs"]
+    (tmp_path / "result.json").write_text(json.dumps(table), encoding="utf-8")
+    wider = with_values(case, {"solenoid.fill_orifice": 1.7e-3})
+    rows = compare_study([case, wider, read_run(tmp_path)]).sheets[0].rows
+    assert [row[3] for row in rows] == ["not kept"]
 
 
 @pytest.mark.parametrize(

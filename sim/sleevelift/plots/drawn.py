@@ -6,6 +6,35 @@ from typing import Any, Protocol
 import numpy as np
 
 
+class TitleTable(Protocol):
+    """The [case] table, as far as a page's head needs it."""
+
+    @property
+    def title(self) -> str: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def invented(self) -> bool: ...
+
+
+class GasTable(Protocol):
+    """The [gas] table, likewise."""
+
+    @property
+    def name(self) -> str: ...
+
+
+class Titled(Protocol):
+    """What heads the page of a study: a case, or a run that was finished before."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def case(self) -> TitleTable: ...
+    @property
+    def gas(self) -> GasTable: ...
+
+
 class Axis(Protocol):
     """One value of the case and what it takes."""
 

@@ -12,7 +12,7 @@ import numpy as np
 from sleevelift.batch import Batch
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
-from sleevelift.plots.drawn import Axis
+from sleevelift.plots.drawn import Axis, Titled
 from sleevelift.plots.style import (
     ALARM,
     CHAMBER,
@@ -56,7 +56,7 @@ LEVELS = 12
 """Contour levels."""
 
 
-def study_page(case: Case, what: str, answer: str) -> tuple[Page, float]:
+def study_page(case: Titled, what: str, answer: str) -> tuple[Page, float]:
     """(page with title, case, INVENTED label, answer and caution; top of what follows, mm)."""
     page = Page()
     page.text(MARGIN, MARGIN, what, TITLE, weight="bold")
@@ -375,7 +375,7 @@ PAIRED = (("energize_time", "opening_time", "on"), ("deenergize_time", "closing_
 
 
 def write_compare(
-    case: Case, answer: str, names: Sequence[str], measures: Sequence[Mapping[str, float | None]],
+    case: Titled, answer: str, names: Sequence[str], measures: Sequence[Mapping[str, float | None]],
     traces: Sequence[Mapping[str, np.ndarray]], path: Path,
 ) -> Path:  # fmt: skip
     """Traces of several cases over each other, from the on command and from the off command of each."""

@@ -20,10 +20,9 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 if TYPE_CHECKING:
-    from sleevelift.case.schema import Case
     from sleevelift.run import Result
 
 LIBRARIES = ("numpy", "scipy", "numba", "llvmlite", "CoolProp", "pydantic", "pint", "matplotlib", "typer", "rich")
@@ -225,7 +224,18 @@ def library_versions() -> dict[str, str]:
     return out
 
 
-def provenance(case: "Case") -> dict[str, Any]:
+class Known(Protocol):
+    """What a result's origin is told from: a case, or a run that was finished before."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def sha256(self) -> str: ...
+    @property
+    def changes(self) -> Mapping[str, Any]: ...
+
+
+def provenance(case: Known) -> dict[str, Any]:
     """Where a result comes from: program, libraries, machine, case, date."""
     import sleevelift
 
@@ -246,10 +256,12 @@ def provenance(case: "Case") -> dict[str, Any]:
 def result_table(result: "Result") -> dict[str, Any]:
     """The content of result.json."""
     from sleevelift.barriers import barriers
+    from sleevelift.case.show import case_rows
 
     table = result.case.case
     return {
         "case": {"name": result.case.name, "title": table.title, "kind": table.kind, "invented": table.invented},
+        "inputs": case_rows(result.case),
         "outcome": result.outcome,
         "failure": result.failure,
         "instants": INSTANTS,

@@ -17,6 +17,7 @@ from sleevelift.plant.names import NAMES, UNITS
 from sleevelift.report.files import NotPrinted, json_text, made_folder, provenance, shown_path, staged, write_text_atomically
 from sleevelift.report.tables import Column, print_table
 from sleevelift.report.tables import Sheet as Sheet
+from sleevelift.study.finished_run import FinishedRun
 from sleevelift.study.values import inputs_text
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ class Answer(NamedTuple):
 
     name: str
     """stem of its files"""
-    case: Case
+    case: Case | FinishedRun
     sentence: str
     sheets: list[Sheet]
     notes: list[str]

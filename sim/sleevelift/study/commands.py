@@ -170,7 +170,7 @@ def compare_command(
     cases: Annotated[
         list[Path],
         typer.Argument(
-            metavar="CASE...", help="Case files (TOML), or folders that a run left; at least one case file.", show_default=False
+            metavar="CASE...", help="Case files (TOML), or folders that a run left.", show_default=False
         ),
     ],
     settings: SetOption = None,

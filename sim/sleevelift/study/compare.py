@@ -59,16 +59,21 @@ def _sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> tuple[
     return Sheet(f"Measures that differ ({same} are the same)", columns, rows), same
 
 
+def _plain(written: str) -> str:
+    """A value as written, without the quotation marks of a single text."""
+    return written[1:-1] if written.count('"') == 2 and written[0] == written[-1] == '"' else written
+
+
 def input_sheet(names: Sequence[str], entries: Sequence[Case | FinishedRun]) -> Sheet:
-    """Inputs that are not the same in all cases, as written; "-" where a case has none or only its results are known."""
-    rows = [{row.path: row for row in case_rows(entry)} if isinstance(entry, Case) else {} for entry in entries]
+    """Inputs that are not the same in all cases, as written; "-" where a case has none, "not kept" where a folder has no inputs."""
+    rows = [{row.path: row for row in (case_rows(entry) if isinstance(entry, Case) else entry.inputs)} for entry in entries]
     paths = [path for path in dict.fromkeys(path for one in rows for path in one) if not path.startswith("case.")]
     known = [one for one in rows if one]
     differing = [
         path for path in paths
         if len({repr((one[path].si_value, one[path].range)) if path in one else "" for one in known}) > 1
     ]  # fmt: skip
-    table = [(path, *[one[path].user_value if path in one else "-" for one in rows]) for path in differing]
+    table = [(path, *[_plain(one[path].user_value) if path in one else "-" if one else "not kept" for one in rows]) for path in differing]
     return Sheet(f"Inputs that differ ({len(paths) - len(differing)} are the same)", ("input", *names), table)
 
 
@@ -95,15 +100,13 @@ def sentence_of(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> s
 def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> Answer:
     """Run each case, take each finished run as it is, and put them side by side; all are compared with the first.
 
-    CaseError for fewer than two or more than MOST_CASES entries, and where none is a case (whose title heads the page).
+    CaseError for fewer than two or more than MOST_CASES entries. The first one's title heads the page.
     """
     from sleevelift.report.files import distinct_names
 
     if not 2 <= len(entries) <= MOST_CASES:
         raise refused("compare", f"takes 2 to {MOST_CASES} cases")
     cases = [entry for entry in entries if isinstance(entry, Case)]
-    if not cases:
-        raise refused("compare", "needs at least one case file among the folders of finished runs")
     names = distinct_names([entry.name for entry in entries])
     fresh = iter(kept_runs(cases, work))
     results: list[Run | FinishedRun] = [next(fresh) if isinstance(entry, Case) else entry for entry in entries]
@@ -127,11 +130,11 @@ def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> 
         from sleevelift.plots.studies import write_compare
 
         return write_compare(
-            cases[0], sentence_of(names, results), names, [r.measures for r in results], [r.traces for r in results], path
+            entries[0], sentence_of(names, results), names, [r.measures for r in results], [r.traces for r in results], path
         )
 
     sheets = [input_sheet(names, entries), sheet, _check_sheet(names, results)]
     header = ["measure", "unit", *names, *[f"{name} minus {names[0]}" for name in names[1:]]]
     return Answer(
-        "compare", cases[0], sentence_of(names, results), sheets, notes, header, rows, data, draw
+        "compare", entries[0], sentence_of(names, results), sheets, notes, header, rows, data, draw
     )

@@ -9,8 +9,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from sleevelift.case.show import Row
 from sleevelift.checks import Check
 from sleevelift.plant.names import NAMES
+from sleevelift.plots.words import KIND_WORDS
 from sleevelift.study.run_store import KEPT_TRACES
 from sleevelift.study.values import refused
 
@@ -18,12 +20,32 @@ LARGEST_FILE = 200e6
 """bytes. A file longer than that was not left by a run."""
 
 
+class RunTitle(NamedTuple):
+    """The [case] table of a finished run, as far as it is kept."""
+
+    title: str
+    kind: str
+    invented: bool
+
+
+class RunGas(NamedTuple):
+    """The [gas] table likewise."""
+
+    name: str
+
+
 class FinishedRun(NamedTuple):
-    """What a comparison needs of a finished run; named as in `sleevelift.run.Result`."""
+    """What a comparison needs of a finished run; named as in `sleevelift.run.Result` and in a case."""
 
     name: str
     sha256: str
     """of the case file it was run from"""
+    changes: dict[str, Any]
+    """what was set after the file was read"""
+    case: RunTitle
+    gas: RunGas
+    inputs: list[Row]
+    """every value of its case; none where an older version has not kept them"""
     measures: dict[str, float | None]
     outcome: str
     checks: list[Check]
@@ -42,12 +64,38 @@ def read_run(folder: Path) -> FinishedRun:
             for c in table["checks"]
         ]
         failure = None if table["failure"] is None else str(table["failure"])
+        head, inputs = table["case"], [_input(row) for row in table.get("inputs", [])]
+        gas = next((str(row.si_value) for row in inputs if row.path == "gas.name"), "gas not kept")
         return FinishedRun(
-            folder.resolve().name, str(table["provenance"]["case_sha256"]), measures, str(table["outcome"]), checks,
+            folder.resolve().name, str(table["provenance"]["case_sha256"]),
+            dict(table["provenance"]["changed_after_reading"]),
+            RunTitle(str(head["title"]), _kind(head["kind"]), bool(head["invented"])),
+            RunGas(gas), inputs, measures, str(table["outcome"]), checks,
             _traces(folder / "traces.csv"), failure,
         )  # fmt: skip
     except (KeyError, TypeError, AttributeError, ValueError):
         raise refused(str(folder / "result.json"), "is not what `sleevelift run` leaves") from None
+
+
+def _kind(text: Any) -> str:
+    """A kind of case; ValueError for any other."""
+    if text not in KIND_WORDS:
+        raise ValueError("no kind of case")
+    return str(text)
+
+
+def _input(row: Any) -> Row:
+    """A row of the inputs as `sleevelift.case.show` makes it; lists as tuples."""
+    span = row["range"]
+    return Row(
+        str(row["path"]), _frozen(row["si_value"]), str(row["si_unit"]), str(row["user_value"]), row["origin"], str(row["meaning"]),
+        str(row["reason"]), None if span is None else (float(span[0]), float(span[1])),
+    )  # fmt: skip
+
+
+def _frozen(value: Any) -> Any:
+    """A value of a case as JSON holds it, lists as tuples."""
+    return tuple(_frozen(part) for part in value) if isinstance(value, list) else value
 
 
 def _table(path: Path) -> dict[str, Any]:
