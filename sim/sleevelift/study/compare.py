@@ -3,12 +3,12 @@
 difference = value - value of the first case;   per cent of the first where that is not 0
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from sleevelift.case.schema import Case
-from sleevelift.case.show import case_rows
+from sleevelift.case.show import Row, case_rows
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.shown import in_column, on_screen, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet
@@ -73,7 +73,11 @@ def input_sheet(names: Sequence[str], entries: Sequence[Case | FinishedRun]) -> 
         path for path in paths
         if len({repr((one[path].si_value, one[path].range)) if path in one else "" for one in known}) > 1
     ]  # fmt: skip
-    table = [(path, *[_plain(one[path].user_value) if path in one else "-" if one else "not kept" for one in rows]) for path in differing]
+
+    def cell(one: Mapping[str, Row], path: str) -> str:
+        return _plain(one[path].user_value) if path in one else "-" if one else "not kept"
+
+    table = [(path, *[cell(one, path) for one in rows]) for path in differing]
     return Sheet(f"Inputs that differ ({len(paths) - len(differing)} are the same)", ("input", *names), table)
 
 
