@@ -90,12 +90,12 @@ def test_any_value_at_any_key(data: st.DataObject, name: str) -> None:
         raw[table][data.draw(st.sampled_from(sorted(raw[table])))] = data.draw(TOML_VALUES)
     else:
         raw[table] = data.draw(TOML_VALUES)
-    original = read._toml
-    read._toml = lambda text, file: raw  # type: ignore[assignment]
+    original = read.tables_of
+    read.tables_of = lambda text: raw  # type: ignore[assignment]
     try:
         loads_or_refuses(TEXTS[name])
     finally:
-        read._toml = original
+        read.tables_of = original
 
 
 @pytest.mark.parametrize("value", HOSTILE, ids=lambda value: value[:20])
