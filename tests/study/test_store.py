@@ -103,6 +103,24 @@ def test_the_key_follows_python(case, monkeypatch):
         store.computing_mark.cache_clear()
 
 
+def test_parts_of_a_delivered_study_are_removed_by_the_next(tmp_path):
+    """Those of one that was stopped stay, and so do those that the next one used."""
+
+    def used(key, at):
+        (tmp_path / PARTS / key).mkdir(parents=True, exist_ok=True)
+        (tmp_path / PARTS / key / "manifest.json").write_text("{}")
+        os.utime(tmp_path / PARTS / key / "manifest.json", (at, at))
+
+    used("stopped", 100.0)
+    for key, at in (("a", 1000.0), ("a2", 1001.0)):  # a study of two stages
+        used(key, at)
+    store.leave_delivered(tmp_path, 999.5)
+    used("a", 2000.0)
+    used("b", 2001.0)
+    store.leave_delivered(tmp_path, 2000.0)
+    assert sorted(path.name for path in (tmp_path / PARTS).iterdir()) == ["a", "b", "stopped"]
+
+
 def test_a_worker_with_another_program_computes_nothing():
     """Its numbers would come back without a word under this one's provenance."""
     assert store.marked(store.computing_mark(), max, 1, 2) == 2

@@ -104,6 +104,7 @@ def study(
     from sleevelift.study.answer import deliver
     from sleevelift.study.cluster import ClusterLost
     from sleevelift.study.finished_run import read_run
+    from sleevelift.study.store import leave_delivered
     from sleevelift.study.values import together
 
     folder = out or DEFAULT_FOLDER / f"{safe_name(paths[0].stem)}-{name}"
@@ -120,7 +121,9 @@ def study(
         for entry in entries:
             if isinstance(entry, Case):
                 prepare(entry)
+        began = time.time()
         deliver(make(entries, folder), folder, console(plain_width=WIDE))
+        leave_delivered(folder, began)
     except (CaseError, GasError) as error:
         note(str(error))
         code = EXIT_UNUSABLE

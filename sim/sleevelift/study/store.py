@@ -12,6 +12,7 @@ import contextlib
 import hashlib
 import io
 import json
+import shutil
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from functools import lru_cache
@@ -291,6 +292,22 @@ def computed(
         for number, lanes in enumerate(chunks)
     ]
     return joined(finished(pieces, work, _read_part, part_bytes))
+
+
+DELIVERED = "delivered"
+"""File in the folder of parts whose study has been delivered: the next one may remove them."""
+
+
+def leave_delivered(folder: Path, began: float) -> None:
+    """After a study that began at `began` (s since the epoch) was delivered: mark the parts it used, and remove those of a study
+    delivered before that it did not use. Parts of a study that was stopped stay: it goes on from them."""
+    for manifest in (folder / PARTS).glob("*/manifest.json"):
+        mark = manifest.parent / DELIVERED
+        with contextlib.suppress(OSError):
+            if manifest.stat().st_mtime >= began - 1.0:
+                mark.touch()
+            elif mark.exists():
+                shutil.rmtree(manifest.parent)
 
 
 def _part_path(place: Path, number: int) -> Path:
