@@ -15,9 +15,28 @@ from sleevelift.case.show import changed_values
 from sleevelift.glands import material_warnings
 from sleevelift.measures import Pulse
 from sleevelift.physics.solenoid import edges_in_order
+from sleevelift.orifice_error import orifice_remark
 from sleevelift.plant.build import Plant
+from sleevelift.plant.params import BOTTLE_SUPPLY, CONSTANT_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.range_sections import counted_paths
-from sleevelift.plant.state import D_LIT, G_OUT, S_FUEL, S_FUEL_INJECTOR, S_OXIDIZER, S_OXIDIZER_INJECTOR, S_SUPERSATURATED
+from sleevelift.plant.state import (
+    D_LIT,
+    G_OUT,
+    S_BOTTLE_P,
+    S_BOTTLE_T,
+    S_FUEL,
+    S_FUEL_INJECTOR,
+    S_LIFT_P,
+    S_LIFT_T,
+    S_OXIDIZER,
+    S_OXIDIZER_INJECTOR,
+    S_PLENUM_P,
+    S_PLENUM_T,
+    S_SUPERSATURATED,
+    S_SUPPLY_P,
+    S_TUBE_P,
+    S_TUBE_T,
+)
 from sleevelift.ratings import bara, spelled, unrated
 from sleevelift.slips import doubts, gas_hazard, slips
 
@@ -286,6 +305,22 @@ def _leaks(case: Case) -> list[str]:
     return out
 
 
+def _orifices(plant: Plant, raw: Any) -> list[str]:
+    """The orifice law's error where the run's gas is dense enough for one."""
+    supply = plant.record[0]["supply"]
+    signals = {"tube": (S_TUBE_P, S_TUBE_T), "lift chamber": (S_LIFT_P, S_LIFT_T)}
+    if supply["kind"] == REGULATED_SUPPLY:
+        signals["plenum"] = S_PLENUM_P, S_PLENUM_T
+    if supply["kind"] in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
+        signals["bottle"] = S_BOTTLE_P, S_BOTTLE_T
+    nodes = {name: (raw.outputs[:, p], raw.outputs[:, T]) for name, (p, T) in signals.items()}
+    if supply["kind"] not in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
+        pressures = raw.outputs[:, S_SUPPLY_P]
+        T = supply["state"]["T"] if supply["kind"] == CONSTANT_SUPPLY else supply["temperature"]
+        nodes["supply"] = pressures, np.full(len(pressures), float(T))
+    return orifice_remark(nodes, float(plant.record[0]["ambient_pressure"]), plant.gas)
+
+
 def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, pulses: Sequence[Pulse] = ()) -> list[str]:
     """Every remark on a run: what bears on this case, then what holds for every case."""
     invented = ["Invented numbers: nobody's hardware, no tested values."] if case.case.invented else []
@@ -307,6 +342,7 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, p
         *_ignition(found, case, plant),
         *_line(found, case, plant, raw),
         *_gas(raw),
+        *_orifices(plant, raw),
         *_leaks(case),
         *GENERAL,
     ]

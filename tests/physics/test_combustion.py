@@ -88,16 +88,18 @@ def test_throat_is_continuous_and_shuts_at_ambient():
 
 
 def test_hard_start_estimate():
-    """Proportional to the pool's mass, ambient pressure without one, highest near the best mixture."""
+    """A power 1.03 of the pool's mass above 5 bar, ambient pressure without one, highest near the best mixture."""
     ideal = np.array(mixture_curve(O_F, C_STAR, G, 1.0, 390.0, 250.0))
 
     def over(o, f):
         return hard_start_pressure(o, f, 1e-3, P_AMB, ideal, 0, COUNT) - P_AMB
 
     assert over(0.0, 0.0) == 0.0 and over(-1e-6, 0.0) == 0.0
-    assert over(2.8e-3, 2e-3) == pytest.approx(2.0 * over(1.4e-3, 1e-3), rel=1e-12)
+    assert over(2.8e-3, 2e-3) == pytest.approx(2.0**1.03 * over(1.4e-3, 1e-3), rel=1e-12)
+    assert over(1.4e-4, 1e-4) == pytest.approx(2.0 * over(0.7e-4, 0.5e-4), rel=1e-12)
     m = 2.4e-3
-    assert over(1.4e-3, 1e-3) == pytest.approx(1.14 * m * gamma_squared(1.14) * 1715.0**2 / 1e-3, rel=1e-12)
+    plain = 1.14 * m * gamma_squared(1.14) * 1715.0**2 / 1e-3
+    assert over(1.4e-3, 1e-3) == pytest.approx(plain * (plain / 5e5) ** 0.03, rel=1e-12)
     assert over(1.4e-3, 1e-3) > over(0.5e-3, 1.9e-3) > 0.0
 
 

@@ -7,6 +7,7 @@ import math
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from _record import held
 from sleevelift import combustion_tables
@@ -128,6 +129,32 @@ def test_closed_chamber_explosion_of_oxygen_and_methane(gas):
     row = table.chamber_gas("oxygen", "methane", 3.0, 20 * BAR, gas)
     estimate = burned_pool_pressure(row.c_star, row.exponent, 5.0) / BAR
     held("k-hard-LOXCH-5.0-estimate", "the same, the program's estimate", source, 78.494, estimate, 0.02, "bar")
+
+
+POOLS = [
+    ("oxygen", "ethanol", (0.6, 1.0, 1.4, 2.0)),
+    ("oxygen", "methane", (2.0, 3.0, 4.0)),
+    ("oxygen", "rp-1", (1.5, 2.6)),
+    ("nitrous-oxide-gas", "ethanol", (2.5, 4.5)),
+]
+"""Pairs and mass ratios, rich to lean of the best."""
+
+
+@pytest.mark.parametrize(("oxidizer", "fuel", "ratios"), POOLS)
+@pytest.mark.parametrize("bar", [10.0, 20.0, 60.0])
+def test_the_printed_hard_start_errs_high(gas, oxidizer, fuel, ratios, bar):
+    """The program's estimate, of a table made at so many bar, against equilibrium from 1 to 20 kg/m3: never low."""
+    from sleevelift.physics.combustion import hard_start_pressure
+    from sleevelift.plant.mixture_table import mixture_curve
+
+    for ratio in ratios:
+        row = table.chamber_gas(oxidizer, fuel, ratio, bar * BAR, gas)
+        curve = np.array(mixture_curve((0.3, 20.0), (row.c_star,) * 2, (row.exponent,) * 2, 1.0, row.c_star, row.c_star))
+        for pool in (1.0, 3.0, 10.0, 20.0):
+            fuel_mass = pool / (1.0 + ratio)
+            got = hard_start_pressure(pool - fuel_mass, fuel_mass, 1.0, 0.0, curve, 0, len(curve) // 9)
+            over = got / table.explosion_pressure(oxidizer, fuel, ratio, pool, gas) - 1.0
+            assert 0.0 <= over <= 0.14, (ratio, pool, over)
 
 
 def test_c_star_of_a_perfect_gas():

@@ -308,7 +308,8 @@ def _pool_pressure(run: Run, oxidizer: float, fuel: float) -> float:
     if total <= 0:
         return m.ambient_pressure
     square, g = m.pooling.at(oxidizer / total)
-    return g * total * gamma_function(g) ** 2 * square / m.volume + m.ambient_pressure
+    p = g * total * gamma_function(g) ** 2 * square / m.volume
+    return p * max(1.0, p / 5e5) ** 0.03 + m.ambient_pressure
 
 
 def _ignition(run: Run, M: dict[str, float | None], cut: dict[str, np.ndarray], pulse: Pulse, first: bool) -> None:

@@ -1,6 +1,7 @@
 """Where each number of a gas's flat table stands: the one description shared by the builder and the look-up.
 
-    table = [ header (32) | edge_fresh (n_edge) | edge_supersaturated (n_edge) | coefficients (n_x + 2, 3, n_y + 2) ]
+    table = [ header (32) | edge_fresh (n_edge) | edge_supersaturated (n_edge) | coefficients (n_x + 2, 3, n_y + 2)
+              | gibbs (n_gibbs) | wet (n_wet, 5) ]
 
 The table of a real gas is a bicubic B-spline on a uniform grid (X, Y), two continuous derivatives, over
 
@@ -71,6 +72,20 @@ NEAR = 26
 """-. k, the share of nodes that u_a places."""
 Y_TOP = 27
 """J/kg. y at the upper edge of the grid."""
+GIBBS = 28
+"""Index of `gibbs`; `wet` is the rest of the table."""
+N_GIBBS = 29
+WET_START = 30
+"""Natural logarithm of the lowest pressure of `wet`, Pa."""
+WET_SCALE = 31
+"""Intervals of `wet` per unit of that logarithm."""
+
+GIBBS_PRESSURE = 1e5
+"""Pa. `gibbs` holds h - T s, J/kg, of the ideal gas at this pressure, at temperatures spaced evenly from EDGE_START to T_MAX."""
+
+SATURATED = 5
+"""`wet` holds, at pressures spaced evenly in the logarithm, entropy of boiling liquid and dew J/kg/K, their energy J/kg, and the
+dew's temperature K."""
 
 HEADER = 32
 """Numbers before the edges."""

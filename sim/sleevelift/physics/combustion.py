@@ -86,9 +86,16 @@ def throat_choked(p, g, p_amb):
     return p_amb <= throat_factors(g)[1] * p
 
 
+SUPPRESSION, SUPPRESSED_ABOVE = 0.03, 5e5
+"""-, Pa. Pressure suppresses dissociation: what burns in a closed chamber ends up to (p/p_table)^0.03 higher than c* and g of a
+table made at p_table say. From twice SUPPRESSED_ABOVE up the tables count as made at that pressure, so the estimate errs high."""
+
+
 @bare_kernel
 def hard_start_pressure(oxidizer, fuel, volume, p_amb, curve, start, count):
-    """Pressure if all of the pool burned at once in the closed chamber, Pa: g m (Gamma c*)^2/V + p_amb. An estimate, no bound.
+    """Pressure if all of the pool burned at once in the closed chamber, Pa, or up to 10 % more. An estimate, no bound.
+
+        p = g m (Gamma c*)^2/V, times (p/SUPPRESSED_ABOVE)^SUPPRESSION where that is above 1; + p_amb
 
     `curve` is the mixture curve without efficiency (constant-volume burning is hotter by the factor g).
     """
@@ -96,4 +103,5 @@ def hard_start_pressure(oxidizer, fuel, volume, p_amb, curve, start, count):
     if m <= 0.0:
         return p_amb
     c2, g = mixture(max(oxidizer, 0.0) / m, curve, start, count)
-    return g * m * gamma_squared(g) * c2 / volume + p_amb
+    p = g * m * gamma_squared(g) * c2 / volume
+    return p * max(p / SUPPRESSED_ABOVE, 1.0) ** SUPPRESSION + p_amb

@@ -74,14 +74,6 @@ CLOSE = 1e-12
 MATCH = 1e-9
 """-. Relative residual that `gas_at` accepts (bisection ends at rounding, which p magnifies)."""
 
-EXPANSION_STEP = 0.122
-"""-. Largest Runge-Kutta step in ln p of an isentropic expansion (48 from 350 bar to 1 bar): 1e-8 of the work. Where gas condenses
-on the way, the wet vapour's polytrope takes over at the last step inside the range: longer steps give another estimate (twice as
-long: up to 4 % more)."""
-
-WET_EXPONENT = 1.135
-"""-. Isentropic exponent of a vapour that starts to condense: Zeuner's 1.035 + 0.1 x at x = 1, for steam (from
-memory)."""
 
 SIXTH, TWO_THIRDS = 1.0 / 6.0, 2.0 / 3.0
 
@@ -522,52 +514,3 @@ def speed_of_sound(rho, u, gas):
     """Speed of sound sqrt(n p/rho) (m/s) and status at `rho` (kg/m3, above zero) and `u` (J/kg)."""
     p, T, n, status = gas_state(rho, u, gas)
     return math.sqrt(n * p / rho), status
-
-
-@bare_kernel
-def isentropic_work(p, T, p_end, gas):
-    """Stored energy u_1 - u_2 (J/kg) of gas at `p` (Pa), `T` (K) expanding at constant entropy to `p_end` (Pa), and
-    status.
-
-    The stored energy of pressure testing: all the work of the expansion, that done on the surroundings at `p_end`
-    included.
-
-        d ln rho = d ln p / n,   du = p d rho / rho^2 = (p/rho) d ln p / n         (Runge-Kutta 4 in ln p)
-
-    0 if p <= p_end. Where the expansion runs off the range (condensing, more than 5 K supersaturated) the table is
-    used to that point, and the rest is the wet vapour's polytrope, w = p/rho/(n - 1) (1 - (p_end/p)^((n - 1)/n)) with
-    n = WET_EXPONENT; status 1. From 200 to 350 bar and 250 to 293 K that comes within 6 % of the equilibrium
-    expansion of nitrogen, argon and air; colder, denser gas is off by more. Off the range at `p`, `T`: NaN and status
-    2.
-    """
-    rho, u_start, status = gas_at(p, T, gas)
-    if status == OUTSIDE or not p_end > 0.0:
-        return math.nan, OUTSIDE
-    if p <= p_end:
-        return 0.0, status
-    steps = int(math.log(p / p_end) / EXPANSION_STEP) + 1
-    step = math.log(p_end / p) / steps
-    log_p, log_rho, u, worst = math.log(p), math.log(rho), u_start, status
-    for _ in range(steps):
-        half = 0.5 * step
-        r_1, u_1, status_1 = _isentropic_slopes(log_p, log_rho, u, gas)
-        r_2, u_2, status_2 = _isentropic_slopes(log_p + half, log_rho + half * r_1, u + half * u_1, gas)
-        r_3, u_3, status_3 = _isentropic_slopes(log_p + half, log_rho + half * r_2, u + half * u_2, gas)
-        r_4, u_4, status_4 = _isentropic_slopes(log_p + step, log_rho + step * r_3, u + step * u_3, gas)
-        worst = max(worst, max(max(status_1, status_2), max(status_3, status_4)))
-        if worst == OUTSIDE:
-            surplus = WET_EXPONENT - 1.0
-            rest = 1.0 - math.exp((math.log(p_end) - log_p) * surplus / WET_EXPONENT)
-            return u_start - u + math.exp(log_p - log_rho) / surplus * rest, SUPERSATURATED
-        log_p += step
-        log_rho += step / 6.0 * (r_1 + 2.0 * r_2 + 2.0 * r_3 + r_4)
-        u += step / 6.0 * (u_1 + 2.0 * u_2 + 2.0 * u_3 + u_4)
-    return u_start - u, worst
-
-
-@bare_kernel
-def _isentropic_slopes(log_p, log_rho, u, gas):
-    """d ln rho/d ln p (-) and du/d ln p (J/kg) at constant entropy, and the status of the state."""
-    rho = math.exp(log_rho)
-    p, T, n, status = gas_state(rho, u, gas)
-    return 1.0 / n, math.exp(log_p) / (rho * n), status

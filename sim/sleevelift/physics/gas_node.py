@@ -9,6 +9,7 @@ Volumes: V_lift = V0 + A_l x, V_spring = V0 - A_t x, the others constant.
 
 from sleevelift.jit import bare_kernel, inline_kernel
 from sleevelift.jit.packed import all_of, choose, first_without
+from sleevelift.physics.expansion import isentropic_work
 from sleevelift.physics.gas import (
     content_place,
     gas_at,
@@ -16,7 +17,6 @@ from sleevelift.physics.gas import (
     gas_state_gradient,
     gas_state_gradients_at,
     gas_states_at,
-    isentropic_work,
 )
 from sleevelift.physics.restriction import choked_flux
 
@@ -96,7 +96,7 @@ def wall_heat(coefficient_area, wall_temperature, T):
 def expansion_energy(p, T, p_end, gas):
     """Energy per volume of gas at p, T that an isentropic expansion to p_end sets free, J/m3: rho (u_1 - u_2s).
 
-    p, p_end Pa; T K; 0 for p <= p_end or outside the gas range. See `gas.isentropic_work` for gas that condenses on the way.
+    p, p_end Pa; T K; 0 for p <= p_end or outside the gas range. See `expansion.isentropic_work` for gas that condenses on the way.
     """
     rho, u, status = gas_at(p, T, gas)
     if status >= 2 or p <= p_end:

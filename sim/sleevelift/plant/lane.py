@@ -138,6 +138,7 @@ def solve_lane(par, y, discrete_state, event_memory, inside, side_states, w, sid
     if start(y, discrete_state, event_memory, par) != 0:
         return OUT_OF_RANGE, 0, 0
     plant = par[0]
+    event_memory[M_TOLERANCE] = w.rtol
     t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = main
     status = integrate(
         0.0, plant.instants.end, y, discrete_state, event_memory, par, w,

@@ -51,17 +51,18 @@ from sleevelift.plant.state import *  # noqa: F403 - the index names are this ro
 
 TURNING_SPEED = 1e-12
 """m/s. A sleeve set in motion from rest turns back when its speed passes this on the wrong side of zero."""
-STUCK_SLACK = 1e-3
-"""-. A sleeve stuck part-way breaks away when the net force exceeds breakaway by this share (0.05 N, microseconds): without it a
-force that lingers at breakaway would set it going and stop it again without end."""
-LEAST_SLACK = 1e-4
-"""-. The same as a share of the spring's preload, added: it holds where there is next to no friction, and the force at which a
-sleeve floats is known no better."""
+STANDSTILL_SLACK = 0.01
+"""-. Times the run's tolerance, of breakaway and preload together: so much more than breakaway, and than the force it came to rest
+under, moves a sleeve that stands between seat and stop. It falls with the tolerance, and is there for rounding alone."""
 
 
 @bare_kernel
-def mode_guards(y, discrete_state, outputs, plant, g):
-    """The two guards of the sleeve's mode."""
+def mode_guards(y, discrete_state, event_memory, outputs, plant, g):
+    """The two guards of the sleeve's mode.
+
+    A sleeve slowed to rest by less than breakaway allows has been so by the errors of the steps only. It goes on when the force
+    rises above that under which it stopped, which in the limit is breakaway: the trend decides, so it neither waits nor chatters.
+    """
     mode = discrete_state[D_MODE]
     x = y[plant.index.lift_height]
     v = y[plant.index.speed]
@@ -69,9 +70,9 @@ def mode_guards(y, discrete_state, outputs, plant, g):
     if mode == SEATED:
         g[G_MODE_A] = limit - outputs[S_NET]
     elif mode == STUCK:
-        held = (1.0 + STUCK_SLACK) * limit + LEAST_SLACK * plant.sleeve.preload
-        g[G_MODE_A] = held - outputs[S_NET]
-        g[G_MODE_B] = held + outputs[S_NET]
+        held = limit + STANDSTILL_SLACK * event_memory[M_TOLERANCE] * (limit + plant.sleeve.preload)
+        g[G_MODE_A] = held + max(event_memory[M_EXCESS], 0.0) - outputs[S_NET]
+        g[G_MODE_B] = held - min(event_memory[M_EXCESS], 0.0) + outputs[S_NET]
     elif mode == SLIDING_UP:
         g[G_MODE_A] = v + TURNING_SPEED
         g[G_MODE_B] = plant.sleeve.stroke - x
@@ -99,7 +100,7 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
     index = plant.index
     for i in range(N_GUARD):
         g[i] = 1.0
-    mode_guards(y, discrete_state, outputs, plant, g)
+    mode_guards(y, discrete_state, event_memory, outputs, plant, g)
     if resting(discrete_state, plant):
         if discrete_state[D_SETTLED] == 0 and discrete_state[D_ON] == 0:
             g[G_SETTLED] = unsettled(discrete_state, event_memory, outputs, plant)
@@ -210,9 +211,9 @@ def turning_point(t, y, discrete_state, event_memory, outputs, plant):
     limit = breakaway_force(outputs[S_RUN], plant.friction.ratio)
     up = discrete_state[D_MODE] == SLIDING_UP
     if sticks(outputs[S_NET], limit) or (outputs[S_NET] > 0.0) == up:
-        discrete_state[D_MODE] = (
-            STUCK  # a sleeve that was slowed to rest cannot go on the same way: the force has lingered at breakaway
-        )
+        # a sleeve that was slowed to rest cannot go on the same way: the force has lingered at breakaway
+        discrete_state[D_MODE] = STUCK
+        event_memory[M_EXCESS] = max(outputs[S_NET] - limit, 0.0) + min(outputs[S_NET] + limit, 0.0)
     else:
         discrete_state[D_MODE] = SLIDING_DOWN if up else SLIDING_UP
 
