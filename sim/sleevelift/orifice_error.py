@@ -98,5 +98,5 @@ def orifice_remark(nodes: Mapping[str, tuple[NDArray[np.float64], NDArray[np.flo
         return []
     return [
         f"Choked flow out of the {name} is overstated by {error:.1%} at its densest ({p / 1e5:.4g} bar absolute, {T:.0f} K): the "
-        "orifice law takes the gas's exponent as constant. Fill and vent times are too short by about as much."
+        "orifice law takes the gas's exponent as constant. Times that hang on this flow are too short by about as much."
     ]
