@@ -14,8 +14,8 @@ from sleevelift.case.schema import Case
 from sleevelift.case.show import changed_values
 from sleevelift.glands import material_warnings
 from sleevelift.measures import Pulse
-from sleevelift.physics.solenoid import edges_in_order
 from sleevelift.orifice_error import orifice_remark
+from sleevelift.physics.solenoid import edges_in_order
 from sleevelift.plant.build import Plant
 from sleevelift.plant.params import BOTTLE_SUPPLY, CONSTANT_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.range_sections import counted_paths

@@ -76,8 +76,9 @@ M_TOLERANCE = 17
 N_MEMO = 18
 """M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak). M_DAMPING: instant from
 which the lines of a closed valve were last watched for cavities, s. M_POOL_CLOSED: instant from which a leak is kept apart from
-the pool, s. M_EXTRA: oxidizer that leaked before the command and counts in the hard-start estimate, kg. M_EXCESS: what the net force exceeded breakaway by
-where the sleeve last came to rest between seat and stop, N, opening positive. M_TOLERANCE: relative tolerance of the run."""
+the pool, s. M_EXTRA: oxidizer that leaked before the command and counts in the hard-start estimate, kg. M_EXCESS: what the net
+force exceeded breakaway by where the sleeve last came to rest between seat and stop, N, opening positive. M_TOLERANCE: relative
+tolerance of the run."""
 
 # signals (float64), recomputed by the right-hand side at every stored point
 S_SUPPLY_P = 0
