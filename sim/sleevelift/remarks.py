@@ -17,7 +17,7 @@ from sleevelift.measures import Pulse
 from sleevelift.orifice_error import orifice_remark
 from sleevelift.physics.solenoid import edges_in_order
 from sleevelift.plant.build import Plant
-from sleevelift.plant.params import BOTTLE_SUPPLY, CONSTANT_SUPPLY, REGULATED_SUPPLY
+from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.range_sections import counted_paths
 from sleevelift.plant.state import (
     D_LIT,
@@ -316,8 +316,7 @@ def _orifices(plant: Plant, raw: Any) -> list[str]:
     nodes = {name: (raw.outputs[:, p], raw.outputs[:, T]) for name, (p, T) in signals.items()}
     if supply["kind"] not in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
         pressures = raw.outputs[:, S_SUPPLY_P]
-        T = supply["state"]["T"] if supply["kind"] == CONSTANT_SUPPLY else supply["temperature"]
-        nodes["supply"] = pressures, np.full(len(pressures), float(T))
+        nodes["supply"] = pressures, np.full(len(pressures), float(supply["temperature"]))
     return orifice_remark(nodes, float(plant.record[0]["ambient_pressure"]), plant.gas)
 
 

@@ -24,8 +24,8 @@ def standing(tolerance):
     rest = next(e.instant for e in result.timeline if e.mode_after == "stuck")
     moves = next(e.instant for e in result.timeline if e.mode_before == "stuck")
     k = int(np.searchsorted(result.traces["time"], rest))
-    # creeping after the force it swings on its spring (14 ms a swing), and may come to rest once in each swing before it is at the stop
-    assert sum(e.mode_after == "stuck" for e in result.timeline) < 12, "it chatters"
+    # creeping after the force it swings on its spring (14 ms) and may come to rest once in each: 8 times up, 15 down
+    assert sum(e.mode_after == "stuck" for e in result.timeline) < 25, "it chatters"
     return rest, result.traces["lift"][k], result.traces["lift_chamber_pressure"][k], moves
 
 
