@@ -156,6 +156,13 @@ BROKEN = [
         "around a post of 50.2655 mm: they run into each other",
     ),
     ("spigot_clears_nose", with_key(HOT, "seat", "spigot_clearance", '"0.75 mm"'), "narrower than the nose below it (17.6 mm)"),
+    (
+        "leaks_given_once",
+        with_key(
+            DRY, "seals", "outside_leak_check", '{ start = "6.7 bara", end = "6.9 bara", time = "300 s", volume = "20 cm3" }'
+        ),
+        "must be no more than start",
+    ),
     ("gaps_leave_metal", with_key(HOT, "slots", "clearance", '"0.8 mm"'), "its bore, 17.6 mm, must be below nose_diameter"),
     ("gaps_leave_metal", with_key(HOT, "seat", "spigot_clearance", '"1.5 mm"'), "must leave a spigot, 16 mm, around the post"),
     ("gaps_leave_metal", with_key(HOT, "seat", "land_width", '"1 mm"'), "the cone between seat and nose (0.989949 mm"),

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from sleevelift.case.faults import CaseError
+from sleevelift.case.leaks import gas_of_check
 from sleevelift.case.read import load_case, with_values
 from sleevelift.cli import app
 from sleevelift.constants import STANDARD_GRAVITY
@@ -14,7 +15,7 @@ from sleevelift.study import leak_sheet
 from sleevelift.study.leak_command import write_case
 from sleevelift.study.leak_points import no_lift_pressure, points, pressure_to_use
 from sleevelift.study.leak_readings import answered, area_to_use, gap_form, measured_of
-from sleevelift.study.leak_sheet import Rig, gas_of_check, row_of, sheet_rows
+from sleevelift.study.leak_sheet import Rig, row_of, sheet_rows
 from typer.testing import CliRunner
 
 CASES = Path(__file__).resolve().parents[2] / "cases"

@@ -2,6 +2,7 @@
 
 from sleevelift.case.check_parts import Faults, missing, mm, refused
 from sleevelift.case.facts import Facts
+from sleevelift.case.gases import ADMITTED, plain_name
 from sleevelift.sizing.gland_bounds import ring_of_code
 from sleevelift.sizing.seal_materials import MATERIALS
 
@@ -61,3 +62,28 @@ def _groove(facts: Facts, table: str, seal: str) -> Faults:
     elif depth is not None and abs(depth - room) > SAME_LENGTH:
         rule = f"is {mm(depth)} deep by groove_depth, and {mm(room)} by {seal}_diameter ({mm(facing)}): give one of the two"
         yield refused(facts, f"{table}.groove_diameter", rule)
+
+
+def leaks_given_once(facts: Facts) -> Faults:
+    """A leak is an area, or what a check showed, or a gap; a check falls, and not below ambient, with a known gas."""
+    for seal in ("piston", "post", "outside"):
+        area, check, gap = f"seals.{seal}_leak_area", f"seals.{seal}_leak_check", f"seals.{seal}.leak_clearance"
+        given = [path for path in (area, check, gap) if facts.has(path)]
+        if len(given) > 1 and area in given:
+            others = " and ".join(path.removeprefix("seals.") for path in given if path != area)
+            yield refused(facts, area, f"is given beside {others}: give one of them")
+        elif len(given) > 1:
+            yield refused(facts, gap, f"is given beside {seal}_leak_check: give one of the two")
+        if facts.has(check):
+            yield from _falls(facts, check)
+
+
+def _falls(facts: Facts, check: str) -> Faults:
+    sizes, ambient = facts.numbers(f"{check}.start", f"{check}.end"), facts.get("ambient.pressure")
+    if sizes and not sizes[1] <= sizes[0]:
+        yield refused(facts, f"{check}.end", "must be no more than start (the volume leaks to ambient)")
+    elif sizes and ambient is not None and not ambient <= sizes[1]:
+        yield refused(facts, f"{check}.end", "must be at least the ambient pressure it leaks to")
+    gas = facts.get(f"{check}.gas")
+    if isinstance(gas, str) and plain_name(gas) not in ADMITTED:
+        yield refused(facts, f"{check}.gas", f"must be one of {', '.join(ADMITTED)}")

@@ -95,6 +95,7 @@ CHECKS: tuple[Callable[[Facts], Faults], ...] = (
     check_machine.spring_fits,
     check_machine.seals_known,
     check_seals.glands_whole,
+    check_seals.leaks_given_once,
     check_wet.feeds_complete,
     check_wet.slots_fit,
     check_wet.slot_metals_known,

@@ -170,6 +170,31 @@ def _combustion(name: str) -> Callable[[Case], Any]:
     return value
 
 
+def _leak_area(seal: str) -> Callable[[Case], float]:
+    def value(case: Case) -> float:
+        seals = case.seals
+        entry = None if seal == "outside" else getattr(seals, seal)
+        if getattr(seals, f"{seal}_leak_check") is None and (entry is None or entry.leak_clearance is None):
+            return 0.0
+        from sleevelift.case.leaks import leak_area  # loads scipy, which a case without such a leak does not need
+
+        return leak_area(case, seal)
+
+    return value
+
+
+def _leak_rules() -> list[Rule]:
+    """Areas of leaks from what a check showed, or from a gap; tight where the case gives neither."""
+    rules = []
+    for seal in ("piston", "post", "outside"):
+        paths = [f"seals.{seal}_leak_check.{name}" for name in ("start", "end", "time", "volume", "gas", "taken_as")]
+        paths += [f"seals.{seal}_leak_discharge_coefficient"]
+        paths += [f"seals.{seal}.{name}" for name in ("leak_clearance", "leak_length") if seal != "outside"]
+        because = "from its leak check or its gap; tight where neither is given"
+        rules.append(Rule(f"seals.{seal}_leak_area", tuple(paths), "derived", _leak_area(seal), because))
+    return rules
+
+
 def _rules() -> tuple[Rule, ...]:
     ambient_pressure, ambient_temperature = "ambient.pressure", "ambient.temperature"
     rules = [
@@ -221,6 +246,7 @@ def _rules() -> tuple[Rule, ...]:
         for position, name in enumerate(("squeeze_friction", "pressure_coefficient")):
             value = _gland_friction(seal, position)
             rules.append(Rule(f"seals.{seal}.{name}", sources, "derived", value, "from cord, groove and hardness"))
+    rules += _leak_rules()
     for side in ("oxidizer", "fuel"):
         sources = tuple(f"{side}.{name}" for name in ("liquid", "temperature", "inlet_pressure"))
         for name in ("density", "viscosity", "vapour_pressure", "bulk_modulus", "molar_mass"):

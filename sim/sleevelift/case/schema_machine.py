@@ -19,14 +19,20 @@ from sleevelift.case.quantity import (
     LineForce,
     Mass,
     Number,
+    Pressure,
     Speed,
     Stiffness,
     Stress,
     Table,
     Temperature,
+    Time,
+    Volume,
     key,
 )
 
+HIGHEST_CHECK = 350e5
+"""Pa absolute. The gas tables end there."""
+_TIGHT = "from its leak check or its gap (leak_clearance); tight where neither is given"
 LARGEST_DIAMETER = 2.0
 """m. Larger than any injector of this kind."""
 STEEL_DENSITY = 7850.0
@@ -186,6 +192,19 @@ class Seal(_Gland):
     leak_length: Length | None = key("length of that gap along the axis", default=None, gt=0.0, le=0.1)
 
 
+class LeakCheck(Table):
+    """A fall of pressure that was read: a closed volume that leaks to ambient, at ambient temperature."""
+
+    start: Pressure = key("pressure at the first reading", gt=0.0, le=HIGHEST_CHECK)
+    end: Pressure = key("pressure at the second reading", gt=0.0, le=HIGHEST_CHECK)
+    time: Time = key("time between the readings", gt=0.0, le=1e6)
+    volume: Volume = key("volume that fell, gauge and hoses included", gt=0.0, le=10.0)
+    gas: str = key("gas of the check", default="nitrogen", reason="the usual one", max_length=40)
+    taken_as: Literal["orifice", "gap"] = key(
+        "what the leak is taken as", default="orifice", reason="one reading fits both; in liquid a hole passes more"
+    )
+
+
 class Seals(Table):
     """The three sliding seals: what they rub and what they leak."""
 
@@ -210,7 +229,8 @@ class Seals(Table):
         default="oxidizer",
         reason="no drain groove",
     )
-    piston_leak_area: Area = key("leak past the piston seal", default=0.0, reason="tight", ge=0.0, le=1e-2)
+    piston_leak_area: Area = key("leak past the piston seal", default=DERIVED, reason=_TIGHT, ge=0.0, le=1e-2)
+    piston_leak_check: LeakCheck | None = key("what a leak check showed of it, instead of the area", default=None)
     piston_leak_discharge_coefficient: Number = key(
         "discharge coefficient of that leak",
         default=0.7,
@@ -219,8 +239,9 @@ class Seals(Table):
         le=1.0,
     )
     outside_leak_area: Area = key(
-        "leak of the lift chamber to the outside (flange seal, fitting)", default=0.0, reason="tight", ge=0.0, le=1e-2
+        "leak of the lift chamber to the outside (flange seal, fitting)", default=DERIVED, reason=_TIGHT, ge=0.0, le=1e-2
     )
+    outside_leak_check: LeakCheck | None = key("what a leak check showed of it, instead of the area", default=None)
     outside_leak_discharge_coefficient: Number = key(
         "discharge coefficient of that leak",
         default=0.7,
@@ -228,7 +249,8 @@ class Seals(Table):
         gt=0.0,
         le=1.0,
     )
-    post_leak_area: Area = key("leak past the post seal", default=0.0, reason="tight", ge=0.0, le=1e-2)
+    post_leak_area: Area = key("leak past the post seal", default=DERIVED, reason=_TIGHT, ge=0.0, le=1e-2)
+    post_leak_check: LeakCheck | None = key("what a leak check showed of it, instead of the area", default=None)
     post_leak_discharge_coefficient: Number = key(
         "discharge coefficient of that leak",
         default=0.7,

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from sleevelift import units
 from sleevelift.case.gases import ADMITTED, plain_name
+from sleevelift.case.leaks import gas_of_check
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import info_at, split, value_at
 from sleevelift.glands import gas_pressure
@@ -29,7 +30,7 @@ from sleevelift.sizing.leakage import (
     orifice_of_reading,
 )
 from sleevelift.study.leak_points import Point, points
-from sleevelift.study.leak_sheet import Rig, gas_of_check
+from sleevelift.study.leak_sheet import Rig
 from sleevelift.study.values import refused
 
 FORM = '"rod: 6.9 bara to 6.7 bara in 300 s, 20 cm3", and a gas after another comma where it is another than the sheet\'s'

@@ -10,13 +10,13 @@ is the time in which a leak to reject shows three times the error of the fall.
 from collections.abc import Callable
 from typing import NamedTuple
 
-from sleevelift.case.gases import ADMITTED, plain_name
+from sleevelift.case.gases import plain_name
+from sleevelift.case.leaks import gas_of_check
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import value_at
 from sleevelift.plant.liquid_sections import clearance_at_running
 from sleevelift.report.static import static_report
 from sleevelift.sizing.leakage import (
-    GAS_CONSTANT,
     Gap,
     Gas,
     Reading,
@@ -57,16 +57,6 @@ class Rig(NamedTuple):
     margin: float
     """-, of the closed sleeve against the test pressure"""
     gas: str
-
-
-def gas_of_check(name: str, temperature: float, pressure: float) -> Gas:
-    """The gas of a check with its viscosity and compressibility (CoolProp). KeyError for one that is none."""
-    from CoolProp.CoolProp import PropsSI
-
-    known = ADMITTED[name]
-    viscosity = float(PropsSI("V", "T", temperature, "P", 101325.0, name))
-    z = float(PropsSI("Z", "T", temperature, "P", pressure, name))
-    return Gas(GAS_CONSTANT / known.gas_constant, known.gamma, viscosity, z)
 
 
 def gas_of_case(case: Case) -> str:
