@@ -405,3 +405,20 @@ for words in {[[str(word) for word in words] for words in COMMANDS]!r}:
     if found[-1][-1] == "True":
         found = loaded()
     assert [words for *words, compiler in found if compiler == "True"] == []
+
+
+def test_a_line_moves_on_a_terminal_only(monkeypatch, capsys):
+    """Seconds are counted while something takes its time, and the line is wiped away; nothing of it goes into a file."""
+    import time
+
+    from sleevelift import cli
+
+    with cli.moving_line("compiling"):
+        time.sleep(0.7)
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    with cli.moving_line("compiling"):
+        time.sleep(1.7)
+    told = capsys.readouterr().err.split("\r")
+    seconds = {line for line in told if line.startswith("compiling ") and line.endswith(" s")}
+    assert len(seconds) >= 2 and told[-1] == "" and told[-2].strip() == ""

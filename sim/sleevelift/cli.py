@@ -146,18 +146,39 @@ def prepare_gas(case: "Case") -> None:
 
 
 @contextmanager
-def working(text: str) -> Iterator[None]:
-    """A turning line while something is computed on a terminal, a plain line elsewhere."""
-    from sleevelift.report.screen import console
-
-    err = console(error=True)
-    if not err.is_terminal:
-        note(text)
+def moving_line(text: str) -> Iterator[None]:
+    """On a terminal's error stream a line that counts the seconds while something takes its time; wiped away at the end."""
+    if not sys.stderr.isatty():
         yield
         return
-    from rich.text import Text
+    import shutil
+    import threading
+    import time
 
-    with err.status(Text(text)):
+    width = shutil.get_terminal_size().columns - 1
+    began, ended = time.monotonic(), threading.Event()
+
+    def tell() -> None:
+        while not ended.wait(0.5):
+            seconds = f" {time.monotonic() - began:.0f} s"
+            print("\r" + text[: width - len(seconds)] + seconds, end="", file=sys.stderr, flush=True)
+
+    teller = threading.Thread(target=tell, daemon=True)
+    teller.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        teller.join()
+        print("\r" + " " * width + "\r", end="", file=sys.stderr, flush=True)
+
+
+@contextmanager
+def working(text: str) -> Iterator[None]:
+    """A line that counts the seconds while something is computed on a terminal, a plain line elsewhere."""
+    if not sys.stderr.isatty():
+        note(text)
+    with moving_line(text):
         yield
 
 
@@ -400,7 +421,7 @@ def check(
         except GasError as error:
             note(f"{case.name}: {error}")
             return EXIT_UNUSABLE
-        with compiled(read.name, "check"):
+        with compiled(read.name, "check"), moving_line(f"{read.name}: checking ..."):
             from sleevelift.report.static import static_report
 
             report = static_report(read)

@@ -81,7 +81,7 @@ def value_text(case: Case, path: str, value: float) -> Any:
 
 def changed_values(case: Case) -> list[tuple[str, str]]:
     """(path, value in the user's unit) of what was set after reading."""
-    usual = _usual_units(case)
+    usual = _usual_units(case) if case.changes else {}
     return [(path, _user_value(case, path, value, _kind(path), usual)) for path, value in case.changes.items()]
 
 

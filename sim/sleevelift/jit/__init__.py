@@ -32,28 +32,45 @@ class Kernel:
         self._code: dict[Any, Any] = {}
         self._latest: Any = None
         self._other: Any = None
-        self._dispatcher: Any = None
+        self._dispatchers: dict[tuple[str, int], Any] = {}
         # what stands outside the package is not in the folder's key
         self._kept = flavour != "generic" and Path(function.__code__.co_filename).is_relative_to(_PACKAGE)
 
+    def _made(self, caller: str) -> Any:
+        """The compiler's side of this kernel for who calls it; loads the compiler."""
+        with _lock:
+            from sleevelift.jit import compiler
+
+            key = caller, compiler.generation
+            if key not in self._dispatchers:
+                maker = compiler.for_python if caller == "python" else compiler.for_code
+                self._dispatchers[key] = maker(self.py_func, self._flavour)
+            return self._dispatchers[key]
+
     @property
     def dispatcher(self) -> Any:
-        """The compiler's side of this kernel; loads the compiler."""
-        with _lock:
-            if self._dispatcher is None:
-                from sleevelift.jit import compiler
-
-                self._dispatcher = compiler.dispatcher_of(self.py_func, self._flavour)
-        return self._dispatcher
+        """The compiler's side of this kernel that Python calls."""
+        return self._made("python")
 
     @property
     def _numba_type_(self) -> Any:
-        return self.dispatcher._numba_type_
+        return self._made("code")._numba_type_
 
-    def __getattr__(self, name: str) -> Any:
-        if name.startswith("__"):
-            raise AttributeError(name)
-        return getattr(self.dispatcher, name)
+    def _by_compiler(self, arguments: tuple[Any, ...]) -> Any:
+        """Call what the compiler makes and keeps by itself."""
+        try:
+            return self.dispatcher(*arguments)
+        except Exception as error:
+            from sleevelift.jit import compiler
+
+            if not compiler.usual_from_now_on(error):
+                raise
+        return self.dispatcher(*arguments)
+
+    @property
+    def stats(self) -> Any:
+        """What the compiler's own cache gave."""
+        return self.dispatcher.stats
 
     def __call__(self, *arguments: Any) -> Any:
         if self._latest is not None:
@@ -72,7 +89,7 @@ class Kernel:
                 if code is not None:
                     self._latest, self._other = code, stored.OTHER_KIND
                     return code(arguments)
-        return self.dispatcher(*arguments)
+        return self._by_compiler(arguments)
 
     def _loaded(self, kinds: tuple[Any, ...], key: tuple[Any, ...], arguments: tuple[Any, ...]) -> Any:
         """The code kept for such arguments, compiled and kept now if there is none; None if it cannot be kept."""
@@ -93,8 +110,10 @@ class Kernel:
                 if code is not None:
                     return code
                 try:
-                    made = compiler.machine_code(self.dispatcher, kinds, arguments)
-                except (AttributeError, TypeError):  # the compiler's insides look otherwise: its own way and cache serve
+                    made = compiler.machine_code(self._made("code"), kinds, arguments)
+                except Exception as error:
+                    if not compiler.usual_from_now_on(error):
+                        raise
                     made = None
                 if made is None or not stored.write(folder, name, key, *made):
                     return None

@@ -4,23 +4,19 @@ With `whole`, `vector_code` and `packed_code`, the only files that mention numba
 """
 
 import contextlib
+import gc
 import os
 import threading
 from collections.abc import Callable, Iterator
+from types import ModuleType
 from typing import Any
 
 # LLVM's -O2, not -O3: less time to compile, the same speed within noise
 os.environ.setdefault("NUMBA_OPT", "2")
 
 import numba as _library  # noqa: E402 - numba reads its options when it is imported
-import numba.np.linalg as _numba_linalg  # noqa: E402
-from llvmlite import binding  # noqa: E402
-from numba.core import compiler as _core_compiler  # noqa: E402
-from numba.core import dispatcher as _dispatcher_module  # noqa: E402
-from numba.core import registry as _registry  # noqa: E402
 
 from sleevelift.cache_folder import can_be_written, is_trusted  # noqa: E402
-from sleevelift.jit import whole  # noqa: E402
 from sleevelift.jit.folder import file_lock, kernel_folder  # noqa: E402
 
 _numba: Any = _library
@@ -32,54 +28,11 @@ KEEPS = (_folder := kernel_folder()) is not None and can_be_written(_folder)
 if KEEPS:
     _numba.config.CACHE_DIR = str(_folder)
 
-
-def _may_be_used() -> bool:
-    """Whether the folder is still nobody else's."""
-    return _folder is not None and is_trusted(_folder)
-
-
-_turn = threading.RLock()
-_depth = 0
-
-
-@contextlib.contextmanager
-def turn_to_compile() -> Iterator[None]:
-    """Hold the lock against other threads and processes, once however deep compilations nest."""
-    global _depth
-    with _turn, contextlib.ExitStack() as stack:
-        folder = kernel_folder()
-        if _depth == 0 and folder is not None:
-            stack.enter_context(file_lock(folder))
-        _depth += 1
-        try:
-            yield
-        finally:
-            _depth -= 1
-
-
-def _without_blas() -> None:
-    """Load numba's array functions without scipy.linalg (0.2 s), which they import only to see whether it is there.
-
-    A compiled np.dot still finds it when it is first used.
-    """
-
-    def absent() -> None:
-        raise ImportError("not looked for yet")
-
-    present = _numba_linalg.ensure_blas
-    _numba_linalg.ensure_blas = absent
-    try:
-        import numba.np.arraymath as arraymath
-
-        arraymath._HAVE_BLAS = True
-    finally:
-        _numba_linalg.ensure_blas = present
-
-
-_without_blas()
 from sleevelift.jit import packed_code as _packed_code  # noqa: E402, F401 - registers itself
-from sleevelift.jit import vector_code as _vector_code  # noqa: E402 - registers itself
+from sleevelift.jit import vector_code as _vector_code  # noqa: E402, F401 - registers itself
 
+USUAL_SWITCH = "SLEEVELIFT_USUAL_COMPILATION"
+"""Set to 1, kernels are compiled by the compiler's own ways only."""
 OPTIONS: dict[str, Any] = {
     "nogil": True,
     "error_model": "numpy",
@@ -93,32 +46,59 @@ FLAVOURS: dict[str, dict[str, Any]] = {
     "kernel": OPTIONS,
     "bare": BARE,
     "inline": {**BARE, "forceinline": True},
-    "generic": {**BARE, "no_cpython_wrapper": True},
+    "generic": BARE,
 }
 
 
-def _depth_now() -> int:
-    """How deep compilations of kernels nest: 1 for the one called from Python."""
-    return _depth
+_turn = threading.RLock()
+_depth = 0
 
 
-WHOLE = whole.available()
-"""Whether kernels are compiled whole (`whole`)."""
-if WHOLE:
-    whole.install(_depth_now)
+@contextlib.contextmanager
+def turn_to_compile() -> Iterator[None]:
+    """Hold the lock against other threads and processes, once however deep compilations nest.
+
+    What the compiler makes mostly stays, so nothing is looked through for garbage meanwhile.
+    """
+    global _depth
+    with _turn, contextlib.ExitStack() as stack:
+        folder = kernel_folder()
+        if _depth == 0:
+            if folder is not None:
+                stack.enter_context(file_lock(folder))
+            if gc.isenabled():
+                gc.disable()
+                stack.callback(gc.enable)
+        _depth += 1
+        try:
+            yield
+        finally:
+            _depth -= 1
 
 
-def dispatcher_of(function: Callable[..., Any], flavour: str) -> Any:
-    """The numba dispatcher of a function, compiling under the lock that other processes wait for, whole where that can be."""
-    dispatcher: Any = _numba.njit(**FLAVOURS[flavour])(function)
-    cached = flavour != "generic" and KEEPS
-    if WHOLE:
-        whole.compile_whole(dispatcher, cached, _may_be_used)
-    elif cached:
-        whole.enable_cache(dispatcher, _may_be_used)
+def for_code(function: Callable[..., Any], flavour: str = "bare") -> Any:
+    """What other compiled code calls of a function: without anything of Python's."""
+    pipeline = {"pipeline_class": WHOLE.OpenPipeline} if WHOLE else {}
+    return _in_turn(_numba.njit(no_cpython_wrapper=True, **FLAVOURS[flavour], **pipeline)(function))
+
+
+def for_python(function: Callable[..., Any], flavour: str) -> Any:
+    """What Python calls of a function, kept by the compiler's own cache."""
+    pipeline = {"pipeline_class": WHOLE.Pipeline} if WHOLE else {}
+    dispatcher: Any = _numba.njit(**FLAVOURS[flavour], **pipeline)(function)
+    if flavour != "generic" and KEEPS:
+        _enable_cache(dispatcher)
+    return _in_turn(dispatcher)
+
+
+def _in_turn(dispatcher: Any) -> Any:
+    """The same, compiling under the lock that other processes wait for. Arguments that are literals at the call count as plain
+    numbers, so that constants do not make a function of their own."""
     compile_now = dispatcher.compile
 
     def compile_in_turn(signature: Any) -> Any:
+        if isinstance(signature, tuple):
+            signature = tuple(_numba.types.unliteral(kind) for kind in signature)
         with turn_to_compile():
             return compile_now(signature)
 
@@ -126,105 +106,78 @@ def dispatcher_of(function: Callable[..., Any], flavour: str) -> Any:
     return dispatcher
 
 
-RESULTS = {"float64": "f", "int64": "i", "bool": "b"}
-"""What a stored kernel may give back, by its compiled name."""
-ENTRY = """
-def entry(result, {parameters}):
-    value = kernel({arguments})
-{results}
-"""
+def _enable_cache(dispatcher: Any) -> None:
+    """Keep on disk what a dispatcher compiles, by the compiler's own cache, as a convenience: a full disk, a damaged file or a
+    folder that may not be used any more means compiling, not an end."""
+    try:
+        dispatcher.enable_caching()
+        its_cache = dispatcher._cache
+        usual_load, usual_save = its_cache.load_overload, its_cache.save_overload
+    except (OSError, RuntimeError, AttributeError):  # no place can be written, or another compiler's cache
+        return
+
+    def may_be_used() -> bool:
+        return _folder is not None and is_trusted(_folder)
+
+    def load_overload(*arguments: Any) -> Any:
+        try:
+            return usual_load(*arguments) if may_be_used() else None
+        except Exception:  # whatever a damaged file makes of unpickling
+            return None
+
+    def save_overload(*arguments: Any) -> None:
+        with contextlib.suppress(OSError):
+            if may_be_used():
+                usual_save(*arguments)
+
+    its_cache.load_overload, its_cache.save_overload = load_overload, save_overload
 
 
-_dispatcher: Any = _dispatcher_module
-FunctionCompiler: Any = _dispatcher._FunctionCompiler
-Compiler: Any = _core_compiler.Compiler
+WHOLE: ModuleType | None = None
+"""`whole`, where kernels are compiled whole."""
+generation = 0
+"""Counts up when what has been compiled so far is to be compiled the usual way."""
 
 
-class _EntryCompiler(FunctionCompiler):  # type: ignore[misc]
-    """Compiles a function that is called through its address, so that nothing of Python's is wanted in it."""
-
-    def _customize_flags(self, flags: Any) -> Any:
-        flags.no_cpython_wrapper = True
-        flags.no_cfunc_wrapper = True
-        flags.enable_pyobject = False
-        return flags
-
-
-def _entry_source(kinds: tuple[Any, ...], results: int | None) -> tuple[str, list[Any]]:
-    """(source of the function of C types that calls a kernel, types of its parameters)."""
-    parameters, arguments, types = [], [], [_numba.types.CPointer(_numba.types.float64)]
-    for place, kind in enumerate(kinds):
-        name = f"a{place}"
-        parameters.append(name)
-        if kind in ("f", "i"):
-            types.append(_numba.types.float64 if kind == "f" else _numba.types.int64)
-            arguments.append(name)
-            continue
-        dtype, ndim = kind
-        types.append(_numba.types.CPointer(_numba.from_dtype(dtype)))
-        if ndim is None:
-            arguments.append(f"array_at({name}, (1,))[0]")
-            continue
-        sizes = [f"{name}_{axis}" for axis in range(ndim)]
-        parameters += sizes
-        types += [_numba.types.int64] * ndim
-        arguments.append(f"array_at({name}, ({', '.join(sizes)},))")
-    if results is None:
-        lines = ["    result[0] = value"]
-    else:
-        lines = [f"    result[{place}] = value[{place}]" for place in range(results)]
-    text = ENTRY.format(parameters=", ".join(parameters), arguments=", ".join(arguments), results="\n".join(lines))
-    return text, types
+def _choose() -> None:
+    global WHOLE
+    if os.environ.get(USUAL_SWITCH, "0") not in ("", "0"):
+        return
+    try:
+        from sleevelift.jit import whole
+    except Exception:  # a name that is not there any more, or no class to derive from
+        return
+    WHOLE = whole
+    if not whole.works(for_code, for_python):
+        WHOLE = None
 
 
-def _letters(return_type: Any) -> str | None:
-    """What a return type is made of, letters of RESULTS, none for nothing; None if it cannot be stored."""
-    if return_type == _numba.types.none:
-        return ""
-    parts = list(return_type) if isinstance(return_type, _numba.types.BaseTuple) else [return_type]
-    names = [RESULTS.get(str(part)) for part in parts]
-    return None if None in names else "".join(str(name) for name in names)
-
-
-def _near_machine(codegen: Any) -> Any:
-    """Maker of machine code for this processor whose parts lie close together, so that constants are read where they stand.
-
-    The compiler's own takes a constant's whole address into a register first; `stored` keeps the parts together.
-    """
-    options: dict[str, Any] = {}
-    codegen._customize_tm_options(options)
-    options.update(reloc="pic", codemodel="small", opt=_numba.config.OPT)
-    return binding.Target.from_triple(binding.get_process_triple()).create_target_machine(**options)
+def usual_from_now_on(error: Exception) -> bool:
+    """Whether an error may come of compiling whole; if so the usual way is taken from now on."""
+    global WHOLE, generation
+    if WHOLE is None or isinstance(error, _numba.TypingError):
+        return False
+    WHOLE = None
+    generation += 1
+    return True
 
 
 def machine_code(dispatcher: Any, kinds: tuple[Any, ...], arguments: tuple[Any, ...]) -> tuple[bytes, str, str, bool] | None:
-    """(object file, name of its function, letters of the results, whether they are one number) of a kernel; None if it gives
-    back what cannot be stored.
+    """`whole.machine_code` for the types of arguments; None where kernels are not compiled whole.
 
-    The function is called as the compiler calls its own: places for the result it does not have and for an exception it does
-    not raise, then the arguments; see `stored`.
-
-    kinds: one per argument, "f", "i" or (dtype, dimensions; None for one record). Call it under `turn_to_compile`.
+    Call it under `turn_to_compile`.
     """
-    if not WHOLE:
+    if WHOLE is None:
         return None
+    types = _numba.types
     signature = tuple(
-        _numba.types.Array(_numba.typeof(a).dtype, a.ndim, "C") if isinstance(k, tuple) and k[1] is not None else _numba.typeof(a)
+        types.Array(_numba.typeof(a).dtype, a.ndim, "C") if isinstance(k, tuple) and k[1] is not None else _numba.typeof(a)
         for a, k in zip(arguments, kinds)
     )
-    signature = tuple(_numba.types.unliteral(kind) for kind in signature)
-    dispatcher.compile(signature)
-    return_type = dispatcher.overloads[signature].signature.return_type
-    letters = _letters(return_type)
-    if letters is None:
-        return None
-    single = len(letters) == 1 and not isinstance(return_type, _numba.types.BaseTuple)
-    source, types = _entry_source(kinds, None if single else len(letters))
-    space: dict[str, Any] = {"kernel": dispatcher, "array_at": _vector_code.array_at}
-    exec(compile(source, f"<entry of {dispatcher.__name__}>", "exec"), space)
-    target: Any = _registry.cpu_target
-    compiled: Any = _EntryCompiler(space["entry"], target, dict(BARE), {}, Compiler).compile(types, _numba.types.none)
-    library = compiled.library
-    library._ensure_finalized()
-    module = library._final_module
-    return _near_machine(library._codegen).emit_object(module), compiled.fndesc.llvm_func_name, letters, single
+    made: tuple[bytes, str, str, bool] | None = WHOLE.machine_code(
+        dispatcher, for_code, tuple(types.unliteral(kind) for kind in signature), kinds
+    )
+    return made
+
+
+_choose()

@@ -224,7 +224,6 @@ def _packing() -> None:
         zero = ir.Constant(ir.IntType(64), 0)
         return read_vector(builder, array_place(context, builder, outputs.args[0], arguments[0], zero))
 
-
     class _Put(Template):  # type: ignore[misc]
         key = packed.put_row
 

@@ -4,10 +4,10 @@
 
 The object file is the machine code of one kernel, made whole (`compiler.machine_code`) for arguments of C types: two places
 that the compiler's own calls have and that stay unused, a pointer for the results, then a pointer and the sizes of each
-array, a pointer for each record, a number for each number. It gives back 0. It is linked by the same library that made it
-(llvmlite), into one piece of memory, against the C library's functions that the process has. A file that needs anything else, or
-is in any way not what was written here, is not used: the kernel is compiled again. Who could have written it is asked by
-`sleevelift.cache_folder`.
+array, a pointer for each record, a number for each number (an integer for a bool). It gives back 0. It is linked by the same
+library that made it (llvmlite), into one piece of memory, against the C library's functions that the process has. A file that
+needs anything else, or is in any way not what was written here, is not used: the kernel is compiled again. Who could have
+written it is asked by `sleevelift.cache_folder`.
 """
 
 import contextlib
@@ -81,6 +81,8 @@ class _Call(threading.local):
 
 RESULTS: dict[str, Any] = {"f": float, "i": int, "b": bool}
 """What a kernel may give back, by the letter it has in a kept file."""
+PLAIN = ("f", "i", "b")
+"""Kinds of arguments that are one number: float, integer, bool."""
 OTHER_KIND = object()
 """Given back instead of a result for arguments that a code is not for."""
 
@@ -101,7 +103,7 @@ class Code:
             places.append(len(parameters))
             if kind == "f":
                 parameters.append(ctypes.c_double)
-            elif kind == "i":
+            elif kind in ("i", "b"):
                 parameters.append(ctypes.c_int64)
             else:
                 parameters += [ctypes.c_void_p] + [ctypes.c_int64] * (kind[1] or 0)
@@ -110,7 +112,7 @@ class Code:
             raise ValueError(f"the code has no function {name}")
         self._function = ctypes.CFUNCTYPE(ctypes.c_int32, *parameters)(address)
         self._kinds = kinds
-        self._keys = tuple(kind if kind in ("f", "i") else (_named(kind[0]), kind[1]) for kind in kinds)
+        self._keys = tuple(kind if kind in PLAIN else (_named(kind[0]), kind[1]) for kind in kinds)
         self._places = places
         self._size = len(parameters)
         self._single = single
@@ -143,8 +145,10 @@ class Code:
             if _key_of(argument) != self._keys[number]:
                 return OTHER_KIND
             kind, place = self._kinds[number], self._places[number]
-            if kind == "f" or kind == "i":
+            if kind == "f":
                 given[place] = argument
+            elif kind == "i" or kind == "b":
+                given[place] = int(argument)
             else:
                 given[place] = _address(argument)
                 if kind[1]:
@@ -184,6 +188,8 @@ def _key_of(argument: Any) -> Any:
         return "f"
     if kind is int or kind is np.int64:
         return "i"
+    if kind is bool or kind is np.bool_:
+        return "b"
     if kind is np.void:
         return _named(argument.dtype), None
     return None
@@ -194,7 +200,7 @@ def kinds_of(arguments: tuple[Any, ...]) -> tuple[tuple[Any, ...], tuple[Any, ..
     key = tuple(_key_of(argument) for argument in arguments)
     if None in key:
         return None
-    kinds = tuple(k if k in ("f", "i") else (argument.dtype, k[1]) for k, argument in zip(key, arguments))
+    kinds = tuple(k if k in PLAIN else (argument.dtype, k[1]) for k, argument in zip(key, arguments))
     return kinds, key
 
 

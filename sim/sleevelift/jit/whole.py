@@ -1,51 +1,104 @@
 """Kernels compiled whole: what a kernel calls is optimised and turned into machine code once, inside it.
 
 The compiler by itself optimises every function together with all that it calls, makes machine code of that, and does so
-again at each caller up to the kernel: over half of the time to compile a deep tree of small functions. Here a function
-that is compiled because another one calls it (depth 2 and more) is typed and lowered only. The kernel called from
-Python (depth 1) links all that it reaches, each once, and alone is optimised and emitted.
+again at each caller up to the kernel. Here a function that is compiled because another one calls it is typed and lowered
+only (its library is open), by the passes that kernels need; what Python calls links all that it reaches, each once, and
+alone is optimised and emitted.
 
-This reaches into the compiler's own classes. `available` says whether they look as expected; where they do not, functions
-are compiled the usual way, with the same results, only slower.
+Nothing of the compiler's is replaced: kernels get a library and a list of passes of their own (subclasses), nobody else
+does. This still leans on the compiler's insides, tried with numba 0.68.1: where this module cannot be imported or `works` says
+no, kernels are compiled the usual way (`compiler`), with the same results, in twice the time.
 """
 
-import inspect
+import math
 from collections.abc import Callable
-from contextlib import suppress
 from typing import Any
 
+import numba as _numba
 from llvmlite import binding
-from numba import _dynfunc  # type: ignore[attr-defined]
-from numba.core import caching, codegen, cpu, sigutils, types
+from numba.core import codegen as _codegen
+from numba.core import compiler as _compiler
+from numba.core import compiler_machinery as _machinery
+from numba.core import typed_passes as _typed
+from numba.core import untyped_passes as _untyped
 
-Library: Any = codegen.CPUCodeLibrary
-Context: Any = cpu.CPUContext
-Null: Any = caching.NullCache
-plain: Any = types.unliteral
-normalized: Any = sigutils.normalize_signature
+from sleevelift.jit import vector_code
 
-_depth_now: Callable[[], int] = lambda: 0  # noqa: E731 - replaced by `install`
+UsualLibrary: Any = _codegen.JITCodeLibrary
+UsualCompiler: Any = _compiler.Compiler
+untyped: Any = _untyped
+typed: Any = _typed
+types: Any = _numba.types
+
+PASSES = (
+    untyped.TranslateByteCode,
+    untyped.FixupArgs,
+    untyped.IRProcessing,
+    untyped.RewriteSemanticConstants,
+    untyped.DeadBranchPrune,
+    untyped.GenericRewrites,
+    untyped.ReconstructSSA,
+    untyped.DeadBranchPrune,
+    typed.NopythonTypeInference,
+    typed.PreLowerStripPhis,
+    typed.InlineOverloads,
+    typed.NopythonRewrites,
+    typed.IRLegalization,
+    typed.NativeLowering,
+    typed.NoPythonBackend,
+)
+"""The compiler's passes that a kernel needs: it has no closures, `with`, generators, loops over tuples of many types."""
 
 
-def available() -> bool:
-    """Whether the compiler's classes have the parts that are replaced here, with the parameters expected."""
-    parts = {"_linking_libraries", "_final_module", "_reload_init"}
-    methods = {
-        "add_linking_library": ["self", "library"],
-        "add_llvm_module": ["self", "ll_module"],
-        "finalize": ["self"],
-        "_get_module_for_linking": ["self"],
-        "_optimize_final_module": ["self"],
-        "_finalize_final_module": ["self"],
-    }
-    try:
-        set_at_start = {*Library.__init__.__code__.co_names, *codegen.CodeLibrary.__init__.__code__.co_names}
-        right = parts <= set_at_start and Library._finalized is False
-        right &= all(list(inspect.signature(getattr(Library, name)).parameters) == known for name, known in methods.items())
-        right &= list(inspect.signature(Context.get_executable).parameters) == ["self", "library", "fndesc", "env"]
-    except (AttributeError, TypeError, ValueError):
-        return False
-    return right
+class _WithoutEngine:
+    """What makes code, for a library that has no machine code and so no place for its environment."""
+
+    def __init__(self, whole: Any) -> None:
+        self._whole = whole
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._whole, name)
+
+    def set_env(self, *_: Any) -> None:
+        """Nothing: what only compiled code calls needs no environment."""
+
+
+class Library(UsualLibrary):  # type: ignore[misc]
+    """What a kernel is compiled to; an open one is only linked into others."""
+
+    def __init__(self, maker: Any, name: str, is_open: bool) -> None:
+        super().__init__(maker, name)
+        self.is_open = is_open
+
+    @property
+    def codegen(self) -> Any:
+        return _WithoutEngine(self._codegen) if self.is_open else self._codegen
+
+    def add_linking_library(self, library: Any) -> None:
+        self._linking_libraries.append(library)
+
+    def add_llvm_module(self, ll_module: Any) -> None:
+        self._final_module.link_in(ll_module)
+
+    def get_pointer_to_function(self, name: str) -> Any:
+        return 0 if self.is_open else super().get_pointer_to_function(name)
+
+    def link(self) -> Any:
+        """The module of this library with all that it reaches linked in and optimised together."""
+        self._raise_if_finalized()
+        for library in reached(self):
+            self._reload_init.update(library._reload_init)
+            self._final_module.link_in(linkable(library))
+        for function in self._final_module.functions:
+            if not function.is_declaration and function.linkage == binding.Linkage.weak_odr:
+                function.linkage = "linkonce_odr"
+        self._optimize_final_module()
+        self._final_module.verify()
+        return self._final_module
+
+    def finalize(self) -> None:
+        self.link()
+        self._finalize_final_module()
 
 
 def reached(library: Any) -> list[Any]:
@@ -70,111 +123,153 @@ def linkable(library: Any) -> Any:
     return module
 
 
-def install(depth_now: Callable[[], int]) -> None:
-    """Replace the compiler's linking; `depth_now` says how deep compilations of kernels nest (0: none is under way)."""
-    global _depth_now
-    _depth_now = depth_now
-    usual_add_library = Library.add_linking_library
-    usual_add_module = Library.add_llvm_module
-    usual_executable = Context.get_executable
-
-    def add_linking_library(self: Any, library: Any) -> None:
-        if depth_now() == 0:
-            usual_add_library(self, library)
-        else:
-            self._linking_libraries.append(library)
-
-    def add_llvm_module(self: Any, ll_module: Any) -> None:
-        if depth_now() == 0:
-            usual_add_module(self, ll_module)
-        else:
-            self._final_module.link_in(ll_module)
-
-    def finalize(self: Any) -> None:
-        self._raise_if_finalized()
-        for library in reached(self):
-            self._reload_init.update(library._reload_init)
-            self._final_module.link_in(linkable(library))
-        for function in self._final_module.functions:
-            if not function.is_declaration and function.linkage == binding.Linkage.weak_odr:
-                function.linkage = "linkonce_odr"
-        self._optimize_final_module()
-        self._final_module.verify()
-        self._finalize_final_module()
-
-    def get_executable(self: Any, library: Any, fndesc: Any, env: Any) -> Any:
-        if depth_now() <= 1:
-            return usual_executable(self, library, fndesc, env)
-        name = fndesc.qualname.split(".")[-1]
-        return _dynfunc.make_function(fndesc.lookup_module(), name, "called by compiled code only", 0, env, (library,))
-
-    Library.add_linking_library = add_linking_library
-    Library.add_llvm_module = add_llvm_module
-    Library.finalize = finalize
-    Context.get_executable = get_executable
+UsualManager: Any = _machinery.PassManager
 
 
-def enable_cache(dispatcher: Any, may_be_used: Callable[[], bool]) -> None:
-    """Keep on disk what a dispatcher compiles, by the compiler's own cache, as a convenience: a full disk, a damaged file or a
-    folder that may not be used any more means compiling, not an end."""
-    try:
-        dispatcher.enable_caching()
-    except (OSError, RuntimeError):  # no place can be written
-        return
-    its_cache = dispatcher._cache
-    usual_load, usual_save = its_cache.load_overload, its_cache.save_overload
+class _Manager(UsualManager):  # type: ignore[misc]
+    """Runs PASSES, without the compiler's reports on each: they write out the types of whole records."""
 
-    def load_overload(*arguments: Any) -> Any:
-        try:
-            return usual_load(*arguments) if may_be_used() else None
-        except Exception:  # whatever a damaged file makes of unpickling
-            return None
-
-    def save_overload(*arguments: Any) -> None:
-        with suppress(OSError):
-            if may_be_used():
-                usual_save(*arguments)
-
-    its_cache.load_overload, its_cache.save_overload = load_overload, save_overload
+    def _runPass(self, index: int, each: Any, state: Any) -> None:
+        each.analysis = self._analysis
+        each.run_initialization(state)
+        each.run_pass(state)
+        each.run_finalizer(state)
 
 
-def compile_whole(dispatcher: Any, cached: bool, may_be_used: Callable[[], bool]) -> None:
-    """Make a dispatcher leave what it compiles for another function's sake without machine code and out of the cache.
+def _manager() -> Any:
+    manager: Any = _Manager("kernel")
+    for each in PASSES:
+        manager.add_pass(each, each.__name__)
+    manager.finalize()
+    return manager
 
-    cached: whether what it compiles for Python's sake is kept on disk, while `may_be_used` says so. `dispatcher` has no cache yet;
-    looking for one costs a third of a millisecond a function, so only those called from Python do.
 
-    Such code is compiled anew when the function is called from Python. Arguments that are literals at the call count as
-    plain numbers, so that constants do not make a function of their own.
+_MANAGER = _manager()
+
+
+class Pipeline(UsualCompiler):  # type: ignore[misc]
+    """Compiles by PASSES what Python calls."""
+
+    is_open = False
+
+    def define_pipelines(self) -> list[Any]:
+        state = self.state
+        if state.library is None:
+            state.library = Library(state.targetctx.codegen(), state.func_id.func_qualname, self.is_open)
+            state.library.enable_object_caching()
+        return [_MANAGER]
+
+
+class OpenPipeline(Pipeline):
+    """Compiles by PASSES what other compiled code calls."""
+
+    is_open = True
+
+
+RESULTS = {"float64": "f", "int64": "i", "bool": "b"}
+"""What a stored kernel may give back, by its compiled name."""
+ENTRY = """
+def entry(result, {parameters}):
+    value = kernel({arguments})
+{results}
+"""
+
+
+def _entry_source(kinds: tuple[Any, ...], results: int | None) -> tuple[str, list[Any]]:
+    """(source of the function of C types that calls a kernel, types of its parameters)."""
+    parameters, arguments, kinds_of_c = [], [], [types.CPointer(types.float64)]
+    for place, kind in enumerate(kinds):
+        name = f"a{place}"
+        parameters.append(name)
+        if kind in ("f", "i", "b"):
+            kinds_of_c.append(types.float64 if kind == "f" else types.int64)
+            arguments.append(f"{name} != 0" if kind == "b" else name)
+            continue
+        dtype, ndim = kind
+        kinds_of_c.append(types.CPointer(_numba.from_dtype(dtype)))
+        if ndim is None:
+            arguments.append(f"array_at({name}, (1,))[0]")
+            continue
+        sizes = [f"{name}_{axis}" for axis in range(ndim)]
+        parameters += sizes
+        kinds_of_c += [types.int64] * ndim
+        arguments.append(f"array_at({name}, ({', '.join(sizes)},))")
+    if results is None:
+        lines = ["    result[0] = value"]
+    else:
+        lines = [f"    result[{place}] = value[{place}]" for place in range(results)]
+    text = ENTRY.format(parameters=", ".join(parameters), arguments=", ".join(arguments), results="\n".join(lines))
+    return text, kinds_of_c
+
+
+def _letters(return_type: Any) -> str | None:
+    """What a return type is made of, letters of RESULTS, none for nothing; None if it cannot be stored."""
+    if return_type == types.none:
+        return ""
+    parts = list(return_type) if isinstance(return_type, types.BaseTuple) else [return_type]
+    names = [RESULTS.get(str(part)) for part in parts]
+    return None if None in names else "".join(str(name) for name in names)
+
+
+def _near_machine(maker: Any) -> Any:
+    """Maker of machine code for this processor whose parts lie close together, so that constants are read where they stand.
+
+    The compiler's own takes a constant's whole address into a register first; `stored` keeps the parts together.
     """
-    usual_compile, usual_add = dispatcher.compile, dispatcher.add_overload
-    looked_for_cache = False
-    without_code: set[tuple[Any, ...]] = set()
+    options: dict[str, Any] = {}
+    maker._customize_tm_options(options)
+    options.update(reloc="pic", codemodel="small", opt=_numba.config.OPT)  # type: ignore[attr-defined]
+    return binding.Target.from_triple(binding.get_process_triple()).create_target_machine(**options)
 
-    def add_overload(result: Any) -> None:
-        if _depth_now() > 1:
-            arguments = tuple(result.signature.args)
-            without_code.add(arguments)
-            dispatcher.overloads[arguments] = result
-        else:
-            usual_add(result)
 
-    def compile_now(signature: Any) -> Any:
-        nonlocal looked_for_cache
-        arguments = tuple(plain(kind) for kind in normalized(signature)[0])
-        if _depth_now() > 1:
-            own_cache, dispatcher._cache = dispatcher._cache, Null()
-            try:
-                return usual_compile(arguments)
-            finally:
-                dispatcher._cache = own_cache
-        if arguments in without_code:
-            without_code.remove(arguments)
-            del dispatcher.overloads[arguments]
-        if cached and not looked_for_cache:
-            looked_for_cache = True
-            enable_cache(dispatcher, may_be_used)
-        return usual_compile(arguments)
+MachineCode = tuple[bytes, str, str, bool]
 
-    dispatcher.add_overload = add_overload
-    dispatcher.compile = compile_now
+
+def machine_code(dispatcher: Any, of_function: Callable[[Any], Any], signature: tuple[Any, ...], kinds: Any) -> MachineCode | None:
+    """(object file, name of its function, letters of the results, whether they are one number) of a kernel; None if it gives
+    back what cannot be stored.
+
+    The function is called as the compiler calls its own: places for the result it does not have and for an exception it does
+    not raise, then the arguments; see `stored`. Kernel and function are compiled nested: the machine code is made here, once.
+
+    of_function: the dispatcher of a plain function. kinds: one per argument, "f", "i", "b" or (dtype, dimensions; None for
+    one record).
+    """
+    dispatcher.compile(signature)
+    return_type = dispatcher.overloads[signature].signature.return_type
+    letters = _letters(return_type)
+    if letters is None:
+        return None
+    single = len(letters) == 1 and not isinstance(return_type, types.BaseTuple)
+    source, parameters = _entry_source(kinds, None if single else len(letters))
+    space: dict[str, Any] = {"kernel": dispatcher, "array_at": vector_code.array_at}
+    exec(compile(source, f"<entry of {dispatcher.__name__}>", "exec"), space)
+    entry = of_function(space["entry"])
+    entry.compile(tuple(parameters))
+    compiled = entry.overloads[tuple(parameters)]
+    module = compiled.library.link()
+    code = _near_machine(compiled.library._codegen).emit_object(module)
+    return code, compiled.fndesc.llvm_func_name, letters, single
+
+
+def _probe_inner(x: Any, down: Any) -> Any:
+    return -math.sqrt(x) if down else math.sqrt(x)
+
+
+def works(for_code: Callable[[Any], Any], for_python: Callable[[Any, str], Any]) -> bool:
+    """Whether a function that calls another is compiled whole and gives the right numbers, where machine code is kept called as
+    that is."""
+    from sleevelift.jit import stored
+
+    inner = for_code(_probe_inner)
+
+    def outer(x: Any, down: Any) -> Any:
+        return 1.0 + inner(x, down), x
+
+    try:
+        if not stored.POSSIBLE:
+            return bool(for_python(outer, "generic")(4.0, True) == (-1.0, 4.0))
+        made = machine_code(for_code(outer), for_code, (types.float64, types.boolean), ("f", "b"))
+        return made is not None and stored.Code(*made, kinds=("f", "b"))((4.0, True)) == (-1.0, 4.0)
+    except Exception:  # whatever a change of the compiler's insides makes of it
+        return False
