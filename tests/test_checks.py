@@ -43,7 +43,7 @@ def changed(name, *texts):
     [
         ("slots.row.0.width=x 0.001",),  # starved of oxidizer
         ("seat.annulus_area=x 0.001",),  # starved of fuel
-        ("igniter.delay=5 s",),  # too late to light
+        ("igniter.off=0.06 s",),  # out before the propellants come
         ("igniter.ignitable_mixture=0.001, 0.01",),  # a mixture that never comes
         ("supply.pressure=5 bara",),  # never breaks away
     ],
