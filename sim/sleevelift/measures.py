@@ -24,6 +24,7 @@ WET_ONLY = {
     "flow_ramp_time_oxidizer", "flow_ramp_time_fuel",
     "mixture_ratio_min", "mixture_ratio_max", "steady_oxidizer_flow", "steady_fuel_flow", "last_oxidizer", "last_fuel",
     "shutdown_oxidizer_lag", "peak_oxidizer_manifold", "peak_fuel_manifold", "closed_leak_oxidizer", "both_in_chamber",
+    "closed_leak_fuel",
     "pooled_before_command", "unburned_oxidizer_at_command", "unburned_fuel_at_command",
 }  # fmt: skip
 HOT_ONLY = {

@@ -110,6 +110,7 @@ def _liquids(case: Any, draw: np.random.Generator) -> dict[str, Any]:
         if draw.random() < 0.3:
             values["igniter.ignitable_mixture"] = (0.5, 3.0)
         values["chamber.combustion_time_constant"] = float(draw.uniform(0.5e-3, 2e-3))
+    values["seat.leak_area"] = float(draw.choice([0.0, 0.05e-6]))
     return values
 
 

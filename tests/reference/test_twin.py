@@ -165,3 +165,10 @@ KNOWN = {11: SMALL_POOL}
 def test_generated_design(number: int) -> None:
     name, case = design(number)
     compare(name, case)
+
+
+def test_a_leaking_seat_whose_pool_counts() -> None:
+    """Fuel past the seat behind a spigot, and both leaks of two seconds in the chamber when it lights."""
+    case = load_case(CASES / "hot_start.toml")
+    leaking = {"seat.leak_area": 2e-7, "run.count_pool_before_command": True, "run.pressurised_before_command": 2.0}
+    compare("leaking seat", with_values(case, leaking))

@@ -286,11 +286,12 @@ class Machine:
         first_on = min(case.solenoid.on) if case.solenoid.on else 0.0
         ox_inlet, fuel_inlet = self.ox_line.inlet.at(first_on), self.fuel_line.inlet.at(first_on)  # R5
         self.ox_leak = self.ox_line.steady(lambda p: self.slots.flow(0.0, p - self.back_pressure), ox_inlet)
+        self.fuel_leak = self.fuel_line.steady(lambda p: self.seat.flow(0.0, p, self.back_pressure)[0], fuel_inlet)
         full = self._full_lift_flows(ox_inlet, fuel_inlet)
         self.ox_reference = case.oxidizer.rated_flow or full[0]
         self.fuel_reference = case.fuel.rated_flow or full[1]
         self.ox_threshold = self.ox_leak + 0.05 * (self.ox_reference - self.ox_leak)
-        self.fuel_threshold = 0.05 * self.fuel_reference
+        self.fuel_threshold = self.fuel_leak + 0.05 * (self.fuel_reference - self.fuel_leak)
         self.ox_content, self.ox_tau = self._passage(case.oxidizer, self.ox_reference)
         self.fuel_content, self.fuel_tau = self._passage(case.fuel, self.fuel_reference)
 
@@ -679,7 +680,7 @@ class Machine:
         p_c = y[self.i_chamber + 3] if self.lit else self.back_pressure
         p_o, p_f = ox.pressure(y[i + 1]), fuel.pressure(y[j + 1])
         w_o = self.slots.flow(x, p_o - p_c)
-        w_f, p_i = self.seat.flow(x, p_f, p_c) if self.mode != SEATED else (0.0, p_c)
+        w_f, p_i = self.seat.flow(x if self.mode != SEATED else 0.0, p_f, p_c)
         jet = self.seat.jet_force(w_f, p_f, p_i)
         for line, k, p, w_in, inlet in ((ox, i, p_o, w_o, "oxidizer"), (fuel, j, p_f, w_f, "fuel")):
             w = y[k]

@@ -269,7 +269,7 @@ def _flows(
     both = None if None in first.values() else max(first.values())
     M["both_in_chamber"] = both
     M["oxidizer_lead"] = None if both is None else first["fuel"] - first["ox"]
-    M["closed_leak_oxidizer"] = m.ox_leak
+    M["closed_leak_oxidizer"], M["closed_leak_fuel"] = m.ox_leak, m.fuel_leak
     M["peak_oxidizer_manifold"] = float(cut["oxidizer_manifold_pressure"].max())
     M["peak_fuel_manifold"] = float(cut["fuel_manifold_pressure"].max())
     for side, threshold in (("oxidizer", m.ox_threshold), ("fuel", m.fuel_threshold)):
@@ -331,7 +331,7 @@ def _ignition(run: Run, M: dict[str, float | None], cut: dict[str, np.ndarray], 
         M["hard_start_pressure"] = _pool_pressure(run, *lit.pool)
     M["peak_chamber_pressure"] = float(cut["chamber_pressure"].max())
     if not first and begun is not None:
-        M["pooled_before_command"] = m.ox_leak * begun.pause
+        M["pooled_before_command"] = (m.ox_leak + m.fuel_leak) * begun.pause
         M["unburned_oxidizer_at_command"] = begun.unburned
 
 

@@ -251,12 +251,15 @@ class Seat:
         self.annulus = (seat.annulus_area or 0.0) * (seat.annulus_discharge_coefficient or 0.0)
         self.viscosity = case.fuel.viscosity
         self.jet_factor = seat.jet_factor
+        self.leak = seat.leak_area / self.cd
 
     def area(self, x: float) -> float:
-        """m2 at the seat, without its discharge coefficient."""
+        """m2 at the seat with its leak, without its discharge coefficient."""
         if self.table is not None:
-            return float(np.interp(x, self.table[0], self.table[1]))
-        cone = cone_area(x, self.edge, self.angle, self.seat_diameter, self.nose_diameter)
+            return self.leak + (float(np.interp(x, self.table[0], self.table[1])) if x > 0 else 0.0)
+        cone = self.leak
+        if x > 0:
+            cone += cone_area(x, self.edge, self.angle, self.seat_diameter, self.nose_diameter)
         if self.spigot <= 0:
             return cone
         ring = math.pi * self.seat_diameter * self.clearance
@@ -266,9 +269,7 @@ class Seat:
         return max(ring, min(beyond, cone))
 
     def flow(self, x: float, p_f: float, p_c: float) -> tuple[float, float]:
-        """(kg/s through the seat, pressure between gap and annulus in Pa) at a lift above 0."""
-        if x <= 0:
-            return 0.0, p_c
+        """(kg/s through the seat, pressure between gap and annulus in Pa) at a lift; seated: what leaks."""
         S, N, rho = self.cd * self.area(x), self.annulus, self.rho
         if S <= 0:
             return 0.0, p_c

@@ -124,7 +124,7 @@ class Run(Table):
         le=86400.0,
     )
     count_pool_before_command: StrictBool = key(
-        "add what the closed valve leaked before the command to the hard-start estimate",
+        "start the chamber with what the closed valve leaked of both propellants before the command, to be burned",
         default=False,
         reason="it is stated apart: much of it drains or boils off",
     )

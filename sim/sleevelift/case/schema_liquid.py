@@ -214,6 +214,13 @@ class Seat(Table):
         "length of the cylindrical spigot on the nose; 0: a bare cone", default=0.0, reason="a bare cone", ge=0.0, le=0.5
     )
     spigot_clearance: Length | None = key("radial clearance of the spigot in the seat", default=None, gt=0.0, le=1e-2)
+    leak_area: Area = key(
+        "effective area of what leaks past the closed seat, its discharge coefficient included; adds to the gap at every lift",
+        default=0.0,
+        reason="tight",
+        ge=0.0,
+        le=1e-3,
+    )
     annulus_area: Area | None = key("area of the fixed annulus below the seat; absent: none", default=None, gt=0.0, le=1.0)
     annulus_discharge_coefficient: Number | None = key("discharge coefficient of the annulus", default=None, gt=0.0, le=1.0)
     jet_factor: Number = key(

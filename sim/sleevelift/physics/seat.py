@@ -13,6 +13,7 @@ Narrowest passage of a cone lifted by x (frustum; b the half-angle from the axis
     contact edge on the sleeve:  A = pi x sin(b) (d_seat + x sin(b) cos(b))
 A spigot of length L_p and radial clearance c keeps the passage at min(cone, pi d_seat c) for 0 < x <= L_p, with its laminar loss
 over the overlap L_p - x in series; beyond, max(pi d_seat c, min(pi d_seat hypot(c, x - L_p), cone)).
+A leaking seat adds a fixed area to the cone's, at every lift and seated too.
 In series with the annulus 1/(Cd A)^2 adds; p_i = (S^2 p_f + N^2 p_c)/(S^2 + N^2). Source: geometry; series of two sharp
 restrictions of one incompressible flow.
 """
@@ -48,10 +49,10 @@ def cone_area(lift, edge, seat_diameter, nose_diameter, half_angle):
 
 
 @bare_kernel
-def gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, spigot_length, spigot_clearance):
-    """`gap_area` with s and c, sine and cosine of the half-angle, -."""
-    cone = cone_passage(lift, edge, seat_diameter, nose_diameter, s, c)
-    if spigot_length <= 0.0 or lift <= 0.0:
+def gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, spigot_length, spigot_clearance, leak):
+    """`gap_area` with s and c, sine and cosine of the half-angle, -, and a leak past the seat, m2."""
+    cone = cone_passage(lift, edge, seat_diameter, nose_diameter, s, c) + leak
+    if spigot_length <= 0.0:
         return cone
     ring = pi * seat_diameter * spigot_clearance
     if lift <= spigot_length:
@@ -62,10 +63,10 @@ def gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, spigot_length, s
 
 @bare_kernel
 def gap_area(lift, edge, seat_diameter, nose_diameter, half_angle, spigot_length, spigot_clearance):
-    """Narrowest passage of the seat gap, m2, spigot included (spigot_length 0: bare cone)."""
+    """Narrowest passage of a tight seat's gap, m2, spigot included (spigot_length 0: bare cone)."""
     s = sin(half_angle)
     c = cos(half_angle)
-    return gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, spigot_length, spigot_clearance)
+    return gap_passage(lift, edge, seat_diameter, nose_diameter, s, c, spigot_length, spigot_clearance, 0.0)
 
 
 @bare_kernel

@@ -167,10 +167,9 @@ def completed(
     for name, line in (("oxidizer", oxidizer), ("fuel", fuel)):
         if line is not None:  # what was completed for other reference flows is open again
             record[name]["dribble_time"] = line.dribble_time or 0.0
-    record["ignition"]["pool_oxidizer"] = 0.0
-    record["ignition"]["count_pool"] = 0
+    record["ignition"]["count_pool"] = 1 if run.count_pool_before_command and commands.edges else 0
     sizes = np.empty(record["index"]["core"])
-    complete(lanes, sizes, tables, 1 if run.count_pool_before_command and commands.edges else 0)
+    complete(lanes, sizes, tables)
     return sizes
 
 

@@ -17,6 +17,7 @@ FULL_FLOW, RAMP_FROM, RAMP_TO = 0.95, 0.10, 0.90
 
 P_BOTH_IN_CHAMBER = PLACE["both_in_chamber"]
 P_CLOSED_LEAK_OXIDIZER = PLACE["closed_leak_oxidizer"]
+P_CLOSED_LEAK_FUEL = PLACE["closed_leak_fuel"]
 P_FIRST_FUEL = PLACE["first_fuel"]
 P_FIRST_OXIDIZER = PLACE["first_oxidizer"]
 P_FLOW_RAMP_TIME_FUEL = PLACE["flow_ramp_time_fuel"]
@@ -190,6 +191,7 @@ def flow_measures(out, pulse, off, trajectory, event_memory, par):
         return
     start = pulse[0]
     out[P_CLOSED_LEAK_OXIDIZER] = event_memory[M_LEAK_O]
+    out[P_CLOSED_LEAK_FUEL] = event_memory[M_LEAK_F]
     first_o = arrival(ARRIVALS[0, 0], ARRIVALS[0, 1], event_memory[M_LEVEL_O], start, trajectory, event_memory, par)
     first_f = arrival(ARRIVALS[1, 0], ARRIVALS[1, 1], event_memory[M_LEVEL_F], start, trajectory, event_memory, par)
     out[P_FIRST_OXIDIZER] = first_o

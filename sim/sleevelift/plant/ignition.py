@@ -8,12 +8,13 @@
 | pool closed | unlit, command off, sleeve seated, solenoid valve shut, both flows below their `last` level |
 
 Out, it is unlit at ambient pressure, and arrivals, arming and latest light-off begin anew; what is unburned then stays. From the
-end of the flows to the next on command what leaks is kept apart from the pool (D_POOLING 0).
+end of the flows to the next on command what leaks is kept apart from the pool (D_POOLING 0), and joins it there if asked.
 """
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
+from sleevelift.plant.static import add_leaked
 
 NEVER_IGNITABLE = 1e9
 """-. Mixture ratio where no fuel flows."""
@@ -79,19 +80,15 @@ def light_if_due(t, discrete_state, event_memory):
         discrete_state[D_LIT] = 1
         discrete_state[D_BURNED] = 0
         event_memory[M_LIGHT] = t
-        event_memory[M_EXTRA] = 0.0
 
 
 @bare_kernel
-def pool_pressure(y, event_memory, plant, tables):
-    """Hard-start estimate of the unburned masses now in the chamber, Pa; with what leaked before, where that counts."""
+def pool_pressure(y, plant, tables):
+    """Hard-start estimate of the unburned masses now in the chamber, Pa."""
     i_o = plant.index.unburned_oxidizer
     i_f = plant.index.unburned_fuel
     c = plant.chamber
-    extra = event_memory[M_EXTRA]
-    return hard_start_pressure(
-        y[i_o] + extra, y[i_f], c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count
-    )
+    return hard_start_pressure(y[i_o], y[i_f], c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count)
 
 
 @bare_kernel
@@ -156,8 +153,8 @@ def pass_out_guard(t, y, discrete_state, event_memory, outputs, plant):
 
 
 @bare_kernel
-def begin_pooling(t, discrete_state, event_memory, plant):
-    """What flows into the chamber pools from the command at t on; what leaked since the pool was closed counts only if asked."""
+def begin_pooling(t, y, discrete_state, event_memory, plant):
+    """What flows into the chamber pools from the command at t on; what leaked since the pool was closed joins it only if asked."""
     if discrete_state[D_COMMANDED] != 0 and discrete_state[D_POOLING] == 0 and plant.ignition.count_pool != 0:
-        event_memory[M_EXTRA] += max(event_memory[M_LEAK_O], 0.0) * (t - event_memory[M_POOL_CLOSED])
+        add_leaked(y, t - event_memory[M_POOL_CLOSED], event_memory, plant)
     discrete_state[D_POOLING] = 1

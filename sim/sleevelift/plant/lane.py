@@ -12,7 +12,6 @@ from sleevelift.plant.modes import at_target
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.scan import (
-    BEGINS_LIT,
     ON,
     OPENED_CLOSED,
     PULSE_END,
@@ -53,11 +52,11 @@ def start(y, discrete_state, event_memory, par):
 
 
 @bare_kernel
-def latest_light_off(pulse, light, extra, event_memory, par, w, trajectory, side, y2, disc2, memo2):
+def latest_light_off(pulse, light, event_memory, par, w, trajectory, side, y2, disc2, memo2):
     """(status, instant) at which a pulse never lit reaches the allowable pressure; nan if it does not.
 
-    `trajectory` is the pulse's part, light its first light-off (nan: none), extra what leaked before and counts, kg; `side` the
-    arrays of the side run, y2, disc2, memo2 its state. It starts at light-off and ends with the pulse.
+    `trajectory` is the pulse's part, light its first light-off (nan: none); `side` the arrays of the side run, y2, disc2, memo2
+    its state. It starts at light-off and ends with the pulse.
     """
     t, ys, discs, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
@@ -74,7 +73,6 @@ def latest_light_off(pulse, light, extra, event_memory, par, w, trajectory, side
     copied(event_memory, memo2)
     memo2[M_LIGHT] = np.nan
     memo2[M_ALLOWABLE] = np.nan
-    memo2[M_EXTRA] = extra
     disc2[D_BRANCH] = 1
     disc2[D_LIT] = 0
     if t[k] < light:
@@ -98,8 +96,7 @@ def scan_pulses(whole, steps, event_memory, par, trajectory, events, n_events, o
     scan_run(out, steps, trajectory, event_memory, plant, tables)
     for k in range(1, whole[2]):
         copied(out, more[k - 1])
-    leak = max(event_memory[M_LEAK_O], 0.0)
-    extra = plant.ignition.pool_oxidizer
+    leak = max(event_memory[M_LEAK_O], 0.0) + max(event_memory[M_LEAK_F], 0.0)
     leaked = leak * plant.instants.waiting
     outcome = OPENED_CLOSED
     side_y, side_discrete_state, side_event_memory = side_states
@@ -108,18 +105,15 @@ def scan_pulses(whole, steps, event_memory, par, trajectory, events, n_events, o
         part = part_of(k, pulse, trajectory)
         if k > 0:
             leaked = leak * (pulse[ON] - pool_closed_before(pulse[ON], trajectory))
-            extra += leaked * plant.ignition.count_pool
         light = rises(D_LIT, part)
         status, latest = latest_light_off(
-            pulse, light, extra, event_memory, par, side_w, part, side, side_y, side_discrete_state, side_event_memory
+            pulse, light, event_memory, par, side_w, part, side, side_y, side_discrete_state, side_event_memory
         )
         if status == BUFFER_FULL:
             return status, 0, 0
         row = out if k == 0 else more[k - 1]
-        scan_pulse(row, states[k], k, whole, light, extra, leaked, latest, events, n_events, part, event_memory, par)
+        scan_pulse(row, states[k], k, whole, light, leaked, latest, events, n_events, part, event_memory, par)
         states[k, PULSE_END] = part[5]
-        if light == light or states[k, BEGINS_LIT] != 0:
-            extra = 0.0
         if outcome == OPENED_CLOSED:
             outcome = states[k, PULSE_OUTCOME]
     return 0, outcome, whole[2]

@@ -141,6 +141,7 @@ def fill_seat(record: Any, curves: Curves, seat: Seat | None, sleeve: Sleeve) ->
         seat.spigot_clearance or 0.0,
         annulus,
         seat.jet_factor,
+        seat.leak_area / seat.discharge_coefficient,
     )
 
 
@@ -213,7 +214,7 @@ def igniter_windows(igniter: Igniter | None) -> list[float]:
 def fill_ignition(record: Any, curves: Curves, chamber: Chamber | None, igniter: Igniter | None) -> None:
     """When and whether the chamber lights."""
     if chamber is None or igniter is None:
-        record["ignition"] = (0, nan, 0.0, (0, 0), 0.0, inf, 0.0, 0)
+        record["ignition"] = (0, nan, 0.0, (0, 0), 0.0, inf, 0)
         return
     values = {
         "possible": 1,
@@ -222,7 +223,6 @@ def fill_ignition(record: Any, curves: Curves, chamber: Chamber | None, igniter:
         "windows": curves.add(igniter_windows(igniter), 2),
         "mixture_low": 0.0 if igniter.ignitable_mixture is None else igniter.ignitable_mixture[0],
         "mixture_high": inf if igniter.ignitable_mixture is None else igniter.ignitable_mixture[1],
-        "pool_oxidizer": 0.0,
         "count_pool": 0,
     }
     record["ignition"] = in_order(values, IGNITION)

@@ -26,8 +26,8 @@ LEAST, NOMINAL, MOST = 0, 1, 2
 FULL_LIFT, FUEL_LOSS, CLOSING, CLOSING_UNLIT = 0, 1, 2, 3
 """Margins that are least somewhere along the stroke."""
 
-FUEL_ALONE = (0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-"""Change of the forces' causes per Pa of fuel pressure."""
+SEAT_ROUNDS, SEAT_TOLERANCE = 50, 1e-12
+"""How often the share of fuel pressure that a leaking seat lets through is looked for again, and when it counts as found, -."""
 NO_SLOPE = 1e-9
 """-. A force that rises by less than this share of the fuel opening area never gets anywhere."""
 LARGE = 1e300
@@ -99,8 +99,38 @@ def margin(numerator, denominator):
 
 
 @bare_kernel
-def full_lift_at(lift, event_memory, plant, tables):
-    """Opening over closing force, - 1, at a lift on the way up: least gas and fuel, most friction, unlit."""
+def seated_gap_pressure(p_f, plant, tables):
+    """Pressure behind the closed seat, Pa, at fuel pressure p_f, chamber at ambient: ambient unless the seat leaks."""
+    amb = plant.ambient_pressure
+    return fuel_injector(0.0, p_f, amb, plant.seat, plant.fuel, tables)[1]
+
+
+@bare_kernel
+def by_fuel(p_f, plant, tables):
+    """Causes of the forces on the closed sleeve, Pa, at fuel pressure p_f alone, all else at ambient."""
+    amb = plant.ambient_pressure
+    return amb, p_f, seated_gap_pressure(p_f, plant, tables), amb, amb, 0.0, 0.0
+
+
+@bare_kernel
+def with_gas(p_l, causes):
+    """The same causes with the lift chamber at p_l, Pa."""
+    return p_l, causes[1], causes[2], causes[3], causes[4], causes[5], causes[6]
+
+
+@bare_kernel
+def usual_gas(which, plant):
+    """Lift-chamber pressure, Pa, at which a margin along the stroke is taken: least, most, or none."""
+    if which == FULL_LIFT:
+        return plant.ranges.gas_low
+    if which == FUEL_LOSS:
+        return plant.ranges.gas_high
+    return plant.ambient_pressure
+
+
+@bare_kernel
+def full_lift_at(lift, p_l, p_s, plant, tables):
+    """Opening over closing force, - 1, at a lift on the way up: this gas and spring side, Pa, least fuel, most friction, unlit."""
     r = plant.ranges
     amb = plant.ambient_pressure
     p_c = plant.chamber.back
@@ -108,52 +138,51 @@ def full_lift_at(lift, event_memory, plant, tables):
     if plant.fuel.present != 0:
         _, p_f = steady_side(False, lift, r.fuel_low, p_c, plant, tables)
     w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
-    causes = r.gas_low, p_f, p_i, amb, amb, fuel_jet(r.jet_high, w, p_f, p_i, plant), lift
-    return margin(lifting(causes, plant), holding(causes, plant) + breakaway(MOST, lift, r.gas_low, p_f, p_c, plant))
+    causes = p_l, p_f, p_i, amb, p_s, fuel_jet(r.jet_high, w, p_f, p_i, plant), lift
+    return margin(lifting(causes, plant), holding(causes, plant) + breakaway(MOST, lift, p_l, p_f, p_c, plant))
 
 
 @bare_kernel
-def fuel_loss_at(lift, event_memory, plant, tables):
-    """Closing over opening force, - 1, with fuel lost at highest gas."""
-    r = plant.ranges
+def fuel_loss_at(lift, p_l, plant):
+    """Closing over opening force, - 1, with fuel lost, gas in the lift chamber at p_l, Pa."""
     amb = plant.ambient_pressure
-    causes = r.gas_high, amb, amb, amb, amb, 0.0, lift
-    return margin(holding(causes, plant), lifting(causes, plant) + breakaway(MOST, lift, r.gas_high, amb, amb, plant))
+    causes = p_l, amb, amb, amb, amb, 0.0, lift
+    return margin(holding(causes, plant), lifting(causes, plant) + breakaway(MOST, lift, p_l, amb, amb, plant))
 
 
 @bare_kernel
-def closing_forces(lift, p_c, plant, tables):
-    """(what holds, what opens, breakaway), N, with the gas lost, at the highest fuel pressure without line loss."""
+def closing_forces(lift, p_l, p_c, plant, tables):
+    """(what holds, what opens, breakaway), N, at the highest fuel pressure, no line loss; p_l Pa: ambient with the gas lost."""
     r = plant.ranges
     amb = plant.ambient_pressure
     p_f = r.fuel_high
     w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
-    causes = amb, p_f, p_i, p_c, amb, fuel_jet(min(0.0, r.jet_low), w, p_f, p_i, plant), lift
-    return holding(causes, plant), lifting(causes, plant), breakaway(MOST, lift, amb, p_f, p_c, plant)
+    causes = p_l, p_f, p_i, p_c, amb, fuel_jet(min(0.0, r.jet_low), w, p_f, p_i, plant), lift
+    return holding(causes, plant), lifting(causes, plant), breakaway(MOST, lift, p_l, p_f, p_c, plant)
 
 
 @bare_kernel
-def closing_at(lift, p_c, event_memory, plant, tables):
+def closing_at(lift, p_l, p_c, plant, tables):
     """Closing over opening force, - 1, of `closing_forces`."""
-    holds, opens, friction = closing_forces(lift, p_c, plant, tables)
+    holds, opens, friction = closing_forces(lift, p_l, p_c, plant, tables)
     return margin(holds, opens + friction)
 
 
 @bare_kernel
-def margin_at(which, lift, event_memory, plant, tables):
-    """One of the stroke-dependent margins at a lift."""
+def margin_at(which, lift, p_l, p_s, event_memory, plant, tables):
+    """One of the stroke-dependent margins at a lift, lift chamber at p_l and (for full lift) spring side at p_s, Pa."""
     if which == FULL_LIFT:
-        return full_lift_at(lift, event_memory, plant, tables)
+        return full_lift_at(lift, p_l, p_s, plant, tables)
     if which == FUEL_LOSS:
-        return fuel_loss_at(lift, event_memory, plant, tables)
+        return fuel_loss_at(lift, p_l, plant)
     if which == CLOSING:
-        return closing_at(lift, event_memory[M_STEADY_CHAMBER], event_memory, plant, tables)
-    return closing_at(lift, plant.ambient_pressure, event_memory, plant, tables)
+        return closing_at(lift, p_l, event_memory[M_STEADY_CHAMBER], plant, tables)
+    return closing_at(lift, p_l, plant.ambient_pressure, plant, tables)
 
 
 @bare_kernel
-def least_over_stroke(which, event_memory, plant, tables):
-    """(least margin over the stroke, lift m where it is least); nan where some denominator is not positive."""
+def least_over_stroke(which, p_l, p_s, event_memory, plant, tables):
+    """(least of `margin_at` over the stroke, lift m where it is least); nan where some denominator is not positive."""
     stroke = plant.sleeve.stroke
     best = np.inf
     at = 0.0
@@ -165,7 +194,7 @@ def least_over_stroke(which, event_memory, plant, tables):
             x = low + i * width
             if x < 0.0 or x > stroke * (1.0 + 1e-12):
                 continue
-            m = margin_at(which, min(x, stroke), event_memory, plant, tables)
+            m = margin_at(which, min(x, stroke), p_l, p_s, event_memory, plant, tables)
             if isnan(m):
                 return np.nan, x
             if m < best:
@@ -178,8 +207,34 @@ def least_over_stroke(which, event_memory, plant, tables):
 
 
 @bare_kernel
-def opening_fuel_pressure(end, p_l, plant):
-    """Fuel pressure above ambient that opens the closed valve, Pa, with the breakaway at that same pressure; nan: there is none.
+def least_margin(which, event_memory, plant, tables):
+    """`least_over_stroke` at its usual gas pressure, spring side at ambient."""
+    return least_over_stroke(which, usual_gas(which, plant), plant.ambient_pressure, event_memory, plant, tables)
+
+
+@bare_kernel
+def opening_fuel_pressure(end, p_l, plant, tables):
+    """Fuel pressure above ambient that opens the closed valve, Pa, with breakaway and gap pressure at that same pressure.
+
+    A leaking seat lets a share of p_f - p_ambient through to the nose: the same at every pressure but behind a spigot, where it is
+    looked for again at each pressure found (`opening_pressure_of_share`). nan: there is none.
+    """
+    amb = plant.ambient_pressure
+    share = 0.0
+    for _ in range(SEAT_ROUNDS):
+        found = opening_pressure_of_share(end, p_l, share, plant)
+        if not found > 0.0:
+            return found
+        got = (seated_gap_pressure(found + amb, plant, tables) - amb) / found
+        if abs(got - share) <= SEAT_TOLERANCE:
+            return found
+        share = got
+    return np.nan
+
+
+@bare_kernel
+def opening_pressure_of_share(end, p_l, share, plant):
+    """`opening_fuel_pressure` where the gap behind the seat is at this share of the fuel pressure above ambient, Pa.
 
     What is left over, opening - holding - breakaway, rises with p_f by A (fuel opening area and share of the nose area) plus the
     rod seal's slope B while p_f < p_l, by A - B beyond: two straight lines that meet at p_f = p_l, of which one passes zero. None
@@ -187,10 +242,10 @@ def opening_fuel_pressure(end, p_l, plant):
     absolute).
     """
     amb = plant.ambient_pressure
-    causes = p_l, p_l, amb, amb, amb, 0.0, 0.0
+    causes = p_l, p_l, amb + share * (p_l - amb), amb, amb, 0.0, 0.0
     friction = breakaway(end, 0.0, p_l, p_l, plant.chamber.back, plant)
     left_over = lifting(causes, plant) - holding(causes, plant) - friction
-    area = net_slope(FUEL_ALONE, plant.forces)
+    area = net_slope((0.0, 1.0, share, 0.0, 0.0, 0.0, 0.0), plant.forces)
     seal_slope = (breakaway(end, 0.0, p_l, p_l + amb, plant.chamber.back, plant) - friction) / amb
     slope = area + seal_slope if left_over >= 0.0 else area - seal_slope
     if not slope > NO_SLOPE * area:
@@ -215,19 +270,19 @@ def static_margins(out, event_memory, plant, tables):
     out[P_FUEL_OPENING_FORCE] = lifting((amb, fuel_work, amb, amb, amb, 0.0, 0.0), plant)
     out[P_LIFT_FORCE] = lifting((r.gas_work, amb, amb, amb, amb, 0.0, 0.0), plant)
     out[P_OPENING_MARGIN] = margin(
-        lifting((r.gas_low, r.fuel_low, amb, amb, amb, 0.0, 0.0), plant),
+        lifting(with_gas(r.gas_low, by_fuel(r.fuel_low, plant, tables)), plant),
         hold + breakaway(MOST, 0.0, r.gas_low, r.fuel_low, back, plant),
     )
-    out[P_FULL_LIFT_MARGIN] = least_over_stroke(FULL_LIFT, event_memory, plant, tables)[0]
+    out[P_FULL_LIFT_MARGIN] = least_margin(FULL_LIFT, event_memory, plant, tables)[0]
     out[P_NO_FUEL_MARGIN] = margin(
         hold + breakaway(LEAST, 0.0, r.gas_high, amb, back, plant), lifting((r.gas_high, amb, amb, amb, amb, 0.0, 0.0), plant)
     )
-    out[P_FUEL_ALONE_MARGIN] = margin(hold, lifting((amb, r.fuel_high, amb, amb, amb, 0.0, 0.0), plant))
-    out[P_FUEL_LOSS_MARGIN] = least_over_stroke(FUEL_LOSS, event_memory, plant, tables)[0]
+    out[P_FUEL_ALONE_MARGIN] = margin(hold, lifting(by_fuel(r.fuel_high, plant, tables), plant))
+    out[P_FUEL_LOSS_MARGIN] = least_margin(FUEL_LOSS, event_memory, plant, tables)[0]
     if plant.chamber.hot != 0:
-        out[P_CLOSING_MARGIN] = least_over_stroke(CLOSING, event_memory, plant, tables)[0]
-    out[P_CLOSING_MARGIN_UNLIT] = least_over_stroke(CLOSING_UNLIT, event_memory, plant, tables)[0]
-    out[P_FUEL_PRESSURE_TO_OPEN] = opening_fuel_pressure(NOMINAL, r.gas_work, plant)
+        out[P_CLOSING_MARGIN] = least_margin(CLOSING, event_memory, plant, tables)[0]
+    out[P_CLOSING_MARGIN_UNLIT] = least_margin(CLOSING_UNLIT, event_memory, plant, tables)[0]
+    out[P_FUEL_PRESSURE_TO_OPEN] = opening_fuel_pressure(NOMINAL, r.gas_work, plant, tables)
     if r.gas_work > amb:
         out[P_REQUIRED_LIFT_AREA] = r.lift_area_factor * (preload - out[P_FUEL_OPENING_FORCE]) / (r.gas_work - amb)
 

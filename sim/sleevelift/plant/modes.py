@@ -137,7 +137,7 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
         and discrete_state[D_FIRST_F] != 0
         and plant.chamber.allowable < 1e300
     ):
-        g[G_ALLOWABLE] = 1.0 - pool_pressure(y, event_memory, plant, tables) / plant.chamber.allowable
+        g[G_ALLOWABLE] = 1.0 - pool_pressure(y, plant, tables) / plant.chamber.allowable
     g[G_OUT] = out_guard(discrete_state, event_memory, outputs, plant)
 
 
@@ -318,7 +318,7 @@ def command_edge(t, y, discrete_state, event_memory, outputs, turn_on, plant):
     if turn_on:
         first = discrete_state[D_COMMANDED] == 0
         if discrete_state[D_ON] == 0:
-            begin_pooling(t, discrete_state, event_memory, plant)
+            begin_pooling(t, y, discrete_state, event_memory, plant)
         discrete_state[D_COMMANDED] = 1
         discrete_state[D_ON] = 1
         discrete_state[D_CONTACT] = 0

@@ -89,9 +89,7 @@ FRICTION = np.dtype(
 )
 """seals: post, rod, piston."""
 
-SUPPLY_SIDE = np.dtype(
-    [("kind", "i8"), ("table", CURVE), ("temperature", "f8"), ("set_pressure", "f8"), ("droop_band", "f8")]
-)
+SUPPLY_SIDE = np.dtype([("kind", "i8"), ("table", CURVE), ("temperature", "f8"), ("set_pressure", "f8"), ("droop_band", "f8")])
 """kind: see the constants below."""
 
 CONSTANT_SUPPLY = 0
@@ -159,8 +157,10 @@ SEAT = np.dtype(
         ("spigot_clearance", "f8"),
         ("annulus", "f8"),
         ("jet", "f8"),
+        ("leak", "f8"),
     ]
 )
+"""leak: geometric area that leaks past the seat at every lift, m2 (times cd: effective)."""
 
 COMBUSTION_CHAMBER = np.dtype(
     [
@@ -190,12 +190,11 @@ IGNITION = np.dtype(
         ("windows", CURVE),
         ("mixture_low", "f8"),
         ("mixture_high", "f8"),
-        ("pool_oxidizer", "f8"),
         ("count_pool", "i8"),
     ]
 )
-"""given: instant of light-off (nan: by the igniter); windows: pairs (ready = on + rise, off); pool_oxidizer kg and
-count_pool: whether what leaked before a command counts, and before the first how much."""
+"""given: instant of light-off (nan: by the igniter); windows: pairs (ready = on + rise, off);
+count_pool: whether what leaked before a command is in the chamber at that command."""
 
 INSTANTS = np.dtype(
     [

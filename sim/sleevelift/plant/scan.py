@@ -231,11 +231,11 @@ def closing_measures(out, pulse, lifted, n_events, events, trajectory):
 
 
 @bare_kernel
-def ignition_measures(out, pulse, off, light, extra, leaked, latest, trajectory, event_memory, par):
+def ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_memory, par):
     """Light-off, pool and hard-start estimate.
 
-    light: instant of the pulse's first light-off; extra: what leaked before and counts, leaked: before this command, kg; latest:
-    instant from the side run that is never lit.
+    light: instant of the pulse's first light-off; leaked: what leaked apart from the pool before this command, kg; latest: instant
+    from the side run that is never lit.
     """
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
@@ -259,12 +259,14 @@ def ignition_measures(out, pulse, off, light, extra, leaked, latest, trajectory,
         arrived = discrete_state[k, D_FIRST_O] != 0 and discrete_state[k, D_FIRST_F] != 0
         if light == light and (arrived or out[P_BOTH_IN_CHAMBER] <= light):
             out[P_HARD_START_PRESSURE] = hard_start_pressure(
-                pool_o + extra, pool_f, c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count
+                pool_o, pool_f, c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count
             )
     out[P_LATEST_LIGHT_OFF] = latest
     if pulse[ON] == pulse[ON]:
         out[P_STEADY_CHAMBER_PRESSURE] = stored_outputs[point_before(off, trajectory), S_CHAMBER_P]
         at = point_before(pulse[ON], trajectory)
+        while at + 1 < count and t[at + 1] == pulse[ON]:  # with what the command brought into the pool
+            at += 1
         out[P_UNBURNED_OXIDIZER_AT_COMMAND] = max(ys[at, i_o], 0.0)
         out[P_UNBURNED_FUEL_AT_COMMAND] = max(ys[at, i_f], 0.0)
 
@@ -351,7 +353,7 @@ def pool_closed_before(instant, trajectory):
 
 
 @bare_kernel
-def scan_pulse(out, state, k, whole, light, extra, leaked, latest, events, n_events, trajectory, event_memory, par):
+def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, trajectory, event_memory, par):
     """Fill `out` with every measure of pulse k (nan: did not happen) and `state`; `whole` is (good, cut short, pulses).
 
     `trajectory` is the pulse's part, `events` those of the whole run.
@@ -377,7 +379,7 @@ def scan_pulse(out, state, k, whole, light, extra, leaked, latest, events, n_eve
     closed = closing_measures(out, pulse, lift == lift or early, end - begin, own, trajectory)
     impact_speeds(out, pulse[ON], pulse[OFF], end - begin, own, trajectory, plant.index.speed)
     flow_measures(out, pulse, off, trajectory, event_memory, par)
-    ignition_measures(out, pulse, off, light, extra, leaked, latest, trajectory, event_memory, par)
+    ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_memory, par)
     gas_measures(out, pulse, trajectory, par)
     extremes(out, pulse[ON], off, trajectory, event_memory, par)
     state[BEGINS_LIFTED] = 1 if begins_lifted else 0

@@ -70,13 +70,13 @@ M_REFERENCE_F = 11
 M_STEADY_CHAMBER = 12
 M_DAMPING = 13
 M_POOL_CLOSED = 14
-M_EXTRA = 15
+M_LEAK_F = 15
 M_EXCESS = 16
 M_TOLERANCE = 17
 N_MEMO = 18
 """M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak). M_DAMPING: instant from
 which the lines of a closed valve were last watched for cavities, s. M_POOL_CLOSED: instant from which a leak is kept apart from
-the pool, s. M_EXTRA: oxidizer that leaked before the command and counts in the hard-start estimate, kg. M_EXCESS: what the net
+the pool, s. M_LEAK_*: past the closed sleeve, kg/s. M_EXCESS: what the net
 force exceeded breakaway by where the sleeve last came to rest between seat and stop, N, opening positive. M_TOLERANCE: relative
 tolerance of the run."""
 

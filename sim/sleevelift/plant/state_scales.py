@@ -1,8 +1,8 @@
-"""What of a plant's record follows from its own steady flow: passages' time constants, counted pool, sizes of the states."""
+"""What of a plant's record follows from its own steady flow: passages' time constants, sizes of the states."""
 
 from sleevelift.jit import bare_kernel
 from sleevelift.plant.params import AMBIENT
-from sleevelift.plant.static import closed_leak, reference_flows
+from sleevelift.plant.static import reference_flows
 
 FLOOR_STROKE, FLOOR_LINE, FLOOR_DRIBBLE, FLOOR_UNBURNED, FLOOR_GAS = 0.05, 1.0, 0.05, 0.15, 0.3
 """-. Sizes below which a state no longer counts: 5 % of the stroke, a line's rated flow (stopping it raises the pressure by about
@@ -28,12 +28,11 @@ def line_floors(floors, i_flow, i_volume, i_dribble, line, reference):
 
 
 @bare_kernel
-def complete(lanes, floors, tables, count_pool):
+def complete(lanes, floors, tables):
     """Fill of a one-lane plant what its reference flows give, and `floors` (n_core,).
 
     Reference flows: rated, or the static solution at full lift. They give the time constants of passages without a given one,
-    the closed leak's pool where it is to count (count_pool 1), and the size of each core state but the speed below which its
-    error is measured against this, in the state's unit.
+    and the size of each core state but the speed below which its error is measured against this, in the state's unit.
     """
     plant = lanes[0]
     index = plant.index
@@ -51,9 +50,6 @@ def complete(lanes, floors, tables, count_pool):
     if ox.present == 0:
         return
     w_o, w_f = reference_flows(lanes, tables)
-    plant.ignition.count_pool = count_pool
-    if count_pool != 0:
-        plant.ignition.pool_oxidizer = closed_leak(lanes, tables) * plant.instants.waiting
     if ox.dribble_mass > 0.0 and not ox.dribble_time > 0.0:
         ox.dribble_time = ox.dribble_mass / max(w_o, 1e-12)
     if fuel.dribble_mass > 0.0 and not fuel.dribble_time > 0.0:

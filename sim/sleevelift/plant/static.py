@@ -151,18 +151,12 @@ def reference_flows(lanes, tables):
 
 
 @bare_kernel
-def closed_leak(lanes, tables):
-    """Oxidizer leak past the closed sleeve at the highest inlet pressure, kg/s, of a one-lane plant."""
-    plant = lanes[0]
-    return steady_side(True, 0.0, plant.oxidizer.inlet_high, plant.chamber.back, plant, tables)[0]
-
-
-@bare_kernel
 def references(event_memory, plant, tables):
     """Reference and closed-leak flows, and from them the level that counts as first and last flow, into `event_memory`."""
     ox = plant.oxidizer
     fuel = plant.fuel
     event_memory[M_LEAK_O] = steady_side(True, 0.0, ox.inlet_high, plant.chamber.back, plant, tables)[0]
+    event_memory[M_LEAK_F] = steady_side(False, 0.0, fuel.inlet_high, plant.chamber.back, plant, tables)[0]
     w_o = ox.reference
     w_f = fuel.reference
     hot = plant.chamber.hot != 0
@@ -176,7 +170,15 @@ def references(event_memory, plant, tables):
     event_memory[M_REFERENCE_F] = w_f
     leak = event_memory[M_LEAK_O]
     event_memory[M_LEVEL_O] = leak + FIRST_SHARE * (w_o - leak)
-    event_memory[M_LEVEL_F] = FIRST_SHARE * w_f
+    leak = event_memory[M_LEAK_F]
+    event_memory[M_LEVEL_F] = leak + FIRST_SHARE * (w_f - leak)
+
+
+@bare_kernel
+def add_leaked(y, duration, event_memory, plant):
+    """Put what both closed leaks let through in a time, s, into the chamber's pool."""
+    y[plant.index.unburned_oxidizer] += max(event_memory[M_LEAK_O], 0.0) * duration
+    y[plant.index.unburned_fuel] += max(event_memory[M_LEAK_F], 0.0) * duration
 
 
 @bare_kernel
@@ -196,7 +198,6 @@ def initial_state(y, discrete_state, event_memory, par):
             return nodes.code[k]
     g = plant.gas
     s = plant.supply
-    event_memory[M_EXTRA] = plant.ignition.pool_oxidizer
     discrete_state[D_MODE] = SEATED
     discrete_state[D_VALVE] = table_segment(0.0, tables, g.valve.start, g.valve.count)
     discrete_state[D_SUPPLY] = table_segment(0.0, tables, s.table.start, s.table.count)
@@ -209,14 +210,18 @@ def initial_state(y, discrete_state, event_memory, par):
         w, discrete_state[D_CAVITY_O] = set_line(
             y, index.oxidizer_flow, index.oxidizer_volume, True, ox, discrete_state[D_OXIDIZER], plant, tables
         )
-        _, discrete_state[D_CAVITY_F] = set_line(
+        w_f, discrete_state[D_CAVITY_F] = set_line(
             y, index.fuel_flow, index.fuel_volume, False, fuel, discrete_state[D_FUEL], plant, tables
         )
-        if plant.oxidizer.dribble_mass > 0.0:
+        if ox.dribble_mass > 0.0:
             y[index.dribble_oxidizer] = ox.dribble_time * max(w, 0.0)
+        if fuel.dribble_mass > 0.0:
+            y[index.dribble_fuel] = fuel.dribble_time * max(w_f, 0.0)
     if plant.chamber.hot != 0:
         y[index.chamber] = plant.chamber.back
         y[index.gas_mass] = plant.chamber.ambient_mass
+        if plant.ignition.count_pool != 0:
+            add_leaked(y, plant.instants.waiting, event_memory, plant)
         if plant.ignition.possible != 0:
             event_memory[M_LIGHT_PLANNED] = plant.ignition.given
     return 0

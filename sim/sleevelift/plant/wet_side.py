@@ -52,11 +52,12 @@ def oxidizer_injector(lift, dp, slots, line, tables):
 
 @bare_kernel
 def gap_effective_area(lift, seat, tables):
-    """Cd A of the seat gap, m2; 0 when seated."""
-    if lift <= 0.0:
+    """Cd A of the seat gap with what leaks past the seat, m2; that alone when seated."""
+    if lift <= 0.0 and seat.leak <= 0.0:
         return 0.0
     if seat.measured.count > 0:
-        return seat.cd * measured_area(lift, tables, seat.measured.start, seat.measured.count)
+        open_area = measured_area(lift, tables, seat.measured.start, seat.measured.count) if lift > 0.0 else 0.0
+        return seat.cd * (open_area + seat.leak)
     return seat.cd * gap_passage(
         lift,
         seat.edge,
@@ -66,6 +67,7 @@ def gap_effective_area(lift, seat, tables):
         seat.cos_angle,
         seat.spigot_length,
         seat.spigot_clearance,
+        seat.leak,
     )
 
 
@@ -78,7 +80,7 @@ def fuel_flow(gap, lift, p_f, p_c, seat, line):
     if gap <= 0.0:
         return 0.0, p_c
     annulus = seat.annulus
-    if seat.measured.count == 0 and lift <= seat.spigot_length:
+    if seat.measured.count == 0 and seat.spigot_length > 0.0 and lift <= seat.spigot_length:
         if line.present == 0:
             return 0.0, p_c
         back = 1.0 / (annulus * annulus) if annulus > 0.0 else 0.0

@@ -18,8 +18,9 @@ from sleevelift.plant.margins import (
     CLOSING_UNLIT,
     FUEL_LOSS,
     FULL_LIFT,
-    least_over_stroke,
+    least_margin,
     margin_at,
+    usual_gas,
 )
 from sleevelift.plant.state import N_MEMO
 from sleevelift.plant.static import references, steady_side, steady_state
@@ -143,7 +144,8 @@ def stroke_margins(plant: Plant) -> list[Margin]:
         kinds["closing, lit"] = CLOSING
     out = []
     for name, which in kinds.items():
-        least, at = least_over_stroke(which, event_memory, record, tables)
-        values = np.array([margin_at(which, a, event_memory, record, tables) for a in x])
+        least, at = least_margin(which, event_memory, record, tables)
+        gas, ambient = float(usual_gas(which, record)), float(record["ambient_pressure"])
+        values = np.array([margin_at(which, a, gas, ambient, event_memory, record, tables) for a in x])
         out.append(Margin(name, x, values, float(least), float(at)))
     return out

@@ -69,8 +69,7 @@ def pool_of(result: Result) -> Pool:
     """Pooled masses (kg), mixture (-) and hard-start estimate (Pa) along a never-lit run."""
     record, tables = result.plant.record[0], result.plant.tables
     curve, volume = record["chamber"]["ideal_curve"], float(record["chamber"]["volume"])
-    before = float(record["ignition"]["pool_oxidizer"])
-    ox = np.maximum(result.traces["unburned_oxidizer"], 0.0) + before
+    ox = np.maximum(result.traces["unburned_oxidizer"], 0.0)
     fuel = np.maximum(result.traces["unburned_fuel"], 0.0)
     ambient = float(record["ambient_pressure"])
     start, count = int(curve["start"]), int(curve["count"])
