@@ -26,6 +26,8 @@ from sleevelift.plots import OF_A_PULSE, pictures_in
 from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, told, words_of
 from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
 from sleevelift.report.integrity import barrier_sheets
+from sleevelift.report.leak_limits import leak_limits, told_of
+from sleevelift.report.static import margin_numbers
 from sleevelift.run import Result
 from sleevelift.seat_verdicts import seat_verdicts
 from sleevelift.shown import CHECK_UNITS, counted, origin_of
@@ -316,6 +318,21 @@ def _barriers(result: Result) -> list[str]:
     return [*out, element("p", text(found.not_looked_at))]
 
 
+def _leaks(result: Result) -> list[str]:
+    """The largest leaks with which it still opens and closes, from the forces at rest."""
+    case, plant = result.case, result.plant
+    rows = []
+    for leak in leak_limits(case, plant, margin_numbers(plant.record, plant.tables).event_memory):
+        area, unit = shown(leak.name, leak.area, "m2")
+        given = "" if leak.given is None else shown(leak.name, leak.given, "m2", leak.area)[0]
+        cells = [element("td", text(words_of(leak.name))), element("td", text("" if leak.area is None else area), "n")]
+        cells += [element("td", text(given), "n"), element("td", text("" if leak.area is None else unit), "whole")]
+        cells.append(element("td", text(told_of(leak, case.gas.name))))
+        rows.append(element("tr", "".join(cells), "failed" if leak.held is False else ""))
+    heads = ("leak", "largest", "in the case", "unit", "with it, each leak alone")
+    return [element("h2", "Largest leaks"), table(heads, rows)]
+
+
 def _timeline(result: Result) -> list[str]:
     """Everything that happened, in order."""
     origin = origin_of(result.case.solenoid.on)
@@ -349,7 +366,7 @@ def page(result: Result, folder: Path) -> str:
     checks = [_check_row(result, check) for check in result.checks]
     heads = ("check", "verdict", "value", "limit", "unit", "what it means, what to change")
     body += [element("h2", "Checks"), table(heads, checks)]
-    body += [*_seat(result), *_glands(result), *_barriers(result), *_timeline(result)]
+    body += [*_leaks(result), *_seat(result), *_glands(result), *_barriers(result), *_timeline(result)]
     remarks = "".join(element("li", text(warning)) for warning in result.warnings)
     body += [element("h2", "Remarks and cautions"), element("ul", remarks), *_inputs(result), *_provenance(result)]
     return (

@@ -27,6 +27,7 @@ from sleevelift.plant.names import N_MEASURE, NAMES, UNITS
 from sleevelift.plant.state import M_LEAK_O, N_DISCRETE, N_MEMO, N_SIGNAL
 from sleevelift.ratings import spelled
 from sleevelift.report import static_kernels as kernels
+from sleevelift.report.leak_limits import LeakLimit, leak_limits, told_of
 from sleevelift.seat_verdicts import load_verdict, seat_verdicts
 from sleevelift.sizing import force_rules, spring_design
 
@@ -489,6 +490,11 @@ def gland_findings(case: Case) -> list[Finding]:
     return [Finding(v.name, None, "", None, None, None, v.passed, v.advice) for v in gland_verdicts(case)]
 
 
+def leak_finding(case: Case, leak: LeakLimit) -> Finding:
+    """A largest leak, held against the one that the case has, with the gap and the leak check that it stands for."""
+    return Finding(leak.name, leak.area, "m2", None, None, leak.given, leak.held, told_of(leak, case.gas.name))
+
+
 def motorization_rule(case: Case, plant: Plant, worst: MarginNumbers) -> list[RuleMargin]:
     """Margins by ECSS-E-ST-33-01C clause 4.7.5.3, opening from the seat and closing where its margin is least."""
     record = plant.record[0]
@@ -563,6 +569,7 @@ def static_report(case: Case) -> StaticReport:
             *spring_findings(case, plant),
             *clearance_findings(case, worst),
             *gland_findings(case),
+            *(leak_finding(case, leak) for leak in leak_limits(case, plant, worst.event_memory)),
         ],
         throttle_unlit=throttle_table(unlit),
         throttle_lit=throttle_table(lit) if lit is not None else [],

@@ -8,6 +8,9 @@ import numpy as np
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.friction import breakaway_force
+from sleevelift.physics.gas import OUTSIDE, gas_at
+from sleevelift.physics.gas_node import node_state
+from sleevelift.physics.restriction import flow_fraction
 from sleevelift.physics.sleeve import N_FORCE, above, each_force
 from sleevelift.plant.margins import (
     CLOSING,
@@ -18,12 +21,15 @@ from sleevelift.plant.margins import (
     MOST,
     NOMINAL,
     breakaway,
+    by_fuel,
     closing_forces,
     holding,
+    least_margin,
     least_over_stroke,
     lifting,
     opening_fuel_pressure,
     static_margins,
+    with_gas,
 )
 from sleevelift.plant.state import M_STEADY_CHAMBER
 from sleevelift.plant.static import references, steady_side, steady_state
@@ -54,13 +60,13 @@ def margin_numbers(lanes, tables, event_memory, margins, least, pressures):
             least[which, 0] = np.nan
             least[which, 1] = np.nan
         else:
-            value, lift = least_over_stroke(which, event_memory, plant, tables)
+            value, lift = least_margin(which, event_memory, plant, tables)
             least[which, 0] = value
             least[which, 1] = lift
     r = plant.ranges
-    pressures[0] = opening_fuel_pressure(LEAST, r.gas_high, plant)
-    pressures[1] = opening_fuel_pressure(NOMINAL, r.gas_work, plant)
-    pressures[2] = opening_fuel_pressure(MOST, r.gas_low, plant)
+    pressures[0] = opening_fuel_pressure(LEAST, r.gas_high, plant, tables)
+    pressures[1] = opening_fuel_pressure(NOMINAL, r.gas_work, plant, tables)
+    pressures[2] = opening_fuel_pressure(MOST, r.gas_low, plant, tables)
 
 
 @bare_kernel
@@ -100,7 +106,44 @@ def worst_closing(lanes, tables, event_memory, lift, lit, out):
     """Fill out (3,), N, with the worst forces of closing at a lift, gas lost: what holds, what opens, breakaway."""
     plant = lanes[0]
     p_c = event_memory[M_STEADY_CHAMBER] if lit != 0 else plant.ambient_pressure
-    out[0], out[1], out[2] = closing_forces(lift, p_c, plant, tables)
+    out[0], out[1], out[2] = closing_forces(lift, plant.ambient_pressure, p_c, plant, tables)
+
+
+@bare_kernel
+def margin_with_gas(lanes, tables, event_memory, which, p_l, p_s):
+    """Least margin over the stroke, -, of those of `margins`, lift chamber at p_l and (for full lift) spring side at p_s, Pa.
+
+    event_memory as `margin_numbers` leaves it. nan where nothing pushes the other way.
+    """
+    return least_over_stroke(which, p_l, p_s, event_memory, lanes[0], tables)[0]
+
+
+@bare_kernel
+def seated_left_over(lanes, tables, p_l):
+    """What opens less what holds the closed sleeve, N, at least friction and highest fuel pressure, lift chamber at p_l, Pa."""
+    plant = lanes[0]
+    causes = with_gas(p_l, by_fuel(plant.ranges.fuel_high, plant, tables))
+    friction = breakaway(LEAST, 0.0, p_l, plant.ranges.fuel_high, plant.chamber.back, plant)
+    return lifting(causes, plant) - holding(causes, plant) - friction
+
+
+@bare_kernel
+def gas_passed(lanes, gas, flow, upstream, temperature, downstream):
+    """Flow, kg/s, of row `flow` of the gas flows, wholly open, from upstream p, Pa, and T, K, to downstream p, Pa.
+
+    0 where the gas is outside its range there.
+    """
+    plant = lanes[0]
+    rho, u, status = gas_at(upstream, temperature, gas)
+    if status == OUTSIDE or downstream >= upstream:
+        return 0.0
+    state = node_state(rho, rho * u, 1.0, gas)
+    row = plant.flows[flow]
+    return (
+        row.area[0]
+        * state[5]
+        * flow_fraction(downstream / upstream, state[3], state[6], row.b[0], row.m[0], plant.gas.laminar_above)
+    )
 
 
 @bare_kernel
