@@ -130,7 +130,7 @@ def _narrow_tube(case: Case) -> list[str]:
             ("fill", s.fill_orifice, s.fill_discharge_coefficient),
             ("exhaust", s.exhaust_orifice, s.exhaust_discharge_coefficient),
         )
-        if bore is not None and cd is not None
+        if bore and cd is not None  # a port of no bore passes nothing
     ]
     if not holes:
         return []
