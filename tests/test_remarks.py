@@ -37,5 +37,5 @@ def test_pulses_that_the_run_did_not_reach_are_named():
     for name in ("dry_bench", "hot_start"):
         case = with_texts(shipped_case(name), twice)
         assert not any("The run ended before pulse" in warning for warning in simulate(case).warnings)
-        cut = with_values(case, {"run.end": 0.6})
+        cut = with_values(case, {"run.end": 0.6}, check=False)
         assert "The run ended before pulse 2 of 2." in simulate(cut).warnings

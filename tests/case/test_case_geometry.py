@@ -8,6 +8,8 @@ from sleevelift.case.check_geometry import chord
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import case_from_text, load_case, with_values
 from sleevelift.physics.slots import OBROUND, RECTANGULAR, ROUND, slot_area
+from sleevelift.section.outlines import housing
+from sleevelift.section.stack import stack_of
 
 ROOT = Path(__file__).resolve().parents[2]
 HOT = (ROOT / "cases" / "hot_start.toml").read_text(encoding="utf-8")
@@ -36,6 +38,8 @@ FAULTS = [
     # coils of 4.8 mm wire: 22.4 - 4.8 = 17.6 mm inside, 27.2 mm outside, between a post of 16 and a cylinder of 29.2 mm
     (changed('mean_diameter = "22.4 mm"', 'mean_diameter = "20.8 mm"'), "spring", "16 mm inside: they cut into the post (16 mm)"),
     (changed('mean_diameter = "22.4 mm"', 'mean_diameter = "24.4 mm"'), "spring", "29.2 mm outside: they cut into the cylinder"),
+    (changed('mean_diameter = "22.4 mm"', 'mean_diameter = "28 mm"\ncup_diameter = "32.5 mm"'), "spring",
+     "32.8 mm outside: they cut into the cup (32.5 mm)"),
     (changed(OLD_SEAL, NEW_SEAL), "post",
      "the groove, 6.6 mm deep from the post, must end within the sleeve, whose wall at the piston is 6.6 mm"),
     (changed("[seat]\n", SECOND_ROW.format(count=14, lap="0.5")), "row.1", "take 51 mm around a post of 50.2655 mm"),
@@ -89,3 +93,13 @@ def test_no_shipped_case_has_parts_that_cross():
 def test_a_value_that_is_set_is_held_against_the_others_too():
     with pytest.raises(CaseError, match="cut into the post"):
         with_values(case_from_text(HOT), {"spring.mean_diameter": 0.0205}, check=True)
+
+
+def test_a_wider_spring_stands_in_a_cup_of_its_own():
+    """33.8 mm of coils in a cylinder of 29.2 mm are refused, in a cup of 36 mm not; the housing is drawn around it."""
+    text = changed('mean_diameter = "22.4 mm"', 'mean_diameter = "28 mm"\ncup_diameter = "36 mm"')
+    case = case_from_text(text.replace('free_length = "79.5 mm"', 'free_length = "110 mm"'))
+    stack = stack_of(case)
+    assert stack.r.spring == pytest.approx(18e-3) and stack.r.housing > stack.r.spring
+    assert max(radius for _, radius in housing(stack)[:-2]) == pytest.approx(18e-3)
+    assert any("plate" in note for note in stack.notes)

@@ -143,7 +143,7 @@ def test_beyond_the_upper_limits(name):
 
 @pytest.mark.parametrize("name", MAIN)
 def test_size_and_what_is_built_is_what_is_stored(name):
-    """At most 350 kB, and a table built anew is the stored one to the digit."""
+    """At most 370 kB (8 to 16 for gas that condenses), and a table built anew is the stored one to the digit."""
     table = load_gas(name)
-    assert table.nbytes <= 350_000
+    assert table.nbytes <= 370_000
     np.testing.assert_array_equal(build.build_table(gas_facts(name).coolprop_name), table)

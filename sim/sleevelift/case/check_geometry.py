@@ -1,7 +1,7 @@
 """Parts that would cross: what the case's own numbers put in one place, though each of them is allowed.
 
       cylinder   |=============================|      r_piston
-      spring     |  (O)   (O)   (O)   (O)      |      mean radius +- wire/2, around the post, within the cylinder
+      spring     |  (O)   (O)   (O)   (O)      |      mean radius +- wire/2, around the post, within cylinder or cup
       post       |_____________________________|      r_post
 
 Only what a case gives is held against each other: walls that it does not give may be as thick or thin as they must be.
@@ -21,7 +21,7 @@ STEPS = 40
 
 
 def spring_clears_post_and_cylinder(facts: Facts) -> Faults:
-    """The coils go around the post and into the cylinder."""
+    """The coils go around the post and into the cylinder, or a cup of their own."""
     wire = facts.numbers("spring.mean_diameter", "spring.wire_diameter")
     if not wire or not wire[0] > 2.0 * wire[1]:
         return
@@ -30,8 +30,12 @@ def spring_clears_post_and_cylinder(facts: Facts) -> Faults:
     if post is not None and inside <= post:
         rule = f"leaves the coils {mm(inside)} inside: they cut into the post ({mm(post)}), around which the spring stands"
         yield refused(facts, "spring.mean_diameter", rule)
-    if piston is not None and outside >= piston:
-        rule = f"makes the coils {mm(outside)} outside: they cut into the cylinder ({mm(piston)}), in which the spring stands"
+    cup = facts.get("spring.cup_diameter")
+    room, where = (piston, "cylinder") if cup is None else (cup, "cup")
+    if room is not None and outside >= room:
+        rule = f"makes the coils {mm(outside)} outside: they cut into the {where} ({mm(room)}), in which the spring stands"
+        if cup is None:
+            rule += "; one that stands in a wider cup of its own has a cup_diameter"
         yield refused(facts, "spring.mean_diameter", rule)
 
 

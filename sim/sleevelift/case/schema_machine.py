@@ -87,6 +87,12 @@ class Spring(Table):
     )
     wire_diameter: Length | None = key("diameter of the wire", default=None, gt=0.0, le=0.1)
     mean_diameter: Length | None = key("mean diameter of the coils", default=None, gt=0.0, le=1.0)
+    cup_diameter: Length | None = key(
+        "bore of a cup of its own, wider than the piston, that the spring stands in; absent: the piston's cylinder",
+        default=None,
+        gt=0.0,
+        le=LARGEST_DIAMETER,
+    )
     active_coils: Number | None = key("coils that deflect", default=None, gt=0.5, le=200.0)
     total_coils: Number | None = key("coils in all, the closed ends included", default=None, gt=0.5, le=200.0)
     shear_modulus: Stress = key(

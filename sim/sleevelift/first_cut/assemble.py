@@ -16,7 +16,7 @@ from sleevelift.first_cut.engine import Engine
 from sleevelift.first_cut.injector import Injector
 from sleevelift.first_cut.napkin import Napkin
 from sleevelift.first_cut.sheet import GUESS, PRACTICE, Sheet, mm
-from sleevelift.first_cut.spring import WIRE, Wound
+from sleevelift.first_cut.spring import CLEARANCE, WIRE, Wound
 
 STEEL = 7900.0
 """kg/m3. Stainless steel."""
@@ -110,7 +110,7 @@ def _put_sleeve(inj: Injector, moving: Moving, sheet: Sheet) -> None:
 
 def _put_spring(inj: Injector, moving: Moving, sheet: Sheet) -> None:
     for name in ("rate", "mass", "wire_diameter", "mean_diameter", "active_coils", "total_coils", "free_length", "allowable_stress",
-                 "shear_modulus"):  # fmt: skip
+                 "shear_modulus", "cup_diameter"):  # fmt: skip
         sheet.values.pop(f"spring.{name}", None)
     sheet.put("spring.preload", f'"{moving.preload:.5g} N"', "least that shuts it in the worst case, with the wanted margin")
     if moving.spring is None:
@@ -123,6 +123,9 @@ def _put_spring(inj: Injector, moving: Moving, sheet: Sheet) -> None:
     sheet.put(
         "spring.mean_diameter", mm(s.mean), "slips over the post" + ("; wider than the piston: a cup of its own" if s.cup else "")
     )
+    if s.cup:
+        bore = math.ceil((1.02 * (s.mean + s.wire) + 2.0 * CLEARANCE) * 1e4) / 1e4
+        sheet.put("spring.cup_diameter", mm(bore), "coils, 2 % of their diameter and 0.5 mm all round")
     sheet.put("spring.active_coils", f"{s.active:g}", "quarter turns")
     sheet.put("spring.total_coils", f"{s.total:g}", "closed and ground ends")
     sheet.put("spring.free_length", mm(s.free_length), "preload with the gaps of EN 13906-1 at full lift")

@@ -96,7 +96,7 @@ def _ports(d: Drawing, view: View) -> None:
     vent = case.spring_side.vent_orifice
     if vent:
         bore = min(vent, 0.5 * (s.z.cap - s.z.top))
-        view.port(s.z.cap - 0.5 * bore, bore, s.r.piston, s.r.housing, "spring")
+        view.port(s.z.cap - 0.5 * bore, bore, s.r.spring, s.r.housing, "spring")
     room = s.z.gland - s.z.rod_start
     view.port(s.z.gland - 0.35 * room, 0.5 * room, s.r.manifold, s.r.housing, "fuel")
 
@@ -170,7 +170,7 @@ def _names(d: Drawing, view: View) -> None:
     ]
     if vent:
         middle = z.cap - 0.5 * min(vent, 0.5 * (z.cap - z.top))
-        above.append(Name(f"vent, \u2300{d.size(vent)}", middle, 0.5 * (r.piston + r.housing)))
+        above.append(Name(f"vent, \u2300{d.size(vent)}", middle, 0.5 * (r.spring + r.housing)))
     _leaders(d, view, above, 1)
     below = [
         Name("chamber" if case.chamber is not None else "outside", 1.4 * z.tip, 0.5 * (r.nose + r.housing)),

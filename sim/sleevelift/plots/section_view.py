@@ -161,7 +161,7 @@ def _draw_spring(view: View, stack: Stack, lift: float, side: int) -> None:
             view.axes.plot([view.x(first), view.x(z.cap)], [view.y(side * e) for e in ends], color=INK, linewidth=THIN, zorder=5)
         return
     c = stack.coils
-    room = Rectangle((view.x(first), view.y(0.0)), view.k * length, side * view.k * r.piston, visible=False)
+    room = Rectangle((view.x(first), view.y(0.0)), view.k * length, side * view.k * r.spring, visible=False)
     for place in coil_centres(length, c.wire, c.active, c.total, side < 0):
         wire = view.ellipse(
             first + place, 0.5 * c.mean, side, c.wire, c.wire, facecolor="#ffffff", edgecolor=INK, hatch="/////", linewidth=THICK,

@@ -64,7 +64,10 @@ def housing(stack: Stack) -> Outline:
         inner.append((floor, min(r.seat + (floor - z.seat) * math.tan(stack.half_angle), r.manifold)))
     inner += [(floor, r.manifold), (z.gland, r.manifold), (z.gland, r.rod)]
     inner += _notch(stack.rod_groove_at, stack.rod_groove.width, r.rod, r.rod + stack.rod_groove.depth)
-    inner += [(z.chamber, r.rod), (z.chamber, r.piston), (z.cap, r.piston), (z.cap, r.post), (z.end, r.post)]
+    inner += [(z.chamber, r.rod), (z.chamber, r.piston)]
+    if r.spring > r.piston:
+        inner += [(z.top, r.piston), (z.top, r.spring)]
+    inner += [(z.cap, r.spring), (z.cap, r.post), (z.end, r.post)]
     return [*inner, (z.end, r.housing), (z.face, r.housing)]
 
 
@@ -82,6 +85,15 @@ def slots(stack: Stack) -> list[Outline]:
 
 def _box(low: float, high: float, inner: float, outer: float) -> Outline:
     return [(low, inner), (high, inner), (high, outer), (low, outer)]
+
+
+def _spring_side(stack: Stack, lift: float) -> Outline:
+    """Around the spring, from the sleeve's top to the cap; a cup of its own begins where the top stands shut."""
+    r, z = stack.r, stack.z
+    if r.spring <= r.piston:
+        return _box(z.top + lift, z.cap, r.post, r.piston)
+    top = [(z.top + lift, r.post), (z.top + lift, r.piston), (z.top, r.piston), (z.top, r.spring)]
+    return _moved([*top, (z.cap, r.spring), (z.cap, r.post)], 0.0)
 
 
 def _moved(outline: Outline, lift: float) -> Outline:
@@ -114,7 +126,7 @@ def fluids(stack: Stack, lift: float, wet: bool) -> list[Fluid]:
         Fluid(below, _box(z.face, z.seat, r.post, max(r.annulus, r.seat))),
         Fluid("fuel", _box(z.seat, z.gland, r.post, r.manifold)),
         Fluid("lift", _box(z.chamber, z.under + lift, r.rod, r.piston)),
-        Fluid("spring", _box(z.top + lift, z.cap, r.post, r.piston)),
+        Fluid("spring", _spring_side(stack, lift)),
     ]
     if wet:
         out.append(Fluid("oxidizer", _box(inside, z.post_end, 0.0, r.post_bore)))

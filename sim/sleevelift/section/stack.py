@@ -54,6 +54,8 @@ class Radii(NamedTuple):
     """outer radius of the annulus below the seat"""
     rod: float
     piston: float
+    spring: float
+    """of the room the spring stands in: the cylinder, or a cup of its own"""
     manifold: float
     housing: float
 
@@ -184,10 +186,11 @@ def radii_of(case: Case) -> Radii:
     annulus = annulus_radius(s.nose_diameter, area) if area is not None else max(seat, 0.5 * s.nose_diameter + SHORT_WALL * size)
     rod, piston = 0.5 * s.rod_diameter, 0.5 * s.piston_diameter
     manifold = rod + MANIFOLD_DEPTH * size
-    outermost = max(manifold, piston, annulus, rod + grooves_of(case)["rod"].depth)
+    spring = max(piston, 0.5 * (case.spring.cup_diameter or 0.0))
+    outermost = max(manifold, spring, annulus, rod + grooves_of(case)["rod"].depth)
     return Radii(
         POST_BORE * 0.5 * s.post_diameter, 0.5 * s.post_diameter, 0.5 * s.post_diameter + clearance, 0.5 * s.nose_diameter,
-        seat - spigot, seat, annulus, rod, piston, manifold, outermost + OUTER_WALL * size,
+        seat - spigot, seat, annulus, rod, piston, spring, manifold, outermost + OUTER_WALL * size,
     )  # fmt: skip
 
 
@@ -271,6 +274,8 @@ def _assumed(case: Case, spring: str) -> tuple[str, ...]:
 def _notes(case: Case, r: Radii, shortened: bool) -> tuple[str, ...]:
     """What is drawn otherwise than the numbers say, or cannot be drawn."""
     out = ["the stop is not drawn"]
+    if r.spring > r.piston:
+        out.append("the plate that carries a spring wider than the piston is not drawn")
     if shortened:
         out.append("lift chamber drawn shortened: its dead volume over the lift area is longer")
     if r.annulus > r.seat and case.seat is not None and case.seat.annulus_area is not None:
