@@ -5,8 +5,9 @@ CAUTION = (
     "codes, and have a qualified person review the design. A model is no permission to test."
 )
 NOT_LOOKED_AT = (
-    "Not looked at, so nothing here speaks for it: leaks past rod seal and fuel seat, wear, dirt, vibration, heat from the flame, "
-    "combustion instability, detonation, condensation in the tube, mistakes in the case file, and people."
+    "Not looked at, so nothing here speaks for it: fuel past the rod seal in a run (check states the largest leak), leaks that the "
+    "case does not give, wear, dirt, vibration, heat from the flame, combustion instability, detonation, condensation in the tube, "
+    "mistakes in the case file, and people."
 )
 GENERAL = (CAUTION, NOT_LOOKED_AT)
 """What is said of every case."""
