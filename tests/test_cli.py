@@ -94,7 +94,7 @@ def test_pictures_are_written_beside_the_numbers(tmp_path):
     assert result.exit_code == 0, result.output
     assert {"start.png", "shutdown.png", "report.html", "result.json", "traces.csv"} <= set(os.listdir(tmp_path))
     assert not [name for name in os.listdir(tmp_path) if name.startswith(".")]
-    assert (tmp_path / "report.html").read_text().count('src="data:image/png;base64,') == 4
+    assert (tmp_path / "report.html").read_text().count('src="data:image/png;base64,') == 5
 
 
 def test_pictures_that_cannot_be_drawn_do_not_cost_the_numbers(tmp_path, monkeypatch):
