@@ -122,7 +122,7 @@ BROKEN = [
     ("spring_fits", with_key(DRY, "sleeve", "stroke", '"9 mm"'), "[spring] free_length"),
     ("spring_fits", with_key(DRY, "spring", "mean_diameter", '"9 mm"'), "must be more than twice wire_diameter"),
     ("spring_fits", with_key(DRY, "spring", "total_coils", "9"), "must be at least active_coils (10)"),
-    ("seals_known", with_key(DRY, "seals", "rod", '{ cord = "1.78 mm" }'), "[seals] rod: needs squeeze and"),
+    ("seals_known", with_key(DRY, "seals", "rod", '{ cord = "1.78 mm" }'), "[seals] rod: needs squeeze_friction and"),
     (
         "seals_known",
         with_key(DRY, "seals", "rod", '{ cord = "1.78 mm", groove_depth = "1.8 mm", hardness = 70 }'),

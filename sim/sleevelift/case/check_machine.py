@@ -96,7 +96,7 @@ def seals_known(facts: Facts) -> Faults:
         given = [name for name in ("squeeze_friction", "pressure_coefficient") if facts.has(f"{table}.{name}")]
         gland = [name for name in ("groove_depth", "hardness") if facts.has(f"{table}.{name}")]
         if len(given) != 2 and len(gland) != 2:
-            yield missing(table, "needs squeeze and pressure_coefficient, or groove_depth and hardness")
+            yield missing(table, "needs squeeze_friction and pressure_coefficient, or groove_depth and hardness")
         rubbing = facts.numbers(f"sleeve.{seal}_diameter", f"{table}.cord")
         if rubbing and not rubbing[1] < 0.5 * rubbing[0]:
             yield refused(facts, f"{table}.cord", f"must be below half of {seal}_diameter ({mm(rubbing[0])})")
