@@ -326,6 +326,11 @@ def test_a_reader_that_goes_away_is_no_traceback(tmp_path):
     assert "Traceback" not in told and child.returncode != 0
 
 
+def hears_interrupts():
+    """A suite started in the background of a shell hands its children an ignored interrupt: they hear it again."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def first_result(folder, child):
     """Wait for the first finished result."""
     until = time.monotonic() + ENOUGH
@@ -344,7 +349,7 @@ def test_an_interrupt_leaves_whole_files_and_says_so(tmp_path):
     out = tmp_path / "out"
     with subprocess.Popen(
         command("run", *copies, "--out", out, "--no-pictures"),
-        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment(), text=True,
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment(), text=True, preexec_fn=hears_interrupts,
     ) as child:  # fmt: skip
         first_result(out, child)
         child.send_signal(signal.SIGINT)
