@@ -1,0 +1,1 @@
+"""Measured traces of a test stand: read, checked, in SI; nothing here knows how they are compared with a run."""
