@@ -117,7 +117,9 @@ def checks(python: Path, slow: bool, more: list[str], installed: bool, lowest: b
     """Run every check (with the lowest versions pytest alone), the later ones also when an earlier fails; (name, whether it
     passed)."""
     # -P keeps this folder out of the import path, so that the installed package is under test
-    tests = [*(["-P"] if installed else []), "-m", "pytest", *(["--slow"] if slow else []), *more]
+    # an own -n, after --, wins
+    on_all_cores = ["-n", "auto", "--dist", "worksteal"]
+    tests = [*(["-P"] if installed else []), "-m", "pytest", *on_all_cores, *(["--slow"] if slow else []), *more]
     if lowest:
         return [("pytest", call("pytest with the lowest versions (the first run compiles the kernels)", python, *tests))]
     return [
