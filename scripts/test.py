@@ -118,7 +118,7 @@ def checks(python: Path, slow: bool, more: list[str], installed: bool, lowest: b
     passed)."""
     # -P keeps this folder out of the import path, so that the installed package is under test
     # an own -n, after --, wins
-    on_all_cores = ["-n", "auto", "--dist", "worksteal"]
+    on_all_cores = ["-n", "logical", "--dist", "worksteal"]
     tests = [*(["-P"] if installed else []), "-m", "pytest", *on_all_cores, *(["--slow"] if slow else []), *more]
     if lowest:
         return [("pytest", call("pytest with the lowest versions (the first run compiles the kernels)", python, *tests))]
