@@ -20,13 +20,15 @@ def test_pound_mass_is_the_pound() -> None:
 
 
 def test_what_engineers_write_and_pint_does_not_know() -> None:
-    """R is the degree Rankine (pint: the molar gas constant); a pound-mole is a pound over a gram, in moles."""
+    """R is the degree Rankine (pint: the molar gas constant), mil a thousandth of an inch (pint: an angle); a pound-mole is a pound
+    over a gram, in moles."""
+    assert NAMED_UNITS["mil"] == NAMED_UNITS["thou"]
     assert NAMED_UNITS["R"] == NAMED_UNITS["degR"]
     assert NAMED_UNITS["lbmol"].factor == pytest.approx(453.59237, rel=1e-12)
     assert NAMED_UNITS["lbmol"].dimension == NAMED_UNITS["mol"].dimension
 
 
-@pytest.mark.parametrize("name", sorted(set(NAMED_UNITS) - {"lbm", "R", "lbmol"}))
+@pytest.mark.parametrize("name", sorted(set(NAMED_UNITS) - {"lbm", "R", "lbmol", "mil"}))
 def test_named_unit_is_what_pint_says(name: str) -> None:
     """Computed live with pint's default registry: factor, offset and dimension."""
     base = REGISTRY.Quantity(1.0, name).to_base_units() if name not in ("degC", "degF") else None

@@ -134,6 +134,7 @@ _SINGLE: dict[str, NamedUnit] = {
     "inch": NamedUnit(INCH, _LENGTH),
     "ft": NamedUnit(FOOT, _LENGTH),
     "thou": NamedUnit(1e-3 * INCH, _LENGTH),
+    "mil": NamedUnit(1e-3 * INCH, _LENGTH),
     "micron": NamedUnit(1e-6, _LENGTH),
     "cc": NamedUnit(1e-6, _VOLUME),
     "litre": NamedUnit(1e-3, _VOLUME),
@@ -149,6 +150,7 @@ _SINGLE: dict[str, NamedUnit] = {
     "kgf": NamedUnit(GRAVITY, _FORCE),
     "psi": NamedUnit(POUND_FORCE / INCH**2, _PRESSURE),
     "ksi": NamedUnit(1e3 * POUND_FORCE / INCH**2, _PRESSURE),
+    "BTU": NamedUnit(1055.056, _ENERGY),  # International Table
     "atm": NamedUnit(101325.0, _PRESSURE),
     "torr": NamedUnit(101325.0 / 760.0, _PRESSURE),
     "deg": NamedUnit(math.pi / 180.0, _ANGLE),

@@ -149,7 +149,7 @@ def check_again(case: Case, open_paths: Collection[str] = ()) -> None:
     except ValidationError as error:
         faults = [
             fault._replace(given=in_words(case, joined(fault.path), fault.given))
-            for fault in faults_of(error, plain, case.ambient.pressure)
+            for fault in faults_of(error, plain, case.ambient.pressure, case.reader)
         ]
     known = {fault.path for fault in faults}
     faults += [fault for fault in consistency_faults(facts_of_case(case, known, open_paths)) if fault.path not in known]
@@ -251,7 +251,7 @@ def si_value(case: Case, path: str, text: str | float | int | bool) -> Any:
     value = _value_as_text(case, path, info, text)
     broken = bound_fault(value, info.field) if isinstance(value, float) else None
     if broken:
-        rule = limit_rule(split(path), broken[0], broken[1], text, case.ambient.pressure)
+        rule = limit_rule(split(path), broken[0], broken[1], text, case.ambient.pressure, case.reader)
         raise CaseError([Fault(split(path), rule, text)], case.name)
     return value
 

@@ -23,9 +23,10 @@ def gas_admitted(facts: Facts) -> Faults:
         return
     admitted = ", ".join(ADMITTED)
     if plain in REFUSED:
+        say = facts.reader.text
         rule = (
-            f"must be a gas with a critical point below {HIGHEST_CRITICAL_TEMPERATURE:g} K; this one has it at "
-            f"{REFUSED[plain]:.0f} K and may condense on venting: {admitted}"
+            f"must be a gas with a critical point below {say('temperature', HIGHEST_CRITICAL_TEMPERATURE, '.3g')}; this one has it "
+            f"at {say('temperature', REFUSED[plain], '.0f')} and may condense on venting: {admitted}"
         )
     else:
         rule = f"must be one of {admitted}"
@@ -77,7 +78,8 @@ def relief_complete(facts: Facts) -> Faults:
     path = "supply.bottle_pressure" if kind == "bottle" else "supply.pressure"
     guarded = facts.numbers("supply.relief_pressure", path)
     if guarded and not guarded[0] > guarded[1]:
-        rule = f"must be above {path.split('.')[1]} ({guarded[1] / 1e5:.6g} bara): else it blows at all times"
+        own = facts.reader.text("pressure", guarded[1], ".6g")
+        rule = f"must be above {path.split('.')[1]} ({own}): else it blows at all times"
         yield refused(facts, "supply.relief_pressure", rule)
 
 

@@ -9,7 +9,7 @@ Only what a case gives is held against each other: walls that it does not give m
 
 import math
 
-from sleevelift.case.check_parts import Faults, mm, refused
+from sleevelift.case.check_parts import Faults, refused
 from sleevelift.case.facts import Facts
 from sleevelift.case.schema_liquid import MOST_SLOT_ROWS
 
@@ -22,18 +22,19 @@ STEPS = 40
 
 def spring_clears_post_and_cylinder(facts: Facts) -> Faults:
     """The coils go around the post and into the cylinder, or a cup of their own."""
+    say = facts.length
     wire = facts.numbers("spring.mean_diameter", "spring.wire_diameter")
     if not wire or not wire[0] > 2.0 * wire[1]:
         return
     inside, outside = wire[0] - wire[1], wire[0] + wire[1]
     post, piston = facts.get("sleeve.post_diameter"), facts.get("sleeve.piston_diameter")
     if post is not None and inside <= post:
-        rule = f"leaves the coils {mm(inside)} inside: they cut into the post ({mm(post)}), around which the spring stands"
+        rule = f"leaves the coils {say(inside)} inside: they cut into the post ({say(post)}), around which the spring stands"
         yield refused(facts, "spring.mean_diameter", rule)
     cup = facts.get("spring.cup_diameter")
     room, where = (piston, "cylinder") if cup is None else (cup, "cup")
     if room is not None and outside >= room:
-        rule = f"makes the coils {mm(outside)} outside: they cut into the {where} ({mm(room)}), in which the spring stands"
+        rule = f"makes the coils {say(outside)} outside: they cut into the {where} ({say(room)}), in which the spring stands"
         if cup is None:
             rule += "; one that stands in a wider cup of its own has a cup_diameter"
         yield refused(facts, "spring.mean_diameter", rule)
@@ -41,6 +42,7 @@ def spring_clears_post_and_cylinder(facts: Facts) -> Faults:
 
 def rings_leave_sleeve(facts: Facts) -> Faults:
     """The grooves in the sleeve end within it: the post ring's goes outwards from the bore, the piston ring's inwards."""
+    say = facts.length
     sizes = facts.numbers("sleeve.post_diameter", "sleeve.piston_diameter")
     if not sizes or not sizes[0] < sizes[1]:
         return
@@ -60,8 +62,8 @@ def rings_leave_sleeve(facts: Facts) -> Faults:
         least = LEAST_DEPTH * cord if depth is None else depth
         room = wall if ring == "post" else wall - clearance
         if least >= room:
-            what = f"its groove, at least {mm(least)} deep" if key == "cord" else f"the groove, {mm(least)} deep"
-            rule = f"{what} from {start}, must end within the sleeve, whose wall at the piston is {mm(room)}"
+            what = f"its groove, at least {say(least)} deep" if key == "cord" else f"the groove, {say(least)} deep"
+            rule = f"{what} from {start}, must end within the sleeve, whose wall at the piston is {say(room)}"
             yield refused(facts, f"{table}.{key}", rule)
 
 
@@ -80,6 +82,7 @@ def chord(shape: str, height: float, width: float, at: float) -> float:
 
 def rows_of_slots_leave_post(facts: Facts) -> Faults:
     """Rows that lie at the same height fit around the post together."""
+    say = facts.length
     post = facts.get("sleeve.post_diameter")
     rows = []
     for number in range(min(facts.count("slots.row"), MOST_SLOT_ROWS)):
@@ -97,19 +100,21 @@ def rows_of_slots_leave_post(facts: Facts) -> Faults:
         if max(taken, default=0.0) >= math.pi * post:
             at = heights[taken.index(max(taken))]
             rule = (
-                f"at a lift of {mm(at)} this row and those before it take {mm(max(taken))} around a post of {mm(math.pi * post)}: "
-                "they run into each other"
+                f"at a lift of {say(at)} this row and those before it take {say(max(taken))} around a post of "
+                f"{say(math.pi * post)}: they run into each other"
             )
             yield refused(facts, f"slots.row.{number}.lap", rule)
 
 
 def spigot_clears_nose(facts: Facts) -> Faults:
     """The spigot is no narrower than the nose below it."""
+    say = facts.length
     sizes = facts.numbers("sleeve.nose_diameter", "sleeve.seat_diameter", "seat.spigot_clearance")
     if not sizes or not facts.get("seat.spigot_length") or not sizes[0] < sizes[1]:
         return
     spigot = sizes[1] - 2.0 * sizes[2]
     post = facts.get("sleeve.post_diameter")
     if spigot < sizes[0] and (post is None or spigot > post):
-        rule = f"leaves a spigot of {mm(spigot)}, narrower than the nose below it ({mm(sizes[0])}), which then is the narrower gap"
+        nose = say(sizes[0])
+        rule = f"leaves a spigot of {say(spigot)}, narrower than the nose below it ({nose}), which then is the narrower gap"
         yield refused(facts, "seat.spigot_clearance", rule)

@@ -2,7 +2,7 @@
 
 import math
 
-from sleevelift.case.check_parts import Faults, missing, mm, refused
+from sleevelift.case.check_parts import Faults, missing, refused
 from sleevelift.case.facts import Facts
 from sleevelift.sizing.spring_design import solid_length, spring_rate
 
@@ -13,6 +13,7 @@ DIAMETERS = ("post_diameter", "nose_diameter", "seat_diameter", "rod_diameter", 
 
 def diameters_in_order(facts: Facts) -> Faults:
     """post < nose <= seat <= rod < piston; nose = seat only with the contact edge on the sleeve."""
+    say = facts.length
     for smaller, larger in zip(DIAMETERS, DIAMETERS[1:]):
         sizes = facts.numbers(f"sleeve.{smaller}", f"sleeve.{larger}")
         if not sizes:
@@ -20,7 +21,7 @@ def diameters_in_order(facts: Facts) -> Faults:
         may_equal = larger in ("seat_diameter", "rod_diameter")
         if sizes[1] < sizes[0] or (sizes[1] == sizes[0] and not may_equal):
             relation = "at least" if may_equal else "larger than"
-            rule = f"must be {relation} {smaller} ({mm(sizes[0])}): post < nose <= seat <= rod < piston"
+            rule = f"must be {relation} {smaller} ({say(sizes[0])}): post < nose <= seat <= rod < piston"
             yield refused(facts, f"sleeve.{larger}", rule)
     cone = facts.numbers("sleeve.nose_diameter", "sleeve.seat_diameter")
     if cone and cone[0] == cone[1] and facts.get("seat.edge") == "seat":
@@ -35,7 +36,7 @@ def spring_side_keeps_volume(facts: Facts) -> Faults:
     volume, piston, post, stroke = sizes
     swept = 0.25 * math.pi * (piston**2 - post**2) * stroke
     if volume - swept < SMALLEST_VOLUME:
-        rule = f"must be larger than what the piston sweeps up to full lift, {swept * 1e6:.4g} cm3"
+        rule = f"must be larger than what the piston sweeps up to full lift, {facts.reader.text('volume', swept)}"
         yield refused(facts, "spring_side.volume", rule)
 
 
@@ -63,9 +64,10 @@ def _rate(facts: Facts) -> float | None:
 
 def spring_fits(facts: Facts) -> Faults:
     """Coils in order; full lift lies above the solid length."""
+    say = facts.length
     sizes = facts.numbers("spring.wire_diameter", "spring.mean_diameter")
     if sizes and not sizes[1] > 2.0 * sizes[0]:
-        rule = f"must be more than twice wire_diameter ({mm(sizes[0])}): a spring index of 2 cannot be wound"
+        rule = f"must be more than twice wire_diameter ({say(sizes[0])}): a spring index of 2 cannot be wound"
         yield refused(facts, "spring.mean_diameter", rule)
     coils = facts.numbers("spring.active_coils", "spring.total_coils")
     if coils and coils[1] < coils[0]:
@@ -81,14 +83,15 @@ def spring_fits(facts: Facts) -> Faults:
     if compressed < solid or compressed <= 0.0:
         taken = preload / rate + stroke
         rule = (
-            f"is too short: preload / rate ({mm(preload / rate)}) and stroke ({mm(stroke)}) leave {mm(compressed)} at full lift, "
-            f"and the coils touch at {mm(solid)}; it takes more than {mm(solid + taken)}, or less preload or stroke"
+            f"is too short: preload / rate ({say(preload / rate)}) and stroke ({say(stroke)}) leave {say(compressed)} at full "
+            f"lift, and the coils touch at {say(solid)}; it takes more than {say(solid + taken)}, or less preload or stroke"
         )
         yield refused(facts, "spring.free_length", rule)
 
 
 def seals_known(facts: Facts) -> Faults:
     """Friction of each seal is given, or its groove and hardness."""
+    say = facts.length
     for seal in ("post", "rod", "piston"):
         table = f"seals.{seal}"
         if not facts.has(table):
@@ -99,13 +102,13 @@ def seals_known(facts: Facts) -> Faults:
             yield missing(table, "needs squeeze_friction and pressure_coefficient, or groove_depth and hardness")
         rubbing = facts.numbers(f"sleeve.{seal}_diameter", f"{table}.cord")
         if rubbing and not rubbing[1] < 0.5 * rubbing[0]:
-            yield refused(facts, f"{table}.cord", f"must be below half of {seal}_diameter ({mm(rubbing[0])})")
+            yield refused(facts, f"{table}.cord", f"must be below half of {seal}_diameter ({say(rubbing[0])})")
         sizes = facts.numbers(f"{table}.cord", f"{table}.groove_depth")
         if sizes and not 0.5 * sizes[0] <= sizes[1] < sizes[0]:
-            rule = f"must be below the cord ({mm(sizes[0])}) and at least half of it (a seal is squeezed, not crushed)"
+            rule = f"must be below the cord ({say(sizes[0])}) and at least half of it (a seal is squeezed, not crushed)"
             yield refused(facts, f"{table}.groove_depth", rule)
         width = facts.numbers(f"{table}.cord", f"{table}.groove_width")
         if width and width[1] < width[0]:
-            yield refused(facts, f"{table}.groove_width", f"must be at least the cord ({mm(width[0])})")
+            yield refused(facts, f"{table}.groove_width", f"must be at least the cord ({say(width[0])})")
         if facts.has(f"{table}.leak_clearance") != facts.has(f"{table}.leak_length"):
             yield missing(table, "needs leak_clearance and leak_length together, or neither")

@@ -21,11 +21,6 @@ def missing(path: str, rule: str) -> Fault:
     return Fault(split(path), rule)
 
 
-def mm(length: float) -> str:
-    """A length in millimetres."""
-    return f"{length / MILLIMETRE:.6g} mm"
-
-
 def increases(values: Any) -> bool:
     """True where each value is larger than the one before."""
     return all(later > earlier for earlier, later in zip(values, values[1:]))

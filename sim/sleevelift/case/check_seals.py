@@ -1,6 +1,6 @@
 """Checks between the keys of glands: a ring that exists, a groove that is whole and is where the sleeve is."""
 
-from sleevelift.case.check_parts import Faults, missing, mm, refused
+from sleevelift.case.check_parts import Faults, missing, refused
 from sleevelift.case.facts import Facts
 from sleevelift.case.gases import ADMITTED, plain_name
 from sleevelift.sizing.gland_bounds import ring_of_code
@@ -25,6 +25,7 @@ def glands_whole(facts: Facts) -> Faults:
 
 
 def _ring(facts: Facts, table: str) -> Faults:
+    say = facts.length
     code = facts.get(f"{table}.ring")
     if not isinstance(code, str):
         return
@@ -35,7 +36,7 @@ def _ring(facts: Facts, table: str) -> Faults:
         return
     cord = facts.get(f"{table}.cord")
     if cord is not None and abs(cord - ring.cord) > SAME_LENGTH:
-        yield refused(facts, f"{table}.cord", f"must be the ring's: {code} has a cord of {mm(round(ring.cord, 5))}")
+        yield refused(facts, f"{table}.cord", f"must be the ring's: {code} has a cord of {say(round(ring.cord, 5))}")
     if not facts.has(f"{table}.groove_width"):
         yield missing(f"{table}.groove_width", "is missing (the gland of a ring has one)")
     if table.endswith("flange"):
@@ -48,6 +49,7 @@ def _ring(facts: Facts, table: str) -> Faults:
 
 def _groove(facts: Facts, table: str, seal: str) -> Faults:
     """Floor and depth of a groove fit each other and the sleeve."""
+    say = facts.length
     if seal == "flange":
         return
     sizes = facts.numbers(f"{table}.groove_diameter", f"sleeve.{seal}_diameter")
@@ -57,10 +59,10 @@ def _groove(facts: Facts, table: str, seal: str) -> Faults:
     cord, depth = facts.get(f"{table}.cord"), facts.get(f"{table}.groove_depth")
     room = 0.5 * abs(facing - floor)
     if cord is not None and not 0.3 * cord <= room <= 2.0 * cord:
-        rule = f"leaves {mm(room)} to {seal}_diameter ({mm(facing)}) for a cord of {mm(cord)}: no gland"
+        rule = f"leaves {say(room)} to {seal}_diameter ({say(facing)}) for a cord of {say(cord)}: no gland"
         yield refused(facts, f"{table}.groove_diameter", rule)
     elif depth is not None and abs(depth - room) > SAME_LENGTH:
-        rule = f"is {mm(depth)} deep by groove_depth, and {mm(room)} by {seal}_diameter ({mm(facing)}): give one of the two"
+        rule = f"is {say(depth)} deep by groove_depth, and {say(room)} by {seal}_diameter ({say(facing)}): give one of the two"
         yield refused(facts, f"{table}.groove_diameter", rule)
 
 

@@ -3,7 +3,7 @@
 import math
 from difflib import get_close_matches
 
-from sleevelift.case.check_parts import Faults, missing, mm, refused
+from sleevelift.case.check_parts import Faults, missing, refused
 from sleevelift.case.facts import Facts
 from sleevelift.case.schema_liquid import MOST_SLOT_ROWS
 from sleevelift.combustion_tables import mixture_ratios, pairs
@@ -31,6 +31,7 @@ def feeds_complete(facts: Facts) -> Faults:
 
 def slots_fit(facts: Facts) -> Faults:
     """Rows or a table; every row fits around the post and begins to open within the stroke."""
+    say = facts.length
     if not facts.has("slots"):
         return
     rows = min(facts.count("slots.row"), MOST_SLOT_ROWS)
@@ -47,16 +48,16 @@ def slots_fit(facts: Facts) -> Faults:
         lap, count = facts.get(f"{row}.lap"), facts.get(f"{row}.count")
         height, width, shape = (facts.get(f"{row}.{name}") for name in ("height", "width", "shape"))
         if lap is not None and stroke is not None and not lap < stroke:
-            yield refused(facts, f"{row}.lap", f"must be below the stroke ({mm(stroke)}): the row never opens")
+            yield refused(facts, f"{row}.lap", f"must be below the stroke ({say(stroke)}): the row never opens")
         if shape == "round" and width is not None and height is not None and width != height:
-            yield refused(facts, f"{row}.width", f"must equal height ({mm(height)}) for round slots, or be left out")
+            yield refused(facts, f"{row}.width", f"must equal height ({say(height)}) for round slots, or be left out")
         if shape in ("rectangular", "obround") and not facts.has(f"{row}.width"):
             yield missing(f"{row}.width", f"is missing ({shape} slots need it)")
         across = width if facts.has(f"{row}.width") else height
         if post is None or across is None or not isinstance(count, int):
             continue
         if count * across >= math.pi * post:
-            rule = f"{count} slots of {mm(across)} do not fit around a post of {mm(post)}"
+            rule = f"{count} slots of {say(across)} do not fit around a post of {say(post)}"
             yield refused(facts, f"{row}.count", rule)
 
 
@@ -80,16 +81,18 @@ def slot_metals_known(facts: Facts) -> Faults:
             if not facts.has(f"slots.{name}"):
                 yield missing(f"slots.{name}", f"is missing ({part}_material needs it)")
             elif value is not None and not COLDEST <= value <= HOTTEST:
-                yield refused(facts, f"slots.{name}", f"must be {COLDEST:g} to {HOTTEST:g} K (the table of metals ends there)")
+                span = facts.reader.span("temperature", COLDEST, HOTTEST)
+                yield refused(facts, f"slots.{name}", f"must be {span} (the table of metals ends there)")
 
 
 def seat_complete(facts: Facts) -> Faults:
     """Spigot and annulus have what they need; the spigot is shorter than the stroke."""
+    say = facts.length
     if not facts.has("seat"):
         return
     length, stroke = facts.get("seat.spigot_length"), facts.get("sleeve.stroke")
     if length and stroke is not None and not length < stroke:
-        yield refused(facts, "seat.spigot_length", f"must be below the stroke ({mm(stroke)}): the spigot never leaves the seat")
+        yield refused(facts, "seat.spigot_length", f"must be below the stroke ({say(stroke)}): the spigot never leaves the seat")
     if length and not facts.has("seat.spigot_clearance"):
         yield missing("seat.spigot_clearance", "is missing (a spigot needs it)")
     if facts.has("seat.annulus_area") != facts.has("seat.annulus_discharge_coefficient"):
@@ -100,22 +103,24 @@ def seat_complete(facts: Facts) -> Faults:
 
 def gaps_leave_metal(facts: Facts) -> Faults:
     """Clearances and the land fit between the diameters they lie between; diameters out of order are told elsewhere."""
+    say = facts.length
     order = facts.numbers("sleeve.post_diameter", "sleeve.nose_diameter", "sleeve.seat_diameter")
     if order and not order[0] < order[1] <= order[2]:
         return
     post = facts.numbers("sleeve.post_diameter", "sleeve.nose_diameter", "slots.clearance")
     if post and not post[0] + 2.0 * post[2] < post[1]:
-        rule = f"must leave the sleeve a wall: its bore, {mm(post[0] + 2.0 * post[2])}, must be below nose_diameter ({mm(post[1])})"
+        bore = say(post[0] + 2.0 * post[2])
+        rule = f"must leave the sleeve a wall: its bore, {bore}, must be below nose_diameter ({say(post[1])})"
         yield refused(facts, "slots.clearance", rule)
     spigot = facts.numbers("sleeve.post_diameter", "sleeve.seat_diameter", "seat.spigot_clearance")
     if spigot and not spigot[0] < spigot[1] - 2.0 * spigot[2]:
-        rule = f"must leave a spigot, {mm(max(spigot[1] - 2.0 * spigot[2], 0.0))}, around the post ({mm(spigot[0])})"
+        rule = f"must leave a spigot, {say(max(spigot[1] - 2.0 * spigot[2], 0.0))}, around the post ({say(spigot[0])})"
         yield refused(facts, "seat.spigot_clearance", rule)
     land = facts.numbers("sleeve.nose_diameter", "sleeve.seat_diameter", "seat.half_angle", "seat.land_width")
     if land and land[0] < land[1] and 0.0 < land[2] <= math.pi / 2:
         cone = 0.5 * (land[1] - land[0]) / math.sin(land[2])
         if land[3] > cone:
-            rule = f"must be at most the cone between seat and nose ({mm(cone)} along its side)"
+            rule = f"must be at most the cone between seat and nose ({say(cone)} along its side)"
             yield refused(facts, "seat.land_width", rule)
 
 

@@ -103,7 +103,7 @@ def _liquid_number(side: str, name: str) -> Callable[[Case], Any]:
             state = liquids.liquid_state(feed.liquid, feed.temperature, working_inlet_pressure(feed))
             return getattr(state, name)
         except liquids.LiquidError as error:
-            raise CaseError([Fault((side, error.key), error.rule)]) from None
+            raise CaseError([Fault((side, error.key), error.rule.said(case.reader))]) from None
 
     return value
 
@@ -148,7 +148,9 @@ def _table_pressure(case: Case) -> float | None:
     try:
         return combustion_tables.steady_pressure(chamber.propellants, *flows, chamber.throat_area, chamber.efficiency)
     except combustion_tables.PressureOutside as error:
-        raise CaseError([Fault(("chamber", "table_pressure"), f"{error} (steady at the rated flows)")]) from None
+        raise CaseError(
+            [Fault(("chamber", "table_pressure"), f"{error.rule.said(case.reader)} (steady at the rated flows)")]
+        ) from None
 
 
 def _combustion(name: str) -> Callable[[Case], Any]:
@@ -161,7 +163,7 @@ def _combustion(name: str) -> Callable[[Case], Any]:
         try:
             table = combustion_tables.table_at(chamber.propellants, chamber.table_pressure)
         except combustion_tables.PressureOutside as error:
-            raise CaseError([Fault(("chamber", "table_pressure"), str(error))]) from None
+            raise CaseError([Fault(("chamber", "table_pressure"), error.rule.said(case.reader))]) from None
         if name != "gas_constant":
             return getattr(table, name)
         ratio = _rated_ratio(case)

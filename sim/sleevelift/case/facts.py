@@ -14,6 +14,7 @@ from sleevelift.case.quantity import QuantityFault, read_value
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_gas import MOST_ROWS
 from sleevelift.case.walk import Path, bound_fault, info_at, joined, leaves, split, values
+from sleevelift.reader import METRIC, Reader
 
 
 @lru_cache(maxsize=8192)
@@ -28,13 +29,20 @@ class Facts:
     """Values and tables of a case, as far as they are known."""
 
     def __init__(
-        self, given: dict[str, Any], raw: dict[str, Any], tables: set[str], words: Callable[[str, Any], Any] | None = None
+        self,
+        given: dict[str, Any],
+        raw: dict[str, Any],
+        tables: set[str],
+        words: Callable[[str, Any], Any] | None = None,
+        reader: Reader = METRIC,
     ) -> None:
         self.given = given
         """path -> SI value, text, switch or tuple"""
         self.raw = raw
         """path -> as it stands in the file, or what `words` makes such of"""
         self.words = words
+        self.reader = reader
+        """units in which refusals speak"""
         self.tables = tables
         """paths of the tables that the file has"""
 
@@ -46,6 +54,10 @@ class Facts:
         """The value as it stands in the file, for the refusal."""
         value = self.raw.get(path, NOTHING)
         return value if self.words is None or value is NOTHING else self.words(path, value)
+
+    def length(self, length: float) -> str:
+        """A length in the reader's unit."""
+        return self.reader.text("length", length, ".6g")
 
     def get(self, path: str) -> Any:
         """The value, or the default of the trade, or None."""
@@ -65,7 +77,7 @@ class Facts:
         return sum(1 for table in self.tables if table.startswith(path + ".") and table[len(path) + 1 :].isdigit())
 
 
-def facts_of_file(raw: dict[str, Any], ambient_pressure: float, faulty: Iterable[Path] = ()) -> Facts:
+def facts_of_file(raw: dict[str, Any], ambient_pressure: float, faulty: Iterable[Path] = (), reader: Reader = METRIC) -> Facts:
     """What can be read of a raw file; `faulty` are the paths that were refused already."""
     refused = {joined(path[:end]) for path in faulty for end in range(1, len(path) + 1)}
     given: dict[str, Any] = {}
@@ -79,7 +91,7 @@ def facts_of_file(raw: dict[str, Any], ambient_pressure: float, faulty: Iterable
     _spell_out_chamber(raw, given, ambient_pressure)
     tables: set[str] = set()
     _collect_tables(raw, (), tables)
-    return Facts(given, written, tables)
+    return Facts(given, written, tables, reader=reader)
 
 
 def facts_of_case(case: Case, faulty: Iterable[Path] = (), open_paths: Collection[str] = ()) -> Facts:
@@ -89,7 +101,7 @@ def facts_of_case(case: Case, faulty: Iterable[Path] = (), open_paths: Collectio
     tables = {joined(split(path)[:end]) for path in known for end in range(1, len(split(path)))}
     given = {path: value for path, value in known.items() if case.origin.get(path) == "given"}
     good = {path: value for path, value in known.items() if path not in refused and path not in open_paths}
-    return Facts(good, dict.fromkeys(refused) | given, tables, partial(in_words, case))
+    return Facts(good, dict.fromkeys(refused) | given, tables, partial(in_words, case), case.reader)
 
 
 def in_words(case: Case, path: str, value: Any) -> Any:

@@ -28,7 +28,7 @@ class _Reads(Facts):
     """Facts of a case that keep which paths were asked for."""
 
     def __init__(self, facts: Facts) -> None:
-        super().__init__(facts.given, facts.raw, facts.tables, facts.words)
+        super().__init__(facts.given, facts.raw, facts.tables, facts.words, facts.reader)
         self.paths: set[str] = set()
 
     def has(self, path: str) -> bool:

@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 
 from sleevelift.cache_folder import cache_folder, keep, kept
 from sleevelift.case import tabled_liquids
+from sleevelift.reader import METRIC, Phrase
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9()\-]{0,39}")
 BAR = 1e5
@@ -53,8 +54,8 @@ INSTEAD = (
 class LiquidError(ValueError):
     """A liquid that CoolProp cannot give; `key` is the key of the case that is to blame."""
 
-    def __init__(self, key: str, rule: str) -> None:
-        super().__init__(rule)
+    def __init__(self, key: str, rule: Phrase) -> None:
+        super().__init__(rule.said(METRIC))
         self.key, self.rule = key, rule
 
 
@@ -118,13 +119,13 @@ def _coolprop_version() -> str:
 def liquid_state(name: str, temperature: float, pressure: float) -> LiquidState:
     """Properties of a liquid (a name of `tabled_liquids` or of CoolProp) at a temperature in K and a pressure in Pa absolute."""
     if not _NAME.fullmatch(name):
-        raise LiquidError("liquid", "must be the name of a pure fluid in CoolProp, such as Oxygen, Ethanol or Water")
+        raise LiquidError("liquid", Phrase("must be the name of a pure fluid in CoolProp, such as Oxygen, Ethanol or Water"))
     try:
         tabled = tabled_liquids.state(name, temperature)
         if tabled is None:
             return _state(name, float(temperature), float(pressure))
     except tabled_liquids.TemperatureOutside as error:
-        raise LiquidError("temperature", str(error)) from None
+        raise LiquidError("temperature", error.rule) from None
     _refuse_boiling(name, pressure, tabled.vapour_pressure)
     density = tabled.density_at(pressure)
     return LiquidState(density, tabled.viscosity, tabled.vapour_pressure, tabled.bulk_modulus, tabled.molar_mass)
@@ -275,19 +276,19 @@ def _fitted(name: str, temperature: float, low: float, high: float) -> Isotherm:
 
 def _refuse_boiling(name: str, pressure: float, vapour_pressure: float) -> None:
     if not pressure > vapour_pressure:
-        boiling = f"its vapour pressure is {vapour_pressure / BAR:.4g} bara"
-        raise LiquidError("temperature", f"leaves {name} no liquid at the inlet pressure: {boiling}")
+        rule = f"leaves {name} no liquid at the inlet pressure: its vapour pressure is {{}}"
+        raise LiquidError("temperature", Phrase(rule, (("pressure", vapour_pressure, ".4g"),)))
 
 
 def _outside(name: str) -> LiquidError:
-    return LiquidError("temperature", f"is outside the range of CoolProp's {name} at the inlet pressure")
+    return LiquidError("temperature", Phrase(f"is outside the range of CoolProp's {name} at the inlet pressure"))
 
 
 def _vapour_pressure(coolprop: Any, fluid: Any, name: str, temperature: float) -> float:
     """Pa absolute. LiquidError from the critical temperature on and below the fluid's range."""
     if temperature >= fluid.T_critical():
-        rule = f"must be below the critical temperature of {name}, {fluid.T_critical():.4g} K: above it nothing is liquid"
-        raise LiquidError("temperature", rule)
+        rule = f"must be below the critical temperature of {name}, {{}}: above it nothing is liquid"
+        raise LiquidError("temperature", Phrase(rule, (("temperature", float(fluid.T_critical()), ".4g"),)))
     try:
         fluid.update(coolprop.QT_INPUTS, 0.0, temperature)
     except ValueError:
@@ -317,7 +318,7 @@ def _fluid(coolprop: Any, name: str) -> Any:
             made[name] = coolprop.AbstractState("HEOS", name)
         except ValueError:
             rule = f"is no fluid of CoolProp and not tabled here{_nearest(coolprop, name)}; {INSTEAD}"
-            raise LiquidError("liquid", rule) from None
+            raise LiquidError("liquid", Phrase(rule)) from None
     return made[name]
 
 

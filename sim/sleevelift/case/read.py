@@ -26,6 +26,7 @@ from sleevelift.case.schema import Case, Origin
 from sleevelift.case.schema_gas import Ambient
 from sleevelift.case.toml_text import tables_of
 from sleevelift.case.walk import joined, leaves, values
+from sleevelift.reader import READERS, Reader, UnitsName
 
 LARGEST_FILE = 1_000_000
 """bytes. A case is some kilobytes."""
@@ -36,18 +37,18 @@ LONGEST_WRITTEN, MOST_WRITTEN = 300, 60
 with_values = change.with_values
 
 
-def load_case(path: str | os.PathLike[str]) -> Case:
-    """The case in a file. CaseError if it cannot be used."""
+def load_case(path: str | os.PathLike[str], units: UnitsName | None = None) -> Case:
+    """The case in a file. CaseError if it cannot be used. units: the reader's, instead of those of the file."""
     shown_name = Path(os.fspath(path)).name or str(path)
     text = _text_of(path, shown_name)
-    return _case(text, Path(os.fspath(path)).stem, shown_name)
+    return _case(text, Path(os.fspath(path)).stem, shown_name, units)
 
 
-def case_from_text(text: str, name: str = "case") -> Case:
-    """The case in a text. CaseError if it cannot be used."""
+def case_from_text(text: str, name: str = "case", units: UnitsName | None = None) -> Case:
+    """The case in a text. CaseError if it cannot be used. units: the reader's, instead of those of the text."""
     if len(text) > LARGEST_FILE:
         raise _refusal(name, f"is larger than {LARGEST_FILE / 1e6:g} MB: no case is")
-    return _case(text, name, f"{name}.toml")
+    return _case(text, name, f"{name}.toml", units)
 
 
 def _refusal(file: str, rule: str) -> CaseError:
@@ -101,27 +102,34 @@ def _ambient_is_absolute(raw: dict[str, Any]) -> list[Fault]:
     return []
 
 
-def _case(text: str, name: str, file: str) -> Case:
+def _reader(raw: dict[str, Any], units: UnitsName | None) -> Reader:
+    """In whose units refusals speak: as asked for, else as the file says, if it does."""
+    table = raw.get("case")
+    own = table.get("units") if isinstance(table, dict) else None
+    return READERS[units or (own if isinstance(own, str) and own in READERS else "metric")]
+
+
+def _case(text: str, name: str, file: str, units: UnitsName | None) -> Case:
     """Text to case: the whole way."""
     try:
         raw = tables_of(text)
     except ValueError as error:
         raise _refusal(file, str(error)) from None
-    ambient_pressure = _ambient_pressure(raw)
+    ambient_pressure, reader = _ambient_pressure(raw), _reader(raw, units)
     faults = _ambient_is_absolute(raw)
     case = None
     try:
         case = Case.model_validate(raw, context=Context(ambient_pressure))
     except ValidationError as error:
-        faults += faults_of(error, raw, ambient_pressure)
-    ranges, range_faults = _ranges(raw, ambient_pressure)
+        faults += faults_of(error, raw, ambient_pressure, reader)
+    ranges, range_faults = _ranges(raw, ambient_pressure, reader)
     faulty = {fault.path for fault in faults}
     faults += [fault for fault in range_faults if fault.path not in faulty]
-    faults += _new(consistency_faults(facts_of_file(raw, ambient_pressure, [fault.path for fault in faults])), faults)
+    faults += _new(consistency_faults(facts_of_file(raw, ambient_pressure, [fault.path for fault in faults], reader)), faults)
     if case is None or faults:
         raise CaseError(faults, file)
     try:
-        case = _with_records(case, raw, ranges, name, text)
+        case = _with_records(case.read_in(units), raw, ranges, name, text)
         change.check_faults(case)
     except CaseError as error:
         written = [
@@ -138,7 +146,7 @@ def _new(faults: list[Fault], known: list[Fault]) -> list[Fault]:
     return [fault for fault in faults if fault.path not in paths]
 
 
-def _ranges(raw: dict[str, Any], ambient_pressure: float) -> tuple[dict[str, ReadValue], list[Fault]]:
+def _ranges(raw: dict[str, Any], ambient_pressure: float, reader: Reader) -> tuple[dict[str, ReadValue], list[Fault]]:
     """Every value given with a range or as a gauge pressure, and the faults of the ranges' ends."""
     found: dict[str, ReadValue] = {}
     faults: list[Fault] = []
@@ -153,7 +161,7 @@ def _ranges(raw: dict[str, Any], ambient_pressure: float) -> tuple[dict[str, Rea
             found[joined(leaf.path)] = value
         if value.has_range:
             for end, at in (("low", value.low), ("high", value.high)):
-                fault = range_end_fault(leaf.path, end, at, leaf.info, leaf.raw, ambient_pressure)
+                fault = range_end_fault(leaf.path, end, at, leaf.info, leaf.raw, ambient_pressure, reader)
                 faults += [fault] if fault else []
     return found, faults
 

@@ -11,6 +11,7 @@ from sleevelift import units
 from sleevelift.case.faults import NOTHING, Fault, given_text
 from sleevelift.case.quantity import note_of
 from sleevelift.case.walk import KeyInfo, Path, bound_fault, info_at, keys_of
+from sleevelift.reader import METRIC, Reader
 
 MOST_ERRORS = 500
 """errors that are put into words; a file with more is not the file that was meant."""
@@ -36,9 +37,9 @@ _LIMITS = {
 }
 
 
-def faults_of(error: ValidationError, raw: dict[str, Any], ambient_pressure: float) -> list[Fault]:
+def faults_of(error: ValidationError, raw: dict[str, Any], ambient_pressure: float, reader: Reader = METRIC) -> list[Fault]:
     """One fault per error of pydantic; `raw` is what was validated."""
-    faults = [_fault(details, raw, ambient_pressure) for details in error.errors(include_url=False)[:MOST_ERRORS]]
+    faults = [_fault(details, raw, ambient_pressure, reader) for details in error.errors(include_url=False)[:MOST_ERRORS]]
     lists = {fault.path[:-1] for fault in faults if fault.path and isinstance(fault.path[-1], int)}
     return [fault for fault in faults if fault.path not in lists]  # a list is not short because its entries are wrong
 
@@ -53,7 +54,7 @@ def as_written(raw: Any, path: Path, otherwise: Any = NOTHING) -> Any:
     return raw
 
 
-def _fault(details: ErrorDetails, raw: dict[str, Any], ambient_pressure: float) -> Fault:
+def _fault(details: ErrorDetails, raw: dict[str, Any], ambient_pressure: float, reader: Reader) -> Fault:
     path: Path = tuple(details["loc"])
     kind, context = details["type"], details.get("ctx", {})
     given = as_written(raw, path, details["input"])
@@ -66,7 +67,7 @@ def _fault(details: ErrorDetails, raw: dict[str, Any], ambient_pressure: float) 
         return Fault(path, f"is missing ({_meaning(path)})", NOTHING)
     if kind in _LIMITS:
         name, words = _LIMITS[kind]
-        return Fault(path, limit_rule(path, words, float(context[name]), given, ambient_pressure), given)
+        return Fault(path, limit_rule(path, words, float(context[name]), given, ambient_pressure, reader), given)
     return Fault(path, _other_rule(kind, context, path), given)
 
 
@@ -95,18 +96,20 @@ def _root_keys() -> list[str]:
     return list(keys_of(Case))
 
 
-def unit_beside(given: Any, kind: str) -> str:
-    """The unit in which a limit is best said: the one that was written, else SI."""
+def unit_beside(given: Any, kind: str, reader: Reader = METRIC) -> str:
+    """The unit in which a limit is best said: the one that was written, else SI, or the inch reader's."""
     raw = given.get("value") if isinstance(given, dict) else given
     if isinstance(raw, str):
         try:
             return units.read_quantity(raw, kind, 0.0).unit
         except units.UnitError:
             pass
+    if reader.name == "inch":
+        return reader.unit(kind) or units.KINDS[kind].si_unit
     return "bara" if kind == "pressure" else units.KINDS[kind].si_unit
 
 
-def limit_rule(path: Path, words: str, limit: float, given: Any, ambient_pressure: float) -> str:
+def limit_rule(path: Path, words: str, limit: float, given: Any, ambient_pressure: float, reader: Reader = METRIC) -> str:
     """`must be at least 0 N (the valve is held closed by it)`."""
     info = info_at(path)
     quantity = info.quantity if info else None
@@ -114,7 +117,7 @@ def limit_rule(path: Path, words: str, limit: float, given: Any, ambient_pressur
     if quantity is None:
         text = f"{limit:g}"
     else:
-        text = units.written(limit, unit_beside(given, quantity.kind), quantity.kind, _or_zero(ambient_pressure))
+        text = units.written(limit, unit_beside(given, quantity.kind, reader), quantity.kind, _or_zero(ambient_pressure))
     return f"{words} {text}" + (f" ({because})" if because else "")
 
 
@@ -122,15 +125,17 @@ def _or_zero(pressure: float) -> float:
     return 0.0 if math.isnan(pressure) else pressure
 
 
-def range_end_fault(path: Path, end: str, value: float, info: KeyInfo, raw: Any, ambient_pressure: float) -> Fault | None:
+def range_end_fault(
+    path: Path, end: str, value: float, info: KeyInfo, raw: Any, ambient_pressure: float, reader: Reader = METRIC
+) -> Fault | None:
     """The fault of a range whose low or high end lies outside what the key allows."""
     broken = bound_fault(value, info.field)
     if broken is None or info.quantity is None:
         return None
     words, limit = broken
-    unit = unit_beside(raw, info.quantity.kind)
+    unit = unit_beside(raw, info.quantity.kind, reader)
     at = units.written(value, unit, info.quantity.kind, _or_zero(ambient_pressure))
-    rule = limit_rule(path, words, limit, raw, ambient_pressure)
+    rule = limit_rule(path, words, limit, raw, ambient_pressure, reader)
     return Fault(path, f"its {end} end, {at}, {rule}", raw)
 
 

@@ -28,6 +28,7 @@ from sleevelift.case.schema_gas import (
 )
 from sleevelift.case.schema_liquid import Bench, Propellant, Seat, Slots
 from sleevelift.case.schema_machine import Seals, Sleeve, Spring
+from sleevelift.reader import READERS, Reader, UnitsName
 
 Origin = Literal["given", "default", "derived"]
 
@@ -68,6 +69,8 @@ class Case(Table):
     """paths whose range was given in per cent"""
     _gauge: frozenset[str] = PrivateAttr(default=frozenset())
     """paths whose pressure was given as gauge"""
+    _reader: UnitsName | None = PrivateAttr(default=None)
+    """units that were asked for on the command line; None: those of the file"""
 
     @property
     def name(self) -> str:
@@ -78,6 +81,17 @@ class Case(Table):
     def sha256(self) -> str:
         """SHA-256 of the text that was read."""
         return self._sha256
+
+    @property
+    def reader(self) -> Reader:
+        """In which units results of this case are shown."""
+        return READERS[self._reader or self.case.units]
+
+    def read_in(self, name: UnitsName | None) -> "Case":
+        """The case for a reader of other units, whatever its file says; None: those of the file. Nothing else changes."""
+        new = self.model_copy()
+        book_of(new)["_reader"] = name
+        return new
 
     @property
     def ranges(self) -> Mapping[str, tuple[float, float]]:

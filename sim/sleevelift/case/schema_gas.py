@@ -73,6 +73,12 @@ class CaseTable(Table):
         default=False,
         reason="a case is taken to describe hardware unless it says otherwise",
     )
+    units: Literal["metric", "inch"] = key(
+        "units in which results are shown: metric (mm, bar, N, K) or inch (in, psi, lbf, degF); values are read in any unit, and "
+        "result.json stays in SI",
+        default="metric",
+        reason="the units of the files that come with the program",
+    )
     note: str = key("free text, carried into the report", default="", reason="none given", max_length=5000)
 
 

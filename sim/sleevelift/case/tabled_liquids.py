@@ -15,6 +15,7 @@ from importlib import resources
 from typing import Any, NamedTuple
 
 from sleevelift.constants import STANDARD_ATMOSPHERE
+from sleevelift.reader import METRIC, Phrase
 
 
 class TabledLiquid(NamedTuple):
@@ -37,6 +38,10 @@ class TabledLiquid(NamedTuple):
 class TemperatureOutside(ValueError):
     """A temperature that a table does not bracket; the message is the rule."""
 
+    def __init__(self, rule: Phrase) -> None:
+        super().__init__(rule.said(METRIC))
+        self.rule = rule
+
 
 @lru_cache(maxsize=1)
 def _file() -> dict[str, Any]:
@@ -58,8 +63,9 @@ def _at(name: str, what: str, temperature: float, logarithmic: bool) -> float:
     table = _file()[name][what]
     places, values = table["temperature"], table["value"]
     if not places[0] <= temperature <= places[-1]:
-        rule = f"must be between {places[0]:g} and {places[-1]:g} K for {name} (its table of {what.replace('_', ' ')})"
-        raise TemperatureOutside(rule)
+        rule = f"must be between {{}} and {{}} for {name} (its table of {what.replace('_', ' ')})"
+        ends = ("temperature", float(places[0]), ".5g!"), ("temperature", float(places[-1]), ".5g")
+        raise TemperatureOutside(Phrase(rule, ends))
     above = next(index for index in range(1, len(places)) if temperature <= places[index])
     low, high = places[above - 1], places[above]
     if not logarithmic:

@@ -15,6 +15,7 @@ from importlib import resources
 from typing import NamedTuple
 
 from sleevelift.constants import GAS_CONSTANT
+from sleevelift.reader import METRIC, Phrase
 
 PASCAL_PER_BAR = 1e5
 MOST_ROUNDS = 20
@@ -51,6 +52,10 @@ class CombustionTable(NamedTuple):
 
 class PressureOutside(ValueError):
     """A chamber pressure that the tables do not reach; the message is the rule."""
+
+    def __init__(self, rule: Phrase) -> None:
+        super().__init__(rule.said(METRIC))
+        self.rule = rule
 
 
 def interpolated(places: tuple[float, ...], values: tuple[float, ...], place: float) -> float:
@@ -111,8 +116,8 @@ def table_at(pair: str, pressure: float) -> CombustionTable:
     tables = _at_pressures(pair)
     lowest, highest = tables[0][0], tables[-1][0]
     if not lowest <= pressure <= highest:
-        span = f"{lowest / PASCAL_PER_BAR:g} and {highest / PASCAL_PER_BAR:g} bara"
-        raise PressureOutside(f"must be between {span} (the table of {pair}), not {pressure / PASCAL_PER_BAR:.4g} bara")
+        three = ("pressure", lowest, ".4g!"), ("pressure", highest, ".4g"), ("pressure", pressure, ".4g")
+        raise PressureOutside(Phrase(f"must be between {{}} and {{}} (the table of {pair}), not {{}}", three))
     above = next(index for index, (known, _) in enumerate(tables) if pressure <= known)
     if tables[above][0] == pressure:
         return tables[above][1]

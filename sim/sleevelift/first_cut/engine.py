@@ -15,6 +15,7 @@ from sleevelift.case import liquids
 from sleevelift.case.faults import CaseError, Fault
 from sleevelift.first_cut.napkin import Napkin
 from sleevelift.first_cut.sheet import PRACTICE, SUTTON, Sheet, bara
+from sleevelift.reader import METRIC
 from sleevelift.sizing.nozzle import exit_pressure_ratio, thrust_coefficient
 
 LIQUIDS = {
@@ -83,7 +84,7 @@ def _side(napkin: Napkin, name: str, flow: float) -> Side:
     try:
         state = liquids.liquid_state(liquid, temperature, pressure)
     except liquids.LiquidError as error:
-        raise CaseError([Fault(("napkin", f"{name}_{error.key}"), error.rule)], f"{napkin.name}.toml") from None
+        raise CaseError([Fault(("napkin", f"{name}_{error.key}"), error.rule.said(METRIC))], f"{napkin.name}.toml") from None
     return Side(liquid, temperature, flow, pressure, low, high, pressure - p_c - drop, drop, state)
 
 
