@@ -35,8 +35,8 @@ CAUTIONS = (
     "where this sheet says that no rating is given, find it first.",
     "The fall of one volume is the sum of its leaks: of the lift chamber piston seal, rod seal and outside. A fall within the "
     "smallest accepts all; a larger one is shared out by what is collected at each port.",
-    "Accept and reject count the error: a leak as accepted never reads more, a leak as rejected never less. A fall between them decides "
-    "nothing: wait longer, or measure the flow.",
+    "Accept and reject count the error: a leak as accepted never reads more, a leak as rejected never less. A fall between them "
+    "decides nothing: wait longer, or measure the flow.",
     "Warm gas cools after filling and falls without a leak (1 K is 0.34 % of the pressure): wait before the first reading, read "
     "the temperature with each.",
     "A seal tight with gas at room temperature says nothing of it in the cold, wetted, or after many strokes. A seat is pressed "
@@ -55,7 +55,8 @@ def _fall(value: float | None) -> str:
 
 def _flow(bubbles: float) -> str:
     """cm3/min at ambient, from bubbles of 0.15 ml."""
-    return f"{0.15 * bubbles:.3g}"
+    flow = f"{0.15 * bubbles:.3g}"
+    return f"{float(flow):.0f}" if "e+" in flow else flow
 
 
 def _count(bubbles: float) -> str:
