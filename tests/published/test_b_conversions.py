@@ -7,15 +7,9 @@ import pytest
 from _record import CLOSED_FORM, held
 from scipy.optimize import brentq
 from sleevelift.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
+from sleevelift.physics.restriction import area_of_conductance, conductance_of_area, series_component
 from sleevelift.sizing.chamber import choked_flow_factor
-from sleevelift.sizing.orifice_sizes import (
-    area_of_conductance,
-    conductance_of_area,
-    kv_of_cv,
-    kv_to_component,
-    series_conductance,
-    tube_conductance,
-)
+from sleevelift.sizing.orifice_sizes import kv_of_cv, kv_to_component, tube_conductance
 
 
 def iso_flow(pressure_ratio, critical_ratio):
@@ -86,10 +80,10 @@ WORST_PAIRS = [(1e-8, 0.1, 1e-8, 0.528), (6.3e-9, 0.528, 1e-8, 0.1)]  # of a sca
 def test_series_against_the_pressure_between(c1, b1, c2, b2):
     """Closed form by a root find: same flow through both at the pressure between; C exact, flow within 2.1 %.
 
-    That bound is the scan's (docstring of `series_conductance`), reached by the first of the worst pairs. Stagnation
+    That bound is the scan's (docstring of `series_component`), reached by the first of the worst pairs. Stagnation
     temperature constant (perfect gas). C: the second choked, C1 iso(r, b1) = C2 r.
     """
-    combined, critical = series_conductance(c1, b1, c2, b2)
+    combined, critical = series_component(c1, b1, c2, b2)
 
     def flow(pressure_ratio):
         def difference(middle):
@@ -106,11 +100,10 @@ def test_series_against_the_pressure_between(c1, b1, c2, b2):
 
 def test_series_limits():
     """A second component much larger changes nothing in C; equal flow area twice in liquid-like low drop adds 1/C^2."""
-    assert series_conductance(1e-8, 0.4, 1.0, 0.5) == (pytest.approx(1e-8), pytest.approx(0.4, abs=1e-9))
-    assert series_conductance(1.0, 0.5, 1e-8, 0.4)[0] == pytest.approx(1e-8, rel=1e-6)
-    assert series_conductance(0.0, 0.5, 1e-8, 0.4) == (0.0, 0.0)
+    assert series_component(1e-8, 0.4, 1.0, 0.5) == (pytest.approx(1e-8), pytest.approx(0.4, abs=1e-9))
+    assert series_component(1.0, 0.5, 1e-8, 0.4)[0] == pytest.approx(1e-8, rel=1e-6)
     c1, b1, c2, b2 = 2e-8, 0.3, 1e-8, 0.4  # dp -> 0: w^2 = 2 C^2/(1-b) p dp, so (1-b)/C^2 adds
-    combined, critical = series_conductance(c1, b1, c2, b2)
+    combined, critical = series_component(c1, b1, c2, b2)
     assert (1.0 - critical) / combined**2 == pytest.approx((1.0 - b1) / c1**2 + (1.0 - b2) / c2**2, rel=1e-12)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from _record import held
 from sleevelift import combustion_tables
-from sleevelift.sizing.chamber import burned_pool_pressure, choked_flow_factor, perfect_gas_c_star, throat_area
+from sleevelift.sizing.chamber import choked_flow_factor, throat_area
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "scripts"))
 pytest.importorskip("cantera")
@@ -107,10 +107,6 @@ def test_closed_chamber_explosion_of_oxygen_and_ethanol(gas):
         0.03,
         "bar",
     )
-    # The estimate the program prints (c* and g of the 20 bar table): 68.5 bar by the same source.
-    assert burned_pool_pressure(1714.9, 1.1457, 5.0) == pytest.approx(68.5 * BAR, rel=0.002)
-    estimate = burned_pool_pressure(1714.9, 1.1457, 5.0) / BAR
-    held("k-hard-LOXet-5.0-estimate", "the same, the program's estimate", source, 68.782, estimate, 0.03, "bar")
 
 
 def test_closed_chamber_explosion_of_oxygen_and_methane(gas):
@@ -126,9 +122,6 @@ def test_closed_chamber_explosion_of_oxygen_and_methane(gas):
         0.02,
         "bar",
     )
-    row = table.chamber_gas("oxygen", "methane", 3.0, 20 * BAR, gas)
-    estimate = burned_pool_pressure(row.c_star, row.exponent, 5.0) / BAR
-    held("k-hard-LOXCH-5.0-estimate", "the same, the program's estimate", source, 78.494, estimate, 0.02, "bar")
 
 
 POOLS = [
@@ -159,7 +152,7 @@ def test_the_printed_hard_start_errs_high(gas, oxidizer, fuel, ratios, bar):
 
 def test_c_star_of_a_perfect_gas():
     """k-murug. Published: Murugaperumal, Gas Dynamics and Jet Propulsion, Example 7.2: 1502 m/s, 197.65 cm2."""
-    c_star = perfect_gas_c_star(1.3, 287.0, 3500.0)
+    c_star = math.sqrt(287.0 * 3500.0) / choked_flow_factor(1.3)
     assert c_star == pytest.approx(1502.0, rel=0.001)
     source = "published: Murugaperumal, Gas Dynamics and Jet Propulsion, Example 7.2"
     got = throat_area(50.004, c_star, 38e5) * 1e4
@@ -183,7 +176,8 @@ def test_c_star_of_a_frozen_gas_is_the_perfect_gas_one(gas):
     """
     gas.TPX = 400.0, 20 * BAR, "N2:1"
     gamma, gas_constant = gas.cp_mass / gas.cv_mass, 8314.462618 / gas.mean_molecular_weight
-    assert table.characteristic_velocity(gas) == pytest.approx(perfect_gas_c_star(gamma, gas_constant, 400.0), rel=1e-3)
+    perfect = math.sqrt(gas_constant * 400.0) / choked_flow_factor(gamma)
+    assert table.characteristic_velocity(gas) == pytest.approx(perfect, rel=1e-3)
 
 
 def test_liquid_and_gaseous_oxidizer_differ_by_the_heat_of_evaporation(gas):

@@ -7,7 +7,6 @@ from sleevelift.sizing.gland_bounds import (
     gland_faults,
     gland_warnings,
     largest_extrusion_gap,
-    nearest_ring,
     not_looked_at,
     ring_of_code,
 )
@@ -80,7 +79,6 @@ def test_size_codes_of_both_standards():
         assert ring.cord * 1e3 == pytest.approx(cord, rel=2e-3)
     with pytest.raises(ValueError, match="size code"):
         ring_of_code("999")
-    assert nearest_ring(18.72e-3 * 1.02, 2.62e-3) == "116"
 
 
 def test_what_burns_in_oxygen_is_said():

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from sleevelift.sizing.orifice_sizes import INCH, STANDARDS, drill_sizes, nearest_drill
+from sleevelift.sizing.orifice_sizes import INCH, STANDARDS, drill_sizes
 
 
 def named(standards):
@@ -62,11 +62,3 @@ def test_catalogue_is_sorted_and_bounded():
 def test_unknown_series_is_named():
     with pytest.raises(ValueError, match="unknown drill series whitworth"):
         drill_sizes(1e-3, 2e-3, ("metric", "whitworth"))
-
-
-def test_nearest_drill():
-    assert nearest_drill(1.0e-3)[0] == "1.00 mm"
-    assert nearest_drill(1.588e-3)[0] == "1/16 in"
-    assert nearest_drill(1.588e-3, ("metric",))[0] == "1.60 mm"
-
-

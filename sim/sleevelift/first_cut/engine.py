@@ -16,6 +16,7 @@ from sleevelift.case.faults import CaseError, Fault
 from sleevelift.first_cut.napkin import Napkin
 from sleevelift.first_cut.sheet import PRACTICE, SUTTON, Sheet, bara
 from sleevelift.reader import METRIC
+from sleevelift.sizing.chamber import throat_area
 from sleevelift.sizing.nozzle import exit_pressure_ratio, thrust_coefficient
 
 LIQUIDS = {
@@ -108,7 +109,7 @@ def engine(napkin: Napkin, sheet: Sheet, line_speed: float) -> Engine:
         sheet.step("thrust coefficient", f"{coefficient:.3f}", how, SUTTON)
         how = f"F/(C_F eta_n c* eta_c), efficiencies {wishes.nozzle_efficiency:g} and {wishes.c_star_efficiency:g}"
         sheet.step("flow", f"{flow:.4g} kg/s", how, SUTTON)
-    throat = flow * real / p_c
+    throat = throat_area(flow, real, p_c)
     sheet.step("throat", f"{throat * 1e6:.4g} mm2", "A = w c* eta/p_c", SUTTON)
     oxidizer_name, fuel_name = pair.split("/")
     length = wishes.characteristic_length or CHARACTERISTIC_LENGTH.get(

@@ -88,14 +88,6 @@ def ring_of_code(code: str) -> Ring:
     return standard_ring(int(digits))
 
 
-def nearest_ring(diameter: float, cord: float, stretch: float = 0.02) -> str:
-    """Size code of the ring of a cord (m) that a carrying diameter (m) stretches by about `stretch` (never loose by over 1 %)."""
-    wanted = diameter / (1.0 + stretch)
-    codes = [dash for dash in AS568_INCH if abs(standard_ring(dash).cord - cord) < 0.03e-3]
-    if not codes:
-        raise ValueError(f"no standard ring has a cord of {cord * 1e3:g} mm")
-    return f"{min(codes, key=lambda dash: abs(standard_ring(dash).inside_diameter - wanted)):03d}"
-
 
 def at_temperature(case: GlandCase) -> GlandState:
     """Squeeze, stretch and fill over the tolerances with ring and metal at the case's temperature.

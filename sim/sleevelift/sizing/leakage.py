@@ -150,18 +150,6 @@ def pressure_after(
     return float(brentq(lambda p: decay_time(volume, start, p, flow, temperature, gas) - time, low, start, xtol=start * 1e-12))
 
 
-def choked_decay(area: float, volume: float, start: float, time: float, temperature: float, gas: Gas) -> float:
-    """Pressure (Pa absolute) while the outlet stays choked: p_0 exp(-t Psi A sqrt(Z R T)/V). Closed form."""
-    return start * math.exp(-time * choked_factor(gas.exponent) * area * math.sqrt(gas.specific_constant * temperature) / volume)
-
-
-def laminar_decay(rate: float, ambient: float, start: float, time: float) -> float:
-    """Pressure (Pa absolute) of dp/dt = -K (p^2 - p_amb^2), rate K in 1/(Pa s). Closed form.
-
-    (p - a)/(p + a) = (p_0 - a)/(p_0 + a) exp(-2 a K t), a the ambient pressure.
-    """
-    share = (start - ambient) / (start + ambient) * math.exp(-2.0 * ambient * rate * time)
-    return ambient * (1.0 + share) / (1.0 - share)
 
 
 class Reading(NamedTuple):

@@ -9,9 +9,8 @@ bar, Cv US gallons per minute at 1 psi. Validity: turbulent flow. Sources: ISO 2
 
 import math
 
-from sleevelift.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
+from sleevelift.constants import AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
 from sleevelift.drills import LETTER_DRILLS_INCH, NUMBER_DRILLS_INCH
-from sleevelift.sizing.chamber import choked_flow_factor
 from sleevelift.units import INCH
 
 CV_PER_KV = math.sqrt(0.45359237 * 9.80665 / 0.0254**2 / 1e5) / (3.785411784e-3 * 60.0)
@@ -29,9 +28,6 @@ CHOKED_EXPANSION_FACTOR = 2.0 / 3.0
 GLOBE_VALVE_XT = 0.72
 """-. Pressure-drop ratio factor x_T of a small globe-pattern valve, flow to open. IEC 60534-2-1 table of typical
 values."""
-
-SMALLEST_CRITICAL_RATIO = 0.01
-"""-. b taken for a component of b = 0 in a series, where the combination divides by it."""
 
 DRILLED_METRIC_STEPS_MM = ((0.20, 1.00, (0.0, 0.02, 0.05, 0.08)), (1.00, 3.00, (0.0, 0.05)), (3.00, 14.00, (0.0,)))
 """(from, below, additions to each tenth) in mm: x.x0, x.x2, x.x5, x.x8 below 1 mm, steps of 0.05 to 3 mm, of 0.1 to
@@ -92,30 +88,12 @@ def drill_label(name: str, diameter: float) -> str:
     return name if name[0].isdigit() else f"{name} ({round(diameter / INCH, 4):g} in)"
 
 
-def nearest_drill(diameter: float, standards: tuple[str, ...] = STANDARDS) -> tuple[str, float]:
-    """(name, diameter in m) of the standard drill nearest to `diameter` (m)."""
-    return min(drill_sizes(0.0, math.inf, standards), key=lambda drill: abs(drill[1] - diameter))
-
 
 def kv_of_cv(cv: float) -> float:
     """Kv (m3/h/bar^0.5) of a Cv (US gal/min/psi^0.5): 0.86498 Cv."""
     return cv / CV_PER_KV
 
 
-def conductance_of_area(effective_area: float, exponent: float = AIR_EXPONENT) -> float:
-    """Sonic conductance C (m3/(s Pa)) of an orifice of Cd A (m2): C = Cd A Psi(n)/(rho_0 sqrt(R_air T_0)).
-
-    Psi(n) = sqrt(n) (2/(n+1))^((n+1)/(2(n-1))). ISO 6358-1 with the reference of ISO 8778; closed form.
-
-    >>> round(conductance_of_area(1e-6) * 1e8, 4)
-    0.1992
-    """
-    return effective_area * choked_flow_factor(exponent) / (ANR_DENSITY * math.sqrt(AIR_GAS_CONSTANT * ANR_TEMPERATURE))
-
-
-def area_of_conductance(conductance: float, exponent: float = AIR_EXPONENT) -> float:
-    """Cd A (m2) of the orifice with the same choked flow as C (m3/(s Pa)): the inverse of `conductance_of_area`."""
-    return conductance / conductance_of_area(1.0, exponent)
 
 
 def kv_to_component(kv: float, xt: float = GLOBE_VALVE_XT) -> tuple[float, float, float]:
@@ -148,26 +126,3 @@ def tube_conductance(bore: float, length: float) -> tuple[float, float]:
     """
     conductance = 0.029 * bore**2 / math.sqrt(length / bore**1.25 + 510.0)
     return conductance, 474.0 * conductance / bore**2
-
-
-def series_conductance(
-    conductance_1: float, critical_ratio_1: float, conductance_2: float, critical_ratio_2: float
-) -> tuple[float, float]:
-    """(C, b) of component 1 (upstream) and 2 in series: conductances in m3/(s Pa), m = 0.5.
-
-    a = C1/(b1 C2), q = ((1-b1)/b1)^2; C = C1 if a <= 1, else C2 a (a b1 + (1-b1) sqrt(a^2 + q - 1))/(a^2 + q); b = 1
-    - C^2 ((1-b1)/C1^2 + (1-b2)/C2^2). C exact (the pressure between that chokes the second); flow below choking
-    within 2.1 %, 99 in 100 within 1.3 % (scan over C1/C2 from 0.1 to 10 and b from 0.1 to 0.528 against a root find,
-    the worst being b1 = 0.1 before an orifice of equal C). A b1 of 0 counts as 0.01; a conductance of 0 gives (0,
-    0). Derivation in the test.
-    """
-    if conductance_1 <= 0.0 or conductance_2 <= 0.0:
-        return 0.0, 0.0
-    ratio_1 = max(critical_ratio_1, SMALLEST_CRITICAL_RATIO)
-    a = conductance_1 / (ratio_1 * conductance_2)
-    q = ((1.0 - ratio_1) / ratio_1) ** 2
-    combined = conductance_1
-    if a > 1.0:
-        combined = conductance_2 * a * (a * ratio_1 + (1.0 - ratio_1) * math.sqrt(a * a + q - 1.0)) / (a * a + q)
-    losses = (1.0 - critical_ratio_1) / conductance_1**2 + (1.0 - critical_ratio_2) / conductance_2**2
-    return combined, 1.0 - combined**2 * losses

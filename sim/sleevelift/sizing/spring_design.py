@@ -175,14 +175,6 @@ def buckling_travel(
     return free_length * 0.5 / (1.0 - ratio) * (1.0 - math.sqrt(radicand))
 
 
-def never_buckles_below(mean_diameter: float, shear_modulus: float, elastic_modulus: float, seating: float = 0.5) -> float:
-    """Free length (m) below which a spring never buckles: L_0 = (pi D/nu) sqrt((1 - G/E)/(0.5 + G/E)).
-
-    With steel's G/E = 0.385 and clamped ends (0.5): 5.24 D. Source: root of `buckling_travel`; Shigley eq. 10-11.
-    """
-    ratio = shear_modulus / elastic_modulus
-    return math.pi * mean_diameter / seating * math.sqrt((1.0 - ratio) / (0.5 + ratio))
-
 
 def wire_mass(wire_diameter: float, mean_diameter: float, coils: float, density: float) -> float:
     """Mass (kg) of `coils` coils: rho pi^2/4 d^2 D n, the pitch angle left out (below 1 % up to a pitch of D/2).
