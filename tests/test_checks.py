@@ -16,7 +16,7 @@ from sleevelift.cli import app
 from sleevelift.margin_words import ENDS, MARGINS
 from sleevelift.plant.names import NAMES
 from sleevelift.ratings import least_rating, parts
-from sleevelift.report.static import static_report
+from sleevelift.static_answer.answer import static_report
 from sleevelift.study.answer import deliver
 from sleevelift.study.faults import fault_study
 from typer.testing import CliRunner

@@ -5,7 +5,7 @@ from sleevelift import simulate
 from sleevelift.case.change import with_texts
 from sleevelift.case.read import case_from_text, with_values
 from sleevelift.remarks import ranges_not_counted
-from sleevelift.report.static import static_report
+from sleevelift.static_answer.answer import static_report
 
 RANGED = 'preload = { value = "770 N", plus_minus = "5 %" }'
 

@@ -5,6 +5,7 @@ the two that hold for every case.
 """
 
 from collections.abc import Mapping, Sequence
+from math import pi
 from typing import Any
 
 import numpy as np
@@ -15,21 +16,26 @@ from sleevelift.case.show import changed_values
 from sleevelift.glands import material_warnings
 from sleevelift.measures import Pulse
 from sleevelift.orifice_error import orifice_remark
+from sleevelift.physics.feed_line import sudden_stop_rise
 from sleevelift.physics.solenoid import edges_in_order
 from sleevelift.plant.build import Plant
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.range_sections import counted_paths
 from sleevelift.plant.state import (
+    D_CAVITY_F,
+    D_CAVITY_O,
     D_LIT,
     G_OUT,
     S_BOTTLE_P,
     S_BOTTLE_T,
     S_FUEL,
     S_FUEL_INJECTOR,
+    S_FUEL_P,
     S_LIFT_P,
     S_LIFT_T,
     S_OXIDIZER,
     S_OXIDIZER_INJECTOR,
+    S_OXIDIZER_P,
     S_PLENUM_P,
     S_PLENUM_T,
     S_SUPERSATURATED,
@@ -38,6 +44,7 @@ from sleevelift.plant.state import (
     S_TUBE_T,
 )
 from sleevelift.ratings import bara, spelled, unrated
+from sleevelift.sizing.leakage import Gap, liquid_gap_flow
 from sleevelift.slips import doubts, gas_hazard, slips
 
 Measures = Mapping[str, float | None]
@@ -245,8 +252,6 @@ def _ignition(found: Measures, case: Case, plant: Plant) -> list[str]:
 
 def _line(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
     """Surges, cavities and reverse flow of the feed lines."""
-    from sleevelift.plant.state import D_CAVITY_F, D_CAVITY_O
-
     out = []
     for name, place, signal in (
         ("oxidizer", D_CAVITY_O, S_OXIDIZER_INJECTOR),
@@ -258,16 +263,14 @@ def _line(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
         line = plant.record[0][name]
         peak, steady = found.get(f"peak_{name}_manifold"), found.get(f"steady_{name}_flow")
         if peak is not None and steady is not None and steady > 0.0:
-            speed = steady / part.density / (3.141592653589793 / 4.0 * part.line_bore**2)
-            joukowsky = part.density * (part.bulk_modulus / part.density) ** 0.5 * speed
+            speed = steady / part.density / (0.25 * pi * part.line_bore**2)
+            rise = sudden_stop_rise(part.density, part.bulk_modulus, speed)
             out.append(
                 f"{name} manifold: peak {peak / 1e5:.4g} bar absolute; a sudden stop of the {speed:.3g} m/s in the line would add "
-                f"rho a dv = {joukowsky / 1e5:.3g} bar."
+                f"rho a dv = {rise / 1e5:.3g} bar."
             )
         cavity = bool(np.any(raw.discrete_state[:, place] != 0)) if float(line["trapped_gas"]) <= 0.0 else False
         if float(line["trapped_gas"]) > 0.0:
-            from sleevelift.plant.state import S_FUEL_P, S_OXIDIZER_P
-
             pressure = raw.outputs[:, S_OXIDIZER_P if name == "oxidizer" else S_FUEL_P]
             cavity = bool(np.any(pressure < part.vapour_pressure))
         if cavity:
@@ -299,9 +302,12 @@ def _leaks(case: Case) -> list[str]:
             continue
         inlet = side.inlet_pressure or (max(side.inlet_table.pressure) if side.inlet_table is not None else 0.0)
         dp = inlet - case.ambient.pressure
-        volume_flow = 3.141592653589793 * diameter * seal.leak_clearance**3 * dp / (12.0 * side.viscosity * seal.leak_length)
-        flow = side.density * volume_flow
-        out.append(f"Past the {name} seal leak {1e6 * flow:.3g} mg/s of liquid (laminar gap); reported, not simulated.")
+        gap = Gap(diameter, seal.leak_clearance, seal.leak_length, eccentricity=1.0)
+        flow = liquid_gap_flow(gap, dp, side.density, side.viscosity)
+        out.append(
+            f"Past the {name} seal leak up to {1e6 * flow:.3g} mg/s of liquid (gap all on one side, which is worst); reported, "
+            "not simulated."
+        )
     return out
 
 

@@ -17,8 +17,9 @@ from sleevelift.plant.jacobian import jacobian
 from sleevelift.plant.margins import holding, lifting
 from sleevelift.plant.params import MOST_FLOWS
 from sleevelift.plant.state import B_GAS_ENERGY, B_GAS_MASS, B_OTHER_WORK, D_LIT, D_MODE, S_JET, S_NET, SLIDING_DOWN, SLIDING_UP
-from sleevelift.report.static import ForceState, static_report
-from sleevelift.report.static_kernels import N_ROW, R_FORCES
+from sleevelift.static_answer.answer import static_report
+from sleevelift.static_answer.kernels import N_ROW, R_FORCES
+from sleevelift.static_answer.records import ForceState
 from sleevelift.trajectory import UNITS
 from stored_runs import Run, every, rates, run_of, scratch
 

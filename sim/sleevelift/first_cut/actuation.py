@@ -18,7 +18,7 @@ from sleevelift.case.faults import CaseError
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.plant.build import build
-from sleevelift.report.static import margin_numbers
+from sleevelift.static_answer.margins import margin_numbers
 
 MARGINS = (
     "opening_margin", "full_lift_margin", "no_fuel_margin", "fuel_alone_margin", "fuel_loss_margin", "closing_margin",

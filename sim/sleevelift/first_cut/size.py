@@ -112,7 +112,7 @@ def trimmed(
     napkin: Napkin, eng: Engine, inj: Injector, moving: Moving, path: gas_path.Path, case: Case, text: str, sheet: Sheet
 ) -> tuple[Case, str]:
     """Annulus and the oxidizer line's loss so that both flows at full lift, lit, are the rated ones."""
-    from sleevelift.report.static import static_report
+    from sleevelift.static_answer.answer import static_report
 
     for _ in range(TRIMS):
         row = static_report(case).throttle_lit[-1]

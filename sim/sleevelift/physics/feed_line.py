@@ -91,6 +91,12 @@ def line_acceleration(p_inlet, p_m, loss, flow, area_per_length):
     return (p_inlet - p_m - loss * flow * abs(flow)) * area_per_length
 
 
+def sudden_stop_rise(rho: float, bulk_modulus: float, speed: float) -> float:
+    """Pressure rise, Pa, of a liquid column of `speed`, m/s, stopped at once in a rigid pipe: rho a dv, a = sqrt(B/rho)
+    (Joukowsky; Wylie and Streeter, Fluid Transients, 1978, ch. 1)."""
+    return sqrt(rho * bulk_modulus) * speed
+
+
 def critical_damping(period: float) -> float:
     """Rate, 1/s, at which a flow must be slowed (dw/dt = ... - rate w) for a line of this free period, s, to just not ring.
 

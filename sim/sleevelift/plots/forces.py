@@ -12,11 +12,11 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.plots import style
-from sleevelift.plots.curves import Balance, Margin, balance, chamber_states, first_hang_down, first_hang_up, stroke_margins
 from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, Page
 from sleevelift.plots.words import number, words_of
 from sleevelift.run import Result
+from sleevelift.static_answer.curves import Balance, Margin, balance, chamber_states, first_hang_down, first_hang_up, stroke_margins
 
 MM, BAR = 1e3, 1e-5
 """m -> mm, Pa -> bar."""

@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 
 from sleevelift.plots import style
-from sleevelift.plots.curves import Throttle, throttle
 from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, empty_note, sheet
 from sleevelift.plots.style import DASHED, DOTTED, FAINT, SMALL, Page
 from sleevelift.plots.words import number
 from sleevelift.run import Result
+from sleevelift.static_answer.curves import Throttle, throttle
 
 MM, MM2, BAR = 1e3, 1e6, 1e-5
 """m -> mm, m2 -> mm2, Pa -> bar."""

@@ -26,11 +26,11 @@ from sleevelift.plots import OF_A_PULSE, pictures_in
 from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, told, words_of
 from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
 from sleevelift.report.integrity import barrier_sheets
-from sleevelift.report.leak_limits import leak_limits, told_of
-from sleevelift.report.static import margin_numbers
 from sleevelift.run import Result
 from sleevelift.seat_verdicts import seat_verdicts
 from sleevelift.shown import CHECK_UNITS, counted, origin_of
+from sleevelift.static_answer.leak_limits import leak_limits, told_of
+from sleevelift.static_answer.margins import margin_numbers
 
 LONGEST_TEXT = 6000
 """Characters of one text that the page shows; a case's note may have 5000."""

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from sleevelift.case.show import Row
     from sleevelift.checks import Check
     from sleevelift.measures import Pulse
-    from sleevelift.report.static import Finding, ForceState, StaticMargin, StaticReport, Throttle
     from sleevelift.run import Result
+    from sleevelift.static_answer.records import Finding, ForceState, StaticMargin, StaticReport, Throttle
 
 PLAIN_WIDTH = 120
 """columns where the output is no terminal."""

@@ -10,14 +10,14 @@ Assumptions: isothermal, steady at each instant, perfect gas with a compressibil
 one passes 1 + 1.5 e^2 times as much). Validity: gap Knudsen number to about 0.1 (first-order slip); no gap passes more than
 the choked orifice of its own cross-section. Sources: White, Fluid Mechanics (flow between parallel plates, annulus
 unrolled); Karniadakis, Beskok and Aluru, Microflows and Nanoflows (slip, 1 + 6 Kn); ANSI/FCI 70-2 and IEC 60534-4.
+
+scipy is imported in the functions that need it: every run loads this module for its remarks, and scipy takes half as long to load
+as a run takes.
 """
 
 import math
 from collections.abc import Callable
 from typing import NamedTuple
-
-from scipy.integrate import quad
-from scipy.optimize import brentq
 
 GAS_CONSTANT = 8.31446261815324
 """J/(mol K). CODATA 2018, exact."""
@@ -136,6 +136,8 @@ def decay_time(volume: float, start: float, end: float, flow: Callable[[float], 
     """
     if flow(end) <= 0.0:
         return math.inf
+    from scipy.integrate import quad
+
     integral = quad(lambda p: 1.0 / flow(p), end, start, limit=200)[0]
     return volume / (gas.specific_constant * temperature) * float(integral)
 
@@ -147,6 +149,8 @@ def pressure_after(
     low = ambient * (1.0 + 1e-9)
     if start <= low or flow(start) <= 0.0 or decay_time(volume, start, low, flow, temperature, gas) <= time:
         return min(start, low) if start <= low or flow(start) > 0.0 else start
+    from scipy.optimize import brentq
+
     return float(brentq(lambda p: decay_time(volume, start, p, flow, temperature, gas) - time, low, start, xtol=start * 1e-12))
 
 
@@ -208,6 +212,8 @@ def orifice_of_reading(reading: Reading, outlet: float, gas: Gas) -> Found:
 
 def gap_of_reading(reading: Reading, outlet: float, gas: Gas, gap: Gap) -> Found:
     """Height (m) of a gap (diameter, length, eccentricity as in `gap`) that explains a reading, with its interval."""
+
+    from scipy.optimize import brentq
 
     def height(end: float) -> float:
         if end >= reading.start:

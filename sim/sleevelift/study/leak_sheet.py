@@ -15,7 +15,6 @@ from sleevelift.case.leaks import gas_of_check
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import value_at
 from sleevelift.plant.liquid_sections import clearance_at_running
-from sleevelift.report.static import static_report
 from sleevelift.sizing.leakage import (
     Gap,
     Gas,
@@ -29,6 +28,7 @@ from sleevelift.sizing.leakage import (
     waiting_time,
 )
 from sleevelift.sizing.seat_load import CLASS_FRACTION, class_allowance, class_v_allowance, class_vi_allowance
+from sleevelift.static_answer.answer import static_report
 from sleevelift.study.leak_points import TORN, WIDER, CheckPressure, Point, points, pressure_to_use
 
 LONGEST_WAIT = 1800.0

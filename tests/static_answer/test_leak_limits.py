@@ -6,8 +6,9 @@ import pytest
 from runs import AMBIENT, bare_machine, changed, shipped_case
 from sleevelift import simulate
 from sleevelift.plant.build import build
-from sleevelift.report.leak_limits import Chamber, leak_limits, warmest_vapour
-from sleevelift.report.static import margin_numbers, static_report
+from sleevelift.static_answer.answer import static_report
+from sleevelift.static_answer.leak_limits import Chamber, leak_limits, warmest_vapour
+from sleevelift.static_answer.margins import margin_numbers
 
 SUPPLY, FILL = 70e5, pi / 4.0 * 1e-6
 """Pa, m2 of the bare machine."""

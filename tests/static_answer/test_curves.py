@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from runs import shipped
-from sleevelift.plots import curves
+from sleevelift.static_answer import curves
 
 
 def test_slots_are_their_drawing():

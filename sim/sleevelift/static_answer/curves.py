@@ -25,7 +25,7 @@ from sleevelift.plant.margins import (
 from sleevelift.plant.state import N_MEMO
 from sleevelift.plant.static import references, steady_side, steady_state
 from sleevelift.plant.wet_side import gap_effective_area, slot_effective_area
-from sleevelift.report.static_kernels import N_ROW, R_BREAKAWAY, R_HOLDS, R_OPENS, throttle_rows
+from sleevelift.static_answer.kernels import N_ROW, R_BREAKAWAY, R_HOLDS, R_OPENS, throttle_rows
 
 POINTS = 161
 """Lifts over the stroke."""

@@ -24,8 +24,8 @@ from sleevelift.physics.gas import gas_at
 from sleevelift.plant.build import Plant
 from sleevelift.plant.gas_rows import GAS_FLOWS
 from sleevelift.plant.margins import CLOSING, CLOSING_UNLIT, FULL_LIFT
-from sleevelift.report import static_kernels as kernels
 from sleevelift.sizing.leakage import Gap, choked_factor, liquid_area_of_gap
+from sleevelift.static_answer import kernels
 
 VAPOUR_EXPONENT = 1.1
 """-. Isentropic exponent of fuel vapour, at the low end of what fuels have (common practice, no source): it passes least."""
@@ -285,7 +285,7 @@ def largest_gas_leak(chamber: Chamber, which: str, given: float) -> LeakLimit:
 
 
 def leak_limits(case: Case, plant: Plant, event_memory: Any) -> list[LeakLimit]:
-    """Every largest leak of a case; event_memory as `static_kernels.margin_numbers` leaves it."""
+    """Every largest leak of a case; event_memory as `kernels.margin_numbers` leaves it."""
     chamber = Chamber(case, plant, event_memory)
     out = largest_rod_leaks(chamber) if case.fuel is not None else []
     for which, name in (("outside", "outside leak"), ("piston", "piston leak")):

@@ -8,7 +8,7 @@ from runs import shipped, shipped_case
 from sleevelift.case.read import with_values
 from sleevelift.case.starter import starter_case
 from sleevelift.report.files import jsonable
-from sleevelift.report.static import static_report
+from sleevelift.static_answer.answer import static_report
 
 
 @pytest.fixture(scope="module")
