@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-EXIT_DONE, EXIT_FAILED, EXIT_UNUSABLE, EXIT_STRICT = 0, 1, 2, 3
+from sleevelift.command import EXIT_DONE, EXIT_STRICT, EXIT_UNUSABLE, compiled, guarded, note, os_fault, working
 
 
 def add_size_command(app: typer.Typer) -> None:
@@ -24,15 +24,12 @@ def size(
 
     Sizes the valve around thrust, pressures, lead and opening time, says why line by line, and what two wishes exclude each other.
     """
-    from sleevelift.cli import guarded
-
     guarded(lambda: sized(napkin, out, force, strict))
 
 
 def sized(napkin: Path, out: Path, force: bool, strict: bool) -> int:
     """The work of the command; the exit code. CaseError for an unusable napkin."""
     from sleevelift.case.gases import plain_name
-    from sleevelift.cli import compiled, note, os_fault, working
     from sleevelift.first_cut import size as first_cut
     from sleevelift.first_cut.napkin import load_napkin
     from sleevelift.first_cut.screen import lines

@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sleevelift.report import files
 from sleevelift.report.files import JUST_MADE, staged
+from sleevelift.report.result_files import traces_csv
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -52,13 +53,13 @@ def test_traces_read_back_digit_for_digit():
     rng = np.random.default_rng(1)
     traces = {"time": np.sort(rng.random(50)), "lift": rng.normal(size=50) * 1e-7, "mode": np.arange(50)}
     traces["lift"][3] = math.nan
-    text = files.traces_csv(traces, {"time": "s", "lift": "m", "mode": ""})
+    text = traces_csv(traces, {"time": "s", "lift": "m", "mode": ""})
     lines = text.splitlines()
     assert lines[0] == "time [s],lift [m],mode [-]"
     back = np.array([[float(field) if field else math.nan for field in line.split(",")] for line in lines[1:]])
     for column, name in enumerate(traces):
         np.testing.assert_array_equal(back[:, column], traces[name])
-    assert files.traces_csv({}, {}) == "time [s]\n"
+    assert traces_csv({}, {}) == "time [s]\n"
 
 
 @pytest.fixture

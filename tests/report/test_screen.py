@@ -12,9 +12,9 @@ from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.plots.instants import start_window, stop_window
 from sleevelift.plots.words import shown
 from sleevelift.report import screen
-from sleevelift.report.files import result_table
-from sleevelift.report.static import static_report
+from sleevelift.report.result_files import result_table
 from sleevelift.shown import in_column, origin_of, screen_unit, with_unit
+from sleevelift.static_answer.answer import static_report
 
 
 def printed(action, *arguments, width=120, **more):

@@ -8,7 +8,8 @@ import pytest
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import load_case, with_values
 from sleevelift.case.show import case_rows
-from sleevelift.report.files import provenance, write_results
+from sleevelift.report.files import provenance
+from sleevelift.report.result_files import write_results
 from sleevelift.run import simulate
 from sleevelift.study.compare import compare_study
 from sleevelift.study.finished_run import read_run

@@ -1,6 +1,6 @@
-"""What a run leaves on disk: result.json, traces.csv, pictures, page. Each file is written whole or not at all.
+"""Files written whole or not at all, names for them, JSON, and where a result comes from.
 
-    Result -> staged in a hidden folder beside the target -> one rename per file
+    content -> staged in a hidden folder beside the target -> one rename per file
 
 A full disk, an interrupt or a fault while drawing therefore leaves an older set of files as it was. JSON holds no NaN
 and no infinity (null stands there), so that any reader takes it; file names never come unchecked from a case's text.
@@ -20,10 +20,7 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
-
-if TYPE_CHECKING:
-    from sleevelift.run import Result
+from typing import Any, Protocol
 
 LIBRARIES = ("numpy", "scipy", "numba", "llvmlite", "CoolProp", "pydantic", "pint", "matplotlib", "typer", "rich")
 """Libraries whose versions are stated with a result."""
@@ -31,8 +28,6 @@ LONGEST_NAME = 80
 """letters of a file name made from a case's name; file systems take 255 bytes."""
 RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(10))})
 """Names that are devices on Windows, whatever follows the first point."""
-INSTANTS = "s, counted from the start of the run, here and in traces.csv; screen, page and pictures count from the first on command"
-"""What result.json says of the instants in it."""
 RESULT_FILE, TRACES_FILE, PAGE_FILE, PULSES_FILE = "result.json", "traces.csv", "report.html", "pulses.csv"
 
 
@@ -251,116 +246,3 @@ def provenance(case: Known) -> dict[str, Any]:
         "changed_after_reading": dict(case.changes),
         "date": datetime.now(UTC).isoformat(timespec="seconds"),
     }
-
-
-def result_table(result: "Result") -> dict[str, Any]:
-    """The content of result.json."""
-    from sleevelift.barriers import barriers
-    from sleevelift.case.show import case_rows
-
-    table = result.case.case
-    return {
-        "case": {"name": result.case.name, "title": table.title, "kind": table.kind, "invented": table.invented},
-        "inputs": case_rows(result.case),
-        "outcome": result.outcome,
-        "failure": result.failure,
-        "instants": INSTANTS,
-        "measures": result.measures,
-        "units": result.units,
-        "reasons": result.reasons,
-        "pulses": [p._asdict() for p in result.pulses],
-        "timeline": list(result.timeline),
-        "checks": list(result.checks),
-        "warnings": list(result.warnings),
-        "barriers": barriers(result.case),
-        "balances": result.balances,
-        "statistics": result.statistics,
-        "provenance": provenance(result.case),
-    }
-
-
-def traces_csv(traces: Mapping[str, Any], units: Mapping[str, str]) -> str:
-    """Traces as CSV: a header with units, then every digit of every sample; an undefined value is an empty field.
-
-    Two rows at one instant are the two sides of a jump.
-    """
-    names = list(traces)
-    if not names:
-        return "time [s]\n"
-    header = ",".join(f"{name} [{units.get(name) or '-'}]" for name in names)
-    columns = [[_field(number) for number in traces[name].tolist()] for name in names]
-    return "\n".join([header, *map(",".join, zip(*columns))]) + "\n"
-
-
-def _field(number: float | int) -> str:
-    """Shortest text that reads back as the same number; empty for NaN and infinity."""
-    return repr(number) if math.isfinite(number) else ""
-
-
-def pulses_csv(result: "Result") -> str:
-    """A row per pulse: its outcome, how it begins, and every measure it has of its own, SI; what has no number is empty."""
-    names = list(result.pulses[0].measures) if result.pulses else []
-    heads = ["pulse", "outcome", "begins lifted", "begins lit", *(f"{name} [{result.units.get(name) or '-'}]" for name in names)]
-    rows = [
-        [str(p.number), p.outcome, str(int(p.begins_lifted)), str(int(p.begins_lit))]
-        + ["" if p.measures[name] is None else _field(p.measures[name]) for name in names]  # type: ignore[arg-type]
-        for p in result.pulses
-    ]
-    return "\n".join(map(",".join, [heads, *rows])) + "\n"
-
-
-class Written(NamedTuple):
-    """What was put into a folder."""
-
-    files: list[Path]
-    removed: list[Path]
-    """Pictures and page of an earlier run that would have stood beside this one's numbers."""
-    picture_fault: str | None
-    """Why there are neither pictures nor page, where they were asked for and could not be drawn."""
-
-
-def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> Written:
-    """Write result.json, traces.csv, pictures and page of a run into a folder. OSError where that cannot be.
-
-    A folder shows one run: pictures and page of an earlier one that this one does not write anew are removed.
-    """
-    from sleevelift.plots import DRAWINGS, pictures_in
-    from sleevelift.trajectory import UNITS
-
-    fault = None
-    with staged(folder) as stage:
-        write_text_atomically(stage / RESULT_FILE, json_text(result_table(result)))
-        write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS))
-        if len(result.pulses) > 1:
-            write_text_atomically(stage / PULSES_FILE, pulses_csv(result))
-        if pictures:
-            fault = _draw(result, stage)
-        names = sorted(path.name for path in stage.iterdir())
-    earlier = dict.fromkeys((*pictures_in(folder), *DRAWINGS, PAGE_FILE, PULSES_FILE))
-    removed = [folder / name for name in earlier if name not in names and (folder / name).is_file()]
-    for path in removed:
-        path.unlink()
-    names.sort(key=lambda name: (name != RESULT_FILE, name != TRACES_FILE, name))
-    return Written([folder / name for name in names], removed, fault)
-
-
-def _draw(result: "Result", stage: Path) -> str | None:
-    """Draw pictures and page into the stage; the fault in words where that fails, and then neither is left.
-
-    The numbers of a run are worth keeping when a picture cannot be drawn, so a fault here does not reach further.
-    """
-    with tempfile.TemporaryDirectory(prefix="pictures-", dir=stage) as drawing:
-        try:
-            from sleevelift.plots import write_pictures
-            from sleevelift.report.page import write_page
-
-            place = Path(drawing)
-            drawn = [Path(path) for path in write_pictures(result, place)] if result.traces else []
-            drawn.append(write_page(result, place))
-        except OSError:
-            raise
-        except Exception as error:
-            return f"{type(error).__name__}: {error}"
-        for path in drawn:
-            os.replace(path, stage / safe_name(path.name))
-    return None
