@@ -7,12 +7,7 @@ arrays lent to its thread, so the digits do not depend on the number of threads.
 its status and a sentence.
 """
 
-import contextlib
-import os
-import sys
-import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from itertools import groupby
 from typing import Any, NamedTuple
 
@@ -26,15 +21,13 @@ from sleevelift.measures import named
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.names import NAMES
 from sleevelift.run import LaneResult, failure_of, lent_buffers, outcome_of, pulses_of, solved
+from sleevelift.scheduler import delivered, threads, workers_by_default
 
 GROUP = 16
 """Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
 milliseconds for the interpreter at most, and that all threads end together."""
 SHARES = 4
 """Groups a thread has at least, where there are lanes enough: of a few lanes each thread has some."""
-HANDOVER = 1e-4
-"""s. While lanes run on threads the interpreter is handed over after so long: a thread that has integrated its lane waits for it
-as long as another builds lanes, with Python's 5 ms a tenth of all time."""
 NOT_BUILT = -1
 """Status of a lane whose values could not be made into a case."""
 Override = Mapping[str, Any]
@@ -64,37 +57,6 @@ class _Row(NamedTuple):
     status: int
     checks: dict[str, bool]
     failure: str | None
-
-
-_handing_over = 0
-_usual_interval = 0.0
-_lock = threading.Lock()
-
-
-@contextlib.contextmanager
-def quick_handover() -> Iterator[None]:
-    """Hand the interpreter over after HANDOVER while inside; the last to leave puts back what there was."""
-    global _handing_over, _usual_interval
-    with _lock:
-        if _handing_over == 0:
-            _usual_interval = sys.getswitchinterval()
-            sys.setswitchinterval(min(HANDOVER, _usual_interval))
-        _handing_over += 1
-    try:
-        yield
-    finally:
-        with _lock:
-            _handing_over -= 1
-            if _handing_over == 0:
-                sys.setswitchinterval(_usual_interval)
-
-
-def workers_by_default() -> int:
-    """Number of cores this process may use."""
-    try:
-        return max(1, len(os.sched_getaffinity(0)))
-    except AttributeError:
-        return max(1, os.cpu_count() or 1)
 
 
 class _Ran(NamedTuple):
@@ -204,34 +166,21 @@ def simulate_many(
     progress(done, total) is called from this thread as groups finish. Results are the same for any number of workers.
     """
     total = len(overrides)
-    threads = workers or workers_by_default()
-    size = max(1, min(GROUP, -(-total // (SHARES * threads))))
+    count = workers or workers_by_default()
+    size = max(1, min(GROUP, -(-total // (SHARES * count))))
     groups = [range(i, min(i + size, total)) for i in range(0, total, size)]
     admitted = LaneCheck(case)
     rows: list[_Row | None] = [None] * total
     done = 0
-    with quick_handover(), ThreadPoolExecutor(max_workers=threads) as pool:
-        waiting: dict[Future[list[_Row]], range] = {}
-        queue = iter(groups)
-        try:
-            while True:
-                while len(waiting) < 2 * threads:
-                    lanes = next(queue, None)
-                    if lanes is None:
-                        break
-                    part = [overrides[i] for i in lanes]
-                    waiting[pool.submit(run_group, case, part, tolerance, with_checks, admitted)] = lanes
-                if not waiting:
-                    break
-                finished, _ = wait(waiting, return_when=FIRST_COMPLETED)
-                for future in finished:
-                    lanes = waiting.pop(future)
-                    for i, row in zip(lanes, future.result()):
-                        rows[i] = row
-                    done += len(lanes)
-                    if progress is not None:
-                        progress(done, total)
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+    calls = (
+        (number, (run_group, case, [overrides[i] for i in lanes], tolerance, with_checks, admitted))
+        for number, lanes in enumerate(groups)
+    )
+    with threads(count) as pool:
+        for number, part in delivered(pool, calls, count):
+            for i, row in zip(groups[number], part):
+                rows[i] = row
+            done += len(part)
+            if progress is not None:
+                progress(done, total)
     return gather([row for row in rows if row is not None])

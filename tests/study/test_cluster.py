@@ -194,29 +194,29 @@ def _pid_of_scheduler(address):
 def test_a_worker_with_another_program_is_refused(case, scheduler):
     """Told before anything is computed, with the worker's place and both versions."""
     from distributed import Client
-    from sleevelift.study import store
+    from sleevelift.study import mark
 
     address, worker = scheduler
     worker()
     workers_known(address, 1)
 
     def other():
-        from sleevelift.study import store
+        from sleevelift.study import mark
 
-        store.program_mark = lambda: "0.0.1+other"
-        store.computing_mark.cache_clear()
+        mark.program_mark = lambda: "0.0.1+other"
+        mark.computing_mark.cache_clear()
 
     with Client(address, timeout=PATIENCE, set_as_default=False) as client:
         client.run(other)
     with pytest.raises(CaseError, match=r"the worker at tcp://\S+ has 0.0.1\+other") as caught:
         computed(case, [{}], Work(cluster=address))
-    assert store.computing_mark() in str(caught.value) and len(str(caught.value).splitlines()) == 1
+    assert mark.computing_mark() in str(caught.value) and len(str(caught.value).splitlines()) == 1
 
 
 def test_no_worker_left_is_said_and_waited_for(case, scheduler, tmp_path, monkeypatch, capfd):
     """The only worker is killed in the middle; one started after the line has been said finishes the study."""
     address, worker = scheduler
-    monkeypatch.setattr("sleevelift.study.store.PATIENCE", 2.0)
+    monkeypatch.setattr("sleevelift.scheduler.PATIENCE", 2.0)
     only = worker()
     workers_known(address, 1)
     n = 8 * CHUNK

@@ -10,8 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from sleevelift import load_case
-from sleevelift.batch import HANDOVER, quick_handover, simulate_many
-from sleevelift.study import store
+from sleevelift.batch import simulate_many
+from sleevelift.scheduler import HANDOVER, quick_handover
+from sleevelift.study import mark, store
 from sleevelift.study.store import CHUNK, PARTS, Work, computed, part_bytes, part_of, study_key
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -81,26 +82,26 @@ def test_the_key_follows_case_and_lanes(case):
     assert study_key(with_values(case, {"spring.preload": 700.0}), lanes(3)) != key
 
 
-@pytest.mark.parametrize("library", store.LIBRARIES)
+@pytest.mark.parametrize("library", mark.LIBRARIES)
 def test_the_key_follows_the_versions_of_libraries(case, monkeypatch, library):
     """Parts of another library are not taken for this one's: after an update the lanes are computed again."""
-    honest, key = store.library_versions(), study_key(case, lanes(3))
-    monkeypatch.setattr(store, "library_versions", lambda: honest | {library: "0.0.1"})
-    store.computing_mark.cache_clear()
+    honest, key = mark.library_versions(), study_key(case, lanes(3))
+    monkeypatch.setattr(mark, "library_versions", lambda: honest | {library: "0.0.1"})
+    mark.computing_mark.cache_clear()
     try:
         assert study_key(case, lanes(3)) != key
     finally:
-        store.computing_mark.cache_clear()
+        mark.computing_mark.cache_clear()
 
 
 def test_the_key_follows_python(case, monkeypatch):
     key = study_key(case, lanes(3))
     monkeypatch.setattr("platform.python_version", lambda: "3.99.0")
-    store.computing_mark.cache_clear()
+    mark.computing_mark.cache_clear()
     try:
         assert study_key(case, lanes(3)) != key
     finally:
-        store.computing_mark.cache_clear()
+        mark.computing_mark.cache_clear()
 
 
 def test_parts_of_a_delivered_study_are_removed_by_the_next(tmp_path):
@@ -123,9 +124,9 @@ def test_parts_of_a_delivered_study_are_removed_by_the_next(tmp_path):
 
 def test_a_worker_with_another_program_computes_nothing():
     """Its numbers would come back without a word under this one's provenance."""
-    assert store.marked(store.computing_mark(), max, 1, 2) == 2
-    with pytest.raises(store.OtherProgram, match="a worker has"):
-        store.marked(store.computing_mark() + "x", max, 1, 2)
+    assert mark.marked(mark.computing_mark(), max, 1, 2) == 2
+    with pytest.raises(mark.OtherProgram, match="a worker has"):
+        mark.marked(mark.computing_mark() + "x", max, 1, 2)
 
 
 def test_a_killed_study_resumes(case, tmp_path):

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -11,16 +11,13 @@ from sleevelift.case.walk import own_value
 from sleevelift.plant.names import NAMES
 from sleevelift.shown import in_column, screen_unit
 from sleevelift.study.answer import Answer, Sheet
-from sleevelift.study.judge import Design, given_up
+from sleevelift.study.judge import Design, Found, given_up
 from sleevelift.study.odds import chance_text
 from sleevelift.study.rewrite import rewritten
 from sleevelift.study.spring_moves import weaker_strength, wound_anew
 from sleevelift.study.targets import Target
 from sleevelift.study.values import Axis, kind_of, number, size_name
 from sleevelift.units import KINDS, in_unit
-
-if TYPE_CHECKING:
-    from sleevelift.study.choose import Found
 
 COSTS = (
     "opening_time", "closing_time", "stop_impact_speed", "seat_impact_speed", "oxidizer_lead", "hard_start_pressure",
@@ -66,7 +63,7 @@ def at_ends(design: Design, axes: Sequence[Axis]) -> list[str]:
     return out
 
 
-def sentence_of(found: "Found", targets: Sequence[Target], axes: Sequence[Axis], ambient: float) -> str:
+def sentence_of(found: Found, targets: Sequence[Target], axes: Sequence[Axis], ambient: float) -> str:
     """The best design and how many hold, or the nearest one and what binds."""
     best = found.shown[0]
     pair = binding(best, targets)
@@ -113,7 +110,7 @@ def holds_at_worst(design: Design, name: str) -> bool:
     return design.slacks.get(name, 0.0) >= 0.0
 
 
-def given_up_text(found: "Found", axes: Sequence[Axis], ambient: float) -> str:
+def given_up_text(found: Found, axes: Sequence[Axis], ambient: float) -> str:
     """What the nearest design gives up of what the case as written holds, and what keeping it costs; empty if nothing."""
     lost = given_up(found.shown[0], found.own)
     if not lost:
@@ -134,7 +131,7 @@ def _cell(axis: Axis, design: Design, ambient: float) -> str:
     return number(float(axis.shown(si, ambient)), DIGITS) + size_name(axis, si, ambient)
 
 
-def sheets_of(case: Case, targets: Sequence[Target], axes: Sequence[Axis], found: "Found") -> list[Sheet]:
+def sheets_of(case: Case, targets: Sequence[Target], axes: Sequence[Axis], found: Found) -> list[Sheet]:
     """Designs, slacks, chances and costs side by side, the case as written last."""
     listed, ambient = [*found.shown, found.own], case.ambient.pressure
     columns = ("", *[f"design {i + 1}" for i in range(len(found.shown))], "case as written")
@@ -162,7 +159,7 @@ def sheets_of(case: Case, targets: Sequence[Target], axes: Sequence[Axis], found
     return sheets
 
 
-def notes_of(case: Case, axes: Sequence[Axis], found: "Found", failures: Sequence[dict[str, Any]], seed: int) -> list[str]:
+def notes_of(case: Case, axes: Sequence[Axis], found: Found, failures: Sequence[dict[str, Any]], seed: int) -> list[str]:
     """How it was found, what was rejected, what failed."""
     notes = [
         f"{len(found.screened)} designs searched at {found.screen_points} points each (nominal, all ranges low, all high, Latin "
@@ -200,7 +197,7 @@ def notes_of(case: Case, axes: Sequence[Axis], found: "Found", failures: Sequenc
     return notes
 
 
-def choice_answer(case: Case, text: str, targets: Sequence[Target], axes: Sequence[Axis], found: "Found", seed: int) -> Answer:
+def choice_answer(case: Case, text: str, targets: Sequence[Target], axes: Sequence[Axis], found: Found, seed: int) -> Answer:
     """The answer of `choose`. `text`: the case file, rewritten for each design shown."""
     shown = found.shown
     sentence = sentence_of(found, targets, axes, case.ambient.pressure)

@@ -16,7 +16,6 @@ and around the best continuous values every combination again.
 
 import itertools
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
 
 import numpy as np
 
@@ -25,7 +24,8 @@ from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
 from sleevelift.plant.names import PLACE
 from sleevelift.study.answer import Answer
-from sleevelift.study.judge import Design, Judge, given_up
+from sleevelift.study.choice_answer import choice_answer
+from sleevelift.study.judge import Design, Found, Judge, given_up
 from sleevelift.study.rewrite import rewritten
 from sleevelift.study.spring_moves import COIL_STEP, check_spring
 from sleevelift.study.store import ALONE, Work
@@ -50,23 +50,6 @@ DISTINCT = (0.4, 0.2, 0.1, 0.05)
 DIGITS = 4
 """Digits a continuous value is rounded to before it is judged: what a drawing carries."""
 MOST_MOVES = 12
-
-
-class Found(NamedTuple):
-    """What a search leaves."""
-
-    shown: list[Design]
-    """confirmed, the best first"""
-    holds: bool
-    own: Design
-    """the case as written, confirmed"""
-    screened: list[Design]
-    """every design of the search, the best first"""
-    rejected: int
-    """candidates that held in the search and not in the confirmation"""
-    runs: int
-    screen_points: int
-    confirm_points: int
 
 
 def coil_axis(axis: Axis) -> Axis:
@@ -266,8 +249,6 @@ def choose_study(
 
     `text`: the case file, to write the new one. `points`: Latin hypercube points of the confirmation.
     """
-    from sleevelift.study.choice_answer import choice_answer
-
     if not targets or not axes:
         raise refused("choose", "needs at least one --for and one --move")
     if len(axes) > MOST_MOVES:

@@ -21,6 +21,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from sleevelift.case.faults import CaseError, Fault
+from sleevelift.study.mark import OtherProgram, computing_mark
 
 PATIENCE = 15
 """s. To find the scheduler, and a worker of it."""
@@ -88,8 +89,6 @@ def _client(address: str) -> Any:
 
 def _refuse_others(client: Any) -> None:
     """CaseError where a worker does not compute as this process does, or cannot say how: its numbers may be others."""
-    from sleevelift.study.store import computing_mark
-
     own = computing_mark()
     other = {where: mark for where, mark in client.run(computing_mark, on_error="return").items() if mark != own}
     if other:
@@ -123,8 +122,6 @@ def executor(address: str, retries: int) -> Iterator[tuple[Executor, int, Callab
     client = _client(address)
     from distributed.comm.core import CommClosedError
     from distributed.scheduler import KilledWorker
-
-    from sleevelift.study.store import OtherProgram
 
     with client:
         _refuse_others(client)

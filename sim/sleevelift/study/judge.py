@@ -76,6 +76,23 @@ def given_up(design: Design, own: Design) -> list[str]:
     return [name for name, slack in design.slacks.items() if slack < 0.0 <= own.slacks.get(name, 0.0)]
 
 
+class Found(NamedTuple):
+    """What a search leaves."""
+
+    shown: list[Design]
+    """confirmed, the best first"""
+    holds: bool
+    own: Design
+    """the case as written, confirmed"""
+    screened: list[Design]
+    """every design of the search, the best first"""
+    rejected: int
+    """candidates that held in the search and not in the confirmation"""
+    runs: int
+    screen_points: int
+    confirm_points: int
+
+
 class Judge:
     """Judges designs of one case against targets over the same points of the ranges for every design."""
 

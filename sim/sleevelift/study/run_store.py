@@ -21,7 +21,8 @@ from sleevelift.checks import Check
 from sleevelift.plant.names import NAMES
 from sleevelift.report.files import json_text, write_text_atomically
 from sleevelift.run import simulate
-from sleevelift.study.store import ALONE, DIGEST, PARTS, Piece, Work, computing_mark, finished, study_key
+from sleevelift.study.mark import computing_mark
+from sleevelift.study.store import ALONE, DIGEST, PARTS, Piece, Work, finished, study_key
 
 KEPT_TRACES = ("time", "lift", "mode", "lift_chamber_pressure", "chamber_pressure", "oxidizer_flow", "fuel_flow")
 """Traces that verdicts and pictures need."""

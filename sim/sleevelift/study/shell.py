@@ -1,10 +1,9 @@
 """What every command of a study does around it: load, compile, run with a progress bar, print, write, leave with a code.
 
-Exit codes as everywhere in the program: 0 done, 1 failed, 2 unusable input or output place, 130 interrupted.
+Its imports stand inside functions, as in every module of a command: help must come at once.
 """
 
 import os
-import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -14,23 +13,17 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from sleevelift.command import DEFAULT_FOLDER, EXIT_DONE, EXIT_FAILED, EXIT_INTERRUPTED, EXIT_UNUSABLE, note, prepare_gas
+
 if TYPE_CHECKING:
     from sleevelift.case.schema import Case
     from sleevelift.study.answer import Answer
     from sleevelift.study.store import Work
 
-EXIT_DONE, EXIT_FAILED, EXIT_UNUSABLE, EXIT_INTERRUPTED = 0, 1, 2, 130
-DEFAULT_FOLDER = Path("results")
 LINE_EVERY = 10.0
 """s. Between two lines of progress where there is no screen."""
 LONG_START = 5.0
 """s. A first run that took longer has compiled; the time is told."""
-
-
-def note(text: str) -> None:
-    """A line for the person, on the error stream. Control characters of names are spelled out."""
-    clean = "".join(letter if letter.isprintable() or letter == "\n" else f"\\x{ord(letter):02x}" for letter in text)
-    print(clean, file=sys.stderr, flush=True)
 
 
 @contextmanager
@@ -67,10 +60,8 @@ class LineProgress:
 def prepare(case: "Case") -> None:
     """Gas table and kernels ready before the bar starts. GasError where there is no such gas."""
     from sleevelift.batch import run_lane
-    from sleevelift.gas_tables import load_gas
 
-    if case.gas.model == "real":
-        load_gas(case.gas.name, progress=lambda sentence: note(f"{case.name}: {sentence}"))
+    prepare_gas(case)
     began = time.perf_counter()
     run_lane(case, {})
     if time.perf_counter() - began > LONG_START:

@@ -13,18 +13,20 @@ import hashlib
 import io
 import json
 import shutil
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
-from functools import lru_cache
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
-from sleevelift.batch import GROUP, Batch, Override, gather, quick_handover, run_group, workers_by_default
+from sleevelift.batch import GROUP, Batch, Override, gather, run_group
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES
-from sleevelift.report.files import json_text, library_versions, write_bytes_atomically, write_text_atomically
+from sleevelift.report.files import json_text, write_bytes_atomically, write_text_atomically
+from sleevelift.scheduler import delivered, threads, workers_by_default
+from sleevelift.study.cluster import executor
+from sleevelift.study.mark import computing_mark, marked
 
 PARTS = ".parts"
 """Hidden folder of finished chunks in a study's folder."""
@@ -32,16 +34,10 @@ CHUNK = 64
 """Lanes that are computed and kept together: a fraction of a second of work."""
 DIGEST = 32
 """bytes. A part is its SHA-256, then the npz."""
-IN_FLIGHT = 2
-"""Chunks handed out per worker: one at work, one waiting."""
 RETRIES = 5
 """Times a chunk is given out again when a worker of a cluster is lost."""
 Progress = Callable[[int, int], None]
 T = TypeVar("T")
-
-
-PATIENCE = 15.0
-"""s. On a cluster, without any result, until its workers are looked after."""
 
 
 class Work(NamedTuple):
@@ -58,34 +54,6 @@ class Work(NamedTuple):
 
 ALONE = Work()
 """All cores of this machine, nothing kept."""
-
-
-@lru_cache(maxsize=1)
-def program_mark() -> str:
-    """Version of the program and a hash of its sources that make numbers."""
-    import sleevelift
-
-    root = Path(sleevelift.__file__).parent
-    digest = hashlib.sha256()
-    for path in sorted(root.rglob("*.py")):
-        room = path.relative_to(root).parts[0]
-        if room not in ("plots", "report", "study", "calibrate", "cli.py"):
-            digest.update(path.read_bytes())
-    return f"{sleevelift.__version__}+{digest.hexdigest()[:16]}"
-
-
-LIBRARIES = ("numpy", "scipy", "numba", "llvmlite", "CoolProp")
-"""Libraries that numbers depend on, beside the program's own sources."""
-
-
-@lru_cache(maxsize=1)
-def computing_mark() -> str:
-    """Everything but the case that numbers depend on: the program, the libraries, Python."""
-    import platform
-
-    known = library_versions()
-    libraries = " ".join(f"{name} {known.get(name, 'absent')}" for name in LIBRARIES)
-    return f"{program_mark()} {libraries} python {platform.python_version()}"
 
 
 def _plain(override: Override | Case) -> Any:
@@ -181,17 +149,9 @@ def _pool(work: Work) -> Iterator[tuple[Executor, int, Callable[[], None] | None
     """(executor, workers, what to do while none of them delivers) on this machine or on a cluster."""
     if work.cluster is None:
         workers = work.workers or workers_by_default()
-        pool = ThreadPoolExecutor(max_workers=workers)
-        try:
-            with quick_handover():
-                yield pool, workers, None
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-        pool.shutdown()
+        with threads(workers) as pool:
+            yield pool, workers, None
         return
-    from sleevelift.study.cluster import executor
-
     with executor(work.cluster, RETRIES) as (pool_there, workers, tell_if_alone):
         yield pool_there, workers, tell_if_alone
 
@@ -202,18 +162,6 @@ def chunk_batch(case: Case, overrides: Sequence[Override | Case]) -> Batch:
     return gather([row for group in groups for row in run_group(case, group)])
 
 
-class OtherProgram(RuntimeError):
-    """A worker of a cluster that computes with another version of the program, of a library or of Python."""
-
-
-def marked(mark: str, make: Callable[..., Any], *arguments: Any) -> Any:
-    """What `make` gives, on a worker that computes as the one who asks does. OtherProgram elsewhere: its numbers may be others."""
-    own = computing_mark()
-    if own != mark:
-        raise OtherProgram(f"a worker has {own}; this is {mark}")
-    return make(*arguments)
-
-
 class Piece(NamedTuple):
     """A part of a study: what computes it, how many lanes it has, where it is kept (None: nowhere)."""
 
@@ -221,20 +169,6 @@ class Piece(NamedTuple):
     arguments: tuple[Any, ...]
     lanes: int
     path: Path | None
-
-
-def _broke_off(future: Future[Any]) -> bool:
-    """Whether it ended without a result: taken last, so that what has finished is kept first."""
-    return future.cancelled() or future.exception() is not None
-
-
-def _next_done(waiting: Collection[Future[T]], tell_if_alone: Callable[[], None] | None) -> set[Future[T]]:
-    """Wait for the next to end, however long; on a cluster look after its workers now and then."""
-    while True:
-        done = wait(waiting, timeout=None if tell_if_alone is None else PATIENCE, return_when=FIRST_COMPLETED).done
-        if done or tell_if_alone is None:
-            return done
-        tell_if_alone()
 
 
 def finished(pieces: Sequence[Piece], work: Work, read: Callable[[Path, int], T | None], written: Callable[[T], bytes]) -> list[T]:
@@ -247,29 +181,20 @@ def finished(pieces: Sequence[Piece], work: Work, read: Callable[[Path, int], T 
     done = sum(piece.lanes for piece, part in zip(pieces, parts) if part is not None)
     if work.progress is not None:
         work.progress(done, total)
-    missing = iter([number for number, part in enumerate(parts) if part is None])
-    if done == total:
+    missing = [number for number, part in enumerate(parts) if part is None]
+    if not missing:
         return [part for part in parts if part is not None]
-    mark = computing_mark()
+    here = () if work.cluster is None else (marked, computing_mark())
+    calls = ((number, (*here, pieces[number].make, *pieces[number].arguments)) for number in missing)
     with _pool(work) as (pool, workers, tell_if_alone):
-        waiting: dict[Future[T], int] = {}
-        while True:
-            while len(waiting) < IN_FLIGHT * workers and (following := next(missing, None)) is not None:
-                piece = pieces[following]
-                call = (piece.make, *piece.arguments) if work.cluster is None else (marked, mark, piece.make, *piece.arguments)
-                waiting[pool.submit(*call)] = following
-            if not waiting:
-                break
-            for future in sorted(_next_done(waiting, tell_if_alone), key=_broke_off):
-                number = waiting.pop(future)
-                part = future.result()
-                parts[number] = part
-                path = pieces[number].path
-                if path is not None:
-                    write_bytes_atomically(path, written(part))
-                done += pieces[number].lanes
-                if work.progress is not None:
-                    work.progress(done, total)
+        for number, part in delivered(pool, calls, workers, tell_if_alone):
+            parts[number] = part
+            path = pieces[number].path
+            if path is not None:
+                write_bytes_atomically(path, written(part))
+            done += pieces[number].lanes
+            if work.progress is not None:
+                work.progress(done, total)
     return [part for part in parts if part is not None]
 
 
