@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from sleevelift.calibrate.command import add_fit_command
 from sleevelift.command import (
     EXIT_DONE,
     EXIT_INTERRUPTED,
@@ -211,6 +212,7 @@ def schema() -> None:
 
 add_study_commands(app)
 add_size_command(app)
+add_fit_command(app)
 
 
 def main() -> None:

@@ -22,6 +22,7 @@ CLOSE = 1e-9
 """-. Relative difference up to which the rewritten value is the one asked for."""
 DIGITS = 12
 """Digits of a rewritten number: more than any drawing, fewer than the noise of unit conversion."""
+NO_RANGES: Mapping[str, tuple[float, float]] = {}
 _HEADER = re.compile(r"\s*(\[\[?)\s*([\w.\-]+)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"(\s*)([\w\-.]+)(\s*=\s*)(.*)$")
 
@@ -50,14 +51,14 @@ def _unit_of(raw: Any, kind: str) -> str:
     return unit_text(text, kind) if isinstance(text, str) else ("" if kind == "number" else units.KINDS[kind].si_unit)
 
 
-def _new_value(case: Case, moved: Case, path: str, raw: Any) -> str:
-    """TOML of the new value, its range beside it where the old one had one."""
+def _new_value(case: Case, moved: Case, path: str, raw: Any, ends: tuple[float, float] | None = None) -> str:
+    """TOML of the new value, with a range where `ends` (SI) are given or the old one had one."""
     kind, ambient = kind_of(case, path), case.ambient.pressure
     unit = _unit_of(raw, kind)
     value = _quantity(value_at(moved, path), unit, kind, ambient)
-    if path not in moved.ranges or not isinstance(raw, dict):
+    if ends is None and (path not in moved.ranges or not isinstance(raw, dict)):
         return value
-    low, high = (_quantity(end, unit, kind, ambient) for end in moved.ranges[path])
+    low, high = (_quantity(end, unit, kind, ambient) for end in ends or moved.ranges[path])
     return f"{{ value = {value}, low = {low}, high = {high} }}"
 
 
@@ -81,8 +82,14 @@ def _places(lines: list[str]) -> dict[str, int]:
     return found
 
 
-def rewritten(text: str, case: Case, changes: Mapping[str, float]) -> str:
-    """The text with the values (SI) replaced. CaseError where a value has no line of its own."""
+def rewritten(
+    text: str, case: Case, changes: Mapping[str, float], ranges: Mapping[str, tuple[float, float]] = NO_RANGES, why: str = "chosen"
+) -> str:
+    """The text with the values (SI) replaced. CaseError where a value has no line of its own.
+
+    ranges: path -> (low, high), SI, that are to stand beside values of `changes`. why: comment beside a key that is new, and beside
+    one with such a range, since the old one speaks of the old value.
+    """
     lines = text.splitlines()
     moved = with_values(case, changes, move_ranges=True, check=False)
     spelled = {path: value for path, value in moved.changes.items() if path not in case.changes or path in changes}
@@ -94,9 +101,14 @@ def rewritten(text: str, case: Case, changes: Mapping[str, float]) -> str:
             assert entry is not None, "the place of a key is a line with a key"
             value, rest = _without_comment(entry.group(4))
             raw = tomllib.loads(f"x = {value}")["x"]
-            lines[places[path]] = f"{entry.group(1)}{entry.group(2)}{entry.group(3)}{_new_value(case, moved, path, raw)}{rest}"
+            new_value = _new_value(case, moved, path, raw, _ends(ranges, path))
+            if _ends(ranges, path) is not None:
+                old = rest.strip().lstrip("# ")
+                rest = f"   # {why}; before: {value.strip()}{', ' if old else ''}{old}"
+            lines[places[path]] = f"{entry.group(1)}{entry.group(2)}{entry.group(3)}{new_value}{rest}"
         elif f"{table}." in places:
-            lines.insert(places[f"{table}."] + 1, f"{key} = {_new_value(case, moved, path, None)}    # chosen")
+            new_line = f"{key} = {_new_value(case, moved, path, None, _ends(ranges, path))}    # {why}"
+            lines.insert(places[f"{table}."] + 1, new_line)
         else:
             raise refused(path, "has no line of its own in the case file, so it cannot be replaced there")
     new = "\n".join(lines) + "\n"
@@ -105,4 +117,13 @@ def rewritten(text: str, case: Case, changes: Mapping[str, float]) -> str:
         found = value_at(again, path)
         if not math.isclose(float(found), float(value), rel_tol=CLOSE, abs_tol=1e-15):
             raise refused(path, f"could not be replaced in the case file (line of {split(path)[-1]})")
+        ends = _ends(ranges, path)
+        read = again.ranges.get(path, (math.nan, math.nan))
+        if ends is not None and not all(math.isclose(a, b, rel_tol=CLOSE) for a, b in zip(ends, read)):
+            raise refused(path, "could not be given its range in the case file")
     return new
+
+
+def _ends(ranges: Mapping[str, tuple[float, float]], path: str) -> tuple[float, float] | None:
+    """The range of a path, or of all rows that it belongs to."""
+    return ranges.get(path, ranges.get(".".join(part for part in path.split(".") if not part.isdigit())))

@@ -1,0 +1,337 @@
+"""What a fit says: one sentence, values with intervals, channels, what the data leave open, the rewritten case."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sleevelift import units
+from sleevelift.calibrate.data import Experiment, Number, number_of_run
+from sleevelift.calibrate.fit import Fit, Value
+from sleevelift.calibrate.judge import NUMBER_OFF, RMS_EXPLAINED, Judged, Stretch
+from sleevelift.case.schema import Case
+from sleevelift.measured.header import parted
+from sleevelift.measured.quantities import plain
+from sleevelift.plots.fits import Drawn, write_fit
+from sleevelift.report.tables import Sheet
+from sleevelift.shown import practical, together
+from sleevelift.study.answer import Answer
+
+LIMITS = (
+    "A fit speaks of the tests it was given: of other pressures, temperatures, propellants and wear it knows nothing.",
+    "A value that fits is no proof of its cause: another fault that does the same fits as well.",
+)
+
+
+def amount(value: float, kind: str) -> str:
+    """A difference of a channel as a person reads it."""
+    if kind == "pressure":
+        return f"{value / 1e5:.3g} bar"
+    unit = {"length": "m", "flow": "kg/s", "temperature": "K"}.get(kind, "")
+    return together(practical("", value, unit))
+
+
+def where(one: Stretch, kind: str, on: float) -> str:
+    """A stretch in words; times from the first on command."""
+    side = "above" if one.mean > 0.0 else "below"
+    begin, end = (one.begin - on) * 1e3, (one.end - on) * 1e3
+    return f"{amount(abs(one.mean), kind)} {side} the model from {begin:.4g} to {end:.4g} ms"
+
+
+def _test(fit: Fit, name: str) -> Experiment:
+    return next(test for test in fit.problem.tests if test.name == name)
+
+
+def _first_on(test: Experiment) -> float:
+    return min(test.case.solenoid.on, default=0.0)
+
+
+def channel_verdict(fit: Fit, one: Judged) -> str:
+    """What is said of a channel."""
+    test = _test(fit, one.test)
+    kind = next(series.kind for series in test.series if series.header == one.header)
+    if one.explained:
+        return "explained"
+    if not one.stretches:
+        return f"not explained: {one.rms:.2g} times its noise is left all over"
+    return "not explained: " + "; ".join(where(s, kind, _first_on(test)) for s in one.stretches)
+
+
+def digits_of(value: Value, more: int = 2) -> int:
+    """Digits of a fitted value that its interval lets stand."""
+    half = 0.5 * (value.high - value.low)
+    size = max(abs(value.fitted), half)
+    if not half > 0.0 or not size > 0.0:
+        return 4
+    return int(np.clip(np.ceil(np.log10(size / half)) + more, 3, 8))
+
+
+def rounded(value: Value, si: float) -> float:
+    """A number of a fitted value, with the digits that its interval lets stand."""
+    return float(f"{si:.{digits_of(value, 3)}g}")
+
+
+def _value_remark(value: Value, ambient: float) -> str:
+    free = value.free
+    said = []
+    if value.beyond is not None:
+        said.append(f"at the {value.at_end} end of its range; the data want {free.shown(value.beyond, ambient)}")
+    elif value.at_end:
+        said.append(f"at the {value.at_end} end of its range")
+    if value.open:
+        said.append("the data do not determine it")
+    if value.unusual:
+        low, high = (free.shown(end, ambient) for end in free.usual)
+        said.append(f"outside its usual range ({low} to {high})")
+    return "; ".join(said)
+
+
+def sentence(fit: Fit) -> str:
+    """The answer in one sentence."""
+    bad = [one for one in fit.verdict.channels if not one.explained]
+    off = [measure for _, measure, rest in fit.verdict.numbers if abs(rest) >= NUMBER_OFF]
+    strange = [value.free.path for value in fit.values if value.unusual]
+    count = len(fit.problem.free)
+    said = f"{count} value{'s' if count != 1 else ''} fitted: "
+    if bad or off:
+        names = ", ".join(dict.fromkeys([*[one.header for one in bad], *off]))
+        said += f"the model does NOT explain what was measured ({names}): no value that was free mends that"
+        if strange:
+            said += f", and {', '.join(strange)} leaves its usual range to absorb it"
+        return said + "."
+    if strange:
+        return (
+            said
+            + f"the model follows what was measured only with {', '.join(strange)} outside its usual range: "
+            + "look for a cause it lacks."
+        )
+    left = [value.free.path for value in fit.values if value.open]
+    said += "the model explains what was measured"
+    return said + (f"; {', '.join(left)} is not determined by it." if left else ".")
+
+
+def _values_sheet(fit: Fit, ambient: float) -> Sheet:
+    names = [test.name for test in fit.problem.tests]
+    rows = []
+    for value in fit.values:
+        free = value.free
+        name = free.path if free.owner is None else f"{free.path} ({names[free.owner]})"
+        digits = digits_of(value)
+        fitted = free.shown(value.fitted, ambient, digits)
+        interval = (
+            "open" if value.open else f"{free.shown(value.low, ambient, digits)} to {free.shown(value.high, ambient, digits)}"
+        )
+        rows.append(
+            (
+                name, free.shown(value.before, ambient), fitted, interval,
+                f"{free.shown(free.low, ambient)} to {free.shown(free.high, ambient)} ({free.whence})",
+                _value_remark(value, ambient),
+            )
+        )  # fmt: skip
+    return Sheet("Values", ("value", "in the case", "fitted", "90 % interval", "range", "remark"), rows)
+
+
+def _rms(fit: Fit, p: np.ndarray, test: int, series: int) -> float:
+    return float(np.sqrt(np.mean(np.minimum(fit.problem.series_residual(p, test, series) ** 2, 1e8))))
+
+
+def _channels_sheet(fit: Fit) -> Sheet:
+    rows = []
+    for one in fit.verdict.channels:
+        k = next(i for i, test in enumerate(fit.problem.tests) if test.name == one.test)
+        i = next(i for i, series in enumerate(fit.problem.tests[k].series) if series.header == one.header)
+        series = fit.problem.tests[k].series[i]
+        noise = amount(series.sigma, series.kind) + ("" if series.known_noise else " (estimated)")
+        before = _rms(fit, fit.before, k, i)
+        rows.append((one.test, one.header, noise, f"{before:.3g}", f"{one.rms:.3g}", channel_verdict(fit, one)))
+    title = (
+        f"Channels (misfit: rms over noise, 1 is noise alone, explained up to {RMS_EXPLAINED:g}; times from the first on command)"
+    )
+    return Sheet(title, ("test", "column", "noise", "misfit before", "after", "verdict"), rows)
+
+
+def _number_text(number: Number, value: float) -> str:
+    from sleevelift.plant.names import UNITS
+
+    return together(practical(number.measure, value, UNITS[number.measure])) if np.isfinite(value) else "did not happen"
+
+
+def _numbers_sheet(fit: Fit) -> Sheet:
+    rows = []
+    for k, test in enumerate(fit.problem.tests):
+        for number in test.numbers:
+            found = []
+            for p in (fit.before, fit.p):
+                run = fit.problem.run(p, k)
+                found.append(np.nan if run is None else number_of_run(test.case, run[0], number))
+            off = abs(found[1] - number.value) / number.sigma
+            verdict = "explained" if off < NUMBER_OFF else f"not explained: {off:.2g} standard deviations off"
+            shown = _number_text(number, number.value)
+            wide = together(practical("spread", 1.6449 * number.sigma, _unit(number)))
+            rows.append((test.name, number.measure, f"{shown} +- {wide}", *[_number_text(number, v) for v in found], verdict))
+    return Sheet("Measured numbers (+- 90 %)", ("test", "measure", "measured", "before", "after", "verdict"), rows)
+
+
+def _unit(number: Number) -> str:
+    from sleevelift.plant.names import UNITS
+
+    return UNITS[number.measure] if UNITS[number.measure] != "Pa" else "Pa"
+
+
+def _sensors_sheet(fit: Fit) -> Sheet:
+    rows = []
+    for k, one in enumerate(fit.problem.nuisances):
+        mine = fit.verdict.intervals[fit.problem.n_free + k]
+        wide = "at its end" if mine.at_end else f"+- {1.6449 * mine.sigma:.2g} ms"
+        rows.append((fit.problem.tests[one.test].name, one.name, f"{mine.u:.4g} ms", wide))
+    return Sheet("Clocks and sensors (first-order lag), found with the values", ("test", "what", "found", "90 %"), rows)
+
+
+def notes_of(fit: Fit) -> list[str]:
+    """What else must be said."""
+    notes = []
+    for group in fit.verdict.groups:
+        names = f"{', '.join(group.names[:-1])} and {group.names[-1]}"
+        if group.wide:
+            notes.append(
+                f"The data cannot tell apart {names} (correlation {group.correlation:+.3f}): hold one, or measure one by itself."
+            )
+        else:
+            notes.append(f"{names} move together inside their intervals (correlation {group.correlation:+.3f}).")
+    for test in fit.problem.tests:
+        notes += [f"{test.name}: {text}" for text in test.notes]
+        notes += [f"{test.name}: {n.text}: no uncertainty given, 1 % taken." for n in test.numbers if n.assumed]
+    together_text = "; ".join(f"{one.header} {one.together:.3g}" for one in fit.verdict.channels if one.together > 1.5)
+    if together_text:
+        notes.append(f"Residuals that hang together count so many samples as one, in the intervals too: {together_text}.")
+    if fit.elsewhere:
+        notes.append(f"{fit.elsewhere} of {len(fit.ended)} starts ended elsewhere, with a worse misfit.")
+    if not fit.verdict.explained:
+        notes.append("Where the model does not explain the data, the intervals are those of its best imitation, not of the truth.")
+    return [*notes, *LIMITS]
+
+
+def _csv(fit: Fit, ambient: float) -> tuple[list[str], list[list[Any]]]:
+    header = ["value", "unit", "in the case", "fitted", "low", "high", "range low", "range high", "at end", "outside usual range"]
+    rows: list[list[Any]] = []
+    for value in fit.values:
+        free = value.free
+        name = free.path if free.owner is None else f"{free.path}@{fit.problem.tests[free.owner].name}"
+        numbers = (value.before, value.fitted, value.low, value.high, free.low, free.high)
+        shown = [units.in_unit(v, free.unit, free.kind, ambient) for v in numbers]
+        rows.append([name, free.unit, *shown, value.at_end, int(value.unusual)])
+    return header, rows
+
+
+def drawn(fit: Fit) -> list[Drawn]:
+    """Every channel for the picture."""
+    found = []
+    for k, test in enumerate(fit.problem.tests):
+        on = _first_on(test)
+        for i, one in enumerate(test.series):
+            mine = next(c for c in fit.verdict.channels if c.test == test.name and c.header == one.header)
+            factor, offset, unit = {
+                "pressure": (1e-5, 0.0, "bara"), "length": (1e3, 0.0, "mm"), "flow": (1.0, 0.0, "kg/s"),
+                "temperature": (1.0, 0.0, "K"),
+            }.get(one.kind, (1.0, 0.0, "-"))  # fmt: skip
+            clock = fit.problem.clock_offset(fit.p, k)
+            name = parted(one.header)[0]
+            title = name if plain(name) == one.quantity else f"{name} ({one.quantity})"
+            found.append(
+                Drawn(
+                    f"{test.name}: {title}" if len(fit.problem.tests) > 1 else title,
+                    unit,
+                    (one.bins.middle - clock - on) * 1e3,
+                    one.value * factor + offset,
+                    fit.problem.model(fit.before, k, i) * factor + offset,
+                    fit.problem.model(fit.p, k, i) * factor + offset,
+                    one.sigma * factor,
+                    [((s.begin - on) * 1e3, (s.end - on) * 1e3) for s in mine.stretches],
+                )  # fmt: skip
+            )
+    return found
+
+
+def fit_answer(case: Case, fit: Fit, texts: dict[str, str] | None = None) -> Answer:
+    """The whole of what a fit says."""
+    ambient = case.ambient.pressure
+    said = sentence(fit)
+    sheets = [_values_sheet(fit, ambient)]
+    if fit.verdict.channels:
+        sheets.append(_channels_sheet(fit))
+    if fit.verdict.numbers:
+        sheets.append(_numbers_sheet(fit))
+    if fit.problem.nuisances:
+        sheets.append(_sensors_sheet(fit))
+    header, rows = _csv(fit, ambient)
+    channels = drawn(fit)
+    data = {
+        "explained": fit.explained,
+        "values": [
+            {
+                "path": v.free.path,
+                "unit": units.KINDS[v.free.kind].si_unit,
+                "trace": None if v.free.owner is None else fit.problem.tests[v.free.owner].name,
+                "before": v.before,
+                "fitted": v.fitted,
+                "low": v.low,
+                "high": v.high,
+                "range": [v.free.low, v.free.high],
+                "usual": list(v.free.usual),
+                "at_end": v.at_end,
+                "open": v.open,
+                "beyond": v.beyond,
+            }
+            for v in fit.values
+        ],  # fmt: skip
+        "channels": [
+            {
+                "test": c.test,
+                "column": c.header,
+                "quantity": c.quantity,
+                "rms": c.rms,
+                "samples_as_one": c.together,
+                "explained": c.explained,
+                "stretches": [s._asdict() for s in c.stretches],
+            }
+            for c in fit.verdict.channels
+        ],  # fmt: skip
+        "numbers": [{"test": t, "measure": m, "standard_deviations_off": r} for t, m, r in fit.verdict.numbers],
+        "sensors": [
+            {"test": fit.problem.tests[n.test].name, "what": n.name, "ms": i.u, "sigma_ms": i.sigma}
+            for n, i in zip(fit.problem.nuisances, fit.verdict.intervals[len(fit.values) :])
+        ],
+        "not_told_apart": [group._asdict() for group in fit.verdict.groups],
+        "starts": [{"cost": one.cost, "steps": one.steps} for one in fit.ended],
+        "traces": [
+            {"test": t.name, "file": t.trace.path.name, "sha256": t.trace.sha256, "rows": t.trace.rows}
+            for t in fit.problem.tests
+            if t.trace is not None
+        ],
+    }
+
+    def draw(path: Path) -> Path:
+        return write_fit(case, said, channels, path)
+
+    return Answer("fit", case, said, sheets, notes_of(fit), header, rows, data, draw if channels else None, texts or {})
+
+
+def changes_of(fit: Fit) -> tuple[dict[str, float], dict[str, tuple[float, float]]]:
+    """(values, ranges), SI, of the shared values that the data determine, for a case file."""
+    kept = [value for value in fit.values if value.free.owner is None and not value.open]
+    values = {value.free.path: rounded(value, value.fitted) for value in kept}
+    ranges = {
+        value.free.path: (
+            min(rounded(value, value.low), values[value.free.path]),
+            max(rounded(value, value.high), values[value.free.path]),
+        )
+        for value in kept
+        if value.low < value.high
+    }
+    return values, ranges
+
+
+def tests_named(names: Sequence[str]) -> list[str]:
+    """The names, those that repeat numbered."""
+    return [name if names.count(name) == 1 else f"{name}-{names[: k + 1].count(name)}" for k, name in enumerate(names)]

@@ -1,0 +1,256 @@
+"""The command `fit`: values of a case from measured traces and times.
+
+sleevelift fit CASE TRACE.csv TRACE.csv CASE TRACE.csv ...      each trace belongs to the case before it
+"""
+
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from sleevelift.command import note
+from sleevelift.study.shell import study, working_on
+
+if TYPE_CHECKING:
+    from sleevelift.calibrate.data import Experiment, Settings
+    from sleevelift.calibrate.fit import Fit
+    from sleevelift.calibrate.free import Free
+    from sleevelift.case.schema import Case
+    from sleevelift.measured.trace import Trace
+    from sleevelift.study.answer import Answer
+
+SLOW_READ = 1 << 24
+"""bytes from which reading a file says how far it is"""
+
+
+def grouped(files: Sequence[Path]) -> list[tuple[Path, list[Path]]]:
+    """Each case with its traces. CaseError where the first file is no case."""
+    from sleevelift.study.values import refused
+
+    found: list[tuple[Path, list[Path]]] = []
+    for file in files:
+        if file.suffix == ".toml":
+            found.append((file, []))
+        elif not found:
+            raise refused(str(file), "the first file must be a case (.toml); the traces of a case follow it")
+        else:
+            found[-1][1].append(file)
+    return found
+
+
+def sensor_numbers(case: "Case", texts: Sequence[str], option: str) -> dict[str, float]:
+    """quantity or header -> number, SI, of "lift=0.02 mm" or "PT-3=0.1 bar". CaseError where one is none."""
+    from sleevelift.measured.quantities import BY_NAME
+    from sleevelift.study.values import refused
+    from sleevelift.units import RANGE_KIND, UnitError, read_quantity
+
+    found = {}
+    for text in texts:
+        name, sign, value = text.rpartition("=")
+        if not sign:
+            raise refused(f"{option} {text}", "must be QUANTITY=NUMBER UNIT or COLUMN=NUMBER UNIT")
+        kinds = ["time"] if option == "--lag" else [BY_NAME[name].kind] if name in BY_NAME else ["pressure", "length", "flow"]
+        read = None
+        for kind in kinds:
+            try:
+                read = read_quantity(value, RANGE_KIND.get(kind, kind)).si
+                break
+            except UnitError as error:
+                why = str(error)
+        if read is None or not read >= 0.0:
+            raise refused(f"{option} {text}", why if read is None else "must be at least 0")
+        found[name.strip()] = read
+    return found
+
+
+def reading(path: Path, columns: Sequence[str], barometer: float, forgiving: bool) -> "Trace":
+    """A trace, with a line of progress for a long file."""
+    from sleevelift.measured.trace import read_trace
+
+    told = [0]
+
+    def progress(done: int, total: int) -> None:
+        if total >= SLOW_READ and done >= told[0] + total // 4:
+            told[0] = done
+            note(f"{path.name}: {100 * done // total} % read")
+
+    return read_trace(path, columns, barometer=barometer, forgiving=forgiving, progress=progress)
+
+
+def numbers_for(cases: "Sequence[Case]", names: Sequence[str], texts: Sequence[str]) -> "list[list[Any]]":
+    """The measured numbers of each test. With several tests a number says whose it is: "dry_07: opening_time=81 ms"."""
+    from sleevelift.calibrate.data import measured_number
+    from sleevelift.study.values import refused
+
+    found: list[list[Any]] = [[] for _ in names]
+    for text in texts:
+        name, sign, rest = text.partition(":")
+        if sign and name.strip() in names:
+            k, text = names.index(name.strip()), rest
+        elif len(names) == 1:
+            k = 0
+        else:
+            raise refused(f"--measured {text}", f'must say of which test it is: "{names[0]}: ..."; tests: {", ".join(names)}')
+        found[k].append(measured_number(cases[k], text))
+    return found
+
+
+def write_case(out: Path, file: Path, case: "Case", fit: "Fit") -> str:
+    """Write the case with the fitted values and their intervals, whole or not at all; what was left out, in words."""
+    from sleevelift.calibrate.answer import changes_of
+    from sleevelift.case.read import case_from_text, load_case
+    from sleevelift.report.files import write_text_atomically
+    from sleevelift.study.rewrite import rewritten
+    from sleevelift.study.values import refused
+
+    values, ranges = changes_of(fit)
+    if not values:
+        raise refused(f"--out {out}", "the data determine none of the values: there is nothing to write")
+    base = load_case(file)
+    text = file.read_text("utf-8-sig")
+    if case.changes:
+        text = rewritten(text, base, dict(case.changes))
+    names = ", ".join(test.name for test in fit.problem.tests)
+    write_text_atomically(
+        out, rewritten(text, case_from_text(text, base.name), values, ranges, f"fitted to {names}"), overwrite=False
+    )
+    return ", ".join(value.free.path for value in fit.values if value.free.path not in values)
+
+
+def fit_command(
+    files: Annotated[
+        list[Path], typer.Argument(metavar="CASE [TRACE.csv]...", help="A case and its traces; further cases with theirs.",
+        show_default=False),
+    ],
+    free: Annotated[
+        list[str] | None,
+        typer.Option("--free", metavar="PATH[=LOW:HIGH]", help="A value that may move, commas between several; repeatable."),
+    ] = None,
+    own: Annotated[
+        list[str] | None,
+        typer.Option("--own", metavar="PATH[=LOW:HIGH]", help="A value that may move for each trace by itself; repeatable."),
+    ] = None,
+    measured: Annotated[
+        list[str] | None,
+        typer.Option("--measured", metavar="NUMBER", help='"opening_time=81 ms +- 1 ms" (+- of 90 %); repeatable.'),
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option("--column", metavar="COLUMN=QUANTITY", help='"PT-3 [psig]=lift_chamber_pressure"; repeatable.'),
+    ] = None,
+    barometer: Annotated[
+        str | None, typer.Option("--barometer", help="What gauge pressures of the traces count from; the case's ambient pressure.")
+    ] = None,
+    noise: Annotated[
+        list[str] | None, typer.Option("--noise", metavar="CHANNEL=SPREAD", help='Known noise: "lift=0.02 mm"; repeatable.')
+    ] = None,
+    lag: Annotated[
+        list[str] | None, typer.Option("--lag", metavar="CHANNEL=TIME", help='Known sensor lag: "lift=0 ms"; repeatable.')
+    ] = None,
+    skip_bad: Annotated[bool, typer.Option("--skip-bad", help="Cells that are no number are gaps instead of faults.")] = False,
+    starts: Annotated[int, typer.Option("--starts", min=1, max=32, help="Starts over the ranges.")] = 3,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Seed of the starts.")] = 0,
+    settings: Annotated[
+        list[str] | None, typer.Option("--set", metavar="PATH=VALUE", help="A value instead of the file's; repeatable.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR|CASE.toml", help="Folder for CSV, JSON and picture; or the case to write.")
+    ] = None,
+    workers: Annotated[int | None, typer.Option("--workers", min=1, max=1024, help="Threads; all cores without it.")] = None,
+) -> None:  # fmt: skip
+    """Fit a case to what was measured: values with intervals, what the data leave open, what no value explains."""
+    from sleevelift.case.faults import CaseError
+
+    file = out if out is not None and out.suffix == ".toml" else None
+    try:
+        groups = grouped(files)
+    except CaseError as error:
+        note(str(error))
+        raise typer.Exit(2) from None
+    paths = [path for path, _ in groups]
+
+    def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sleevelift.calibrate.answer import fit_answer
+        from sleevelift.calibrate.data import Settings
+        from sleevelift.calibrate.fit import fit as fit_tests
+
+        known = Settings(sensor_numbers(cases[0], noise or [], "--noise"), sensor_numbers(cases[0], lag or [], "--lag"))
+        tests = tests_of(groups, cases, column or [], barometer, skip_bad, measured or [], known)
+        values = values_of(cases, free or [], own or [], len(tests))
+        with working_on("fit", folder, workers, None) as work:
+            found = fit_tests(tests, values, known, work, seed, starts)
+        answer = fit_answer(cases[0], found)
+        if file is not None:
+            left = write_case(file, paths[0], cases[0], found)
+            said = f"Written: {file}, with the fitted values and their 90 % intervals as ranges"
+            answer.notes.insert(0, said + (f"; left as they were, not determined: {left}." if left else "."))
+        return answer
+
+    study(paths, "fit", None if file is not None else out, make, settings=settings or ())
+
+
+def tests_of(
+    groups: Sequence[tuple[Path, list[Path]]], cases: "Sequence[Case]", columns: Sequence[str], barometer: str | None,
+    forgiving: bool, measured: Sequence[str], known: "Settings",
+) -> "list[Experiment]":  # fmt: skip
+    """A test for each trace, and for each case without one. CaseError with every fault."""
+    from sleevelift.calibrate.answer import tests_named
+    from sleevelift.calibrate.data import experiment
+    from sleevelift.study.values import refused, together
+    from sleevelift.units import UnitError, read_quantity
+
+    def pressure(case: "Case") -> float:
+        if barometer is None:
+            return case.ambient.pressure
+        try:
+            return read_quantity(barometer, "pressure").si
+        except UnitError as error:
+            raise refused(f"--barometer {barometer}", str(error)) from None
+
+    pairs: list[tuple[Case, Path | None]] = []
+    for case, (_, traces) in zip(cases, groups):
+        pairs += [(case, path) for path in traces] or [(case, None)]
+    names = tests_named([case.name if path is None else path.stem for case, path in pairs])
+    numbers = numbers_for([case for case, _ in pairs], names, measured)
+    for (_, path), name, mine in zip(pairs, names, numbers):
+        if path is None and not mine:
+            raise refused(name, "has neither a trace nor a measured number (--measured): there is nothing to fit it to")
+    read = together(
+        [partial(reading, path, columns, pressure(case), forgiving) if path is not None else lambda: None for case, path in pairs]
+    )
+    return list(
+        together(
+            [
+                partial(experiment, case, trace, mine, known, name)
+                for (case, _), trace, mine, name in zip(pairs, read, numbers, names)
+            ]
+        )
+    )
+
+
+def values_of(cases: "Sequence[Case]", shared: Sequence[str], own: Sequence[str], tests: int) -> "list[Free]":
+    """The free values: those of the options, else the usual unknowns. CaseError with every fault."""
+    from sleevelift.calibrate.free import by_default, free_of
+    from sleevelift.study.values import refused, together
+
+    texts = [part.strip() for text in shared for part in text.split(",") if part.strip()]
+    mine = [part.strip() for text in own for part in text.split(",") if part.strip()]
+    if not texts and not mine:
+        return by_default(cases[0])
+    calls = [partial(free_of, case, text) for text in texts for case in cases[::-1]]
+    found = together(calls)
+    values = found[len(cases) - 1 :: len(cases)]  # each as the first case has it; the others have it too
+    for text in mine:
+        values += [free_of(cases[0], text, "--own", k) for k in range(tests)]
+    paths = [value.path for value in values if value.owner in (None, 0)]
+    twice = sorted({path for path in paths if paths.count(path) > 1})
+    if twice:
+        raise refused("--free", f"names {', '.join(twice)} twice")
+    return list(values)
+
+
+def add_fit_command(app: typer.Typer) -> None:
+    """Register the command."""
+    app.command("fit")(fit_command)

@@ -1,0 +1,252 @@
+"""What was measured, made ready for a fit: channels cut to the run and thinned, their noise, the clock, single numbers.
+
+    measured_number(case, "opening_time=81 ms +- 1 ms")  ->  Number
+    experiment(case, trace, numbers)                     ->  Experiment
+
+A channel with more samples than `MOST_BINS` in the run is averaged over samples that follow one another; the model is averaged
+over the same spans. Commands that were measured replace those of the case and set the clock; without them the clock is unknown.
+"""
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from sleevelift import units
+from sleevelift.calibrate.runs import Signals, signals
+from sleevelift.calibrate.sensor import Bins, Grid, gridded, seen
+from sleevelift.case.read import with_values
+from sleevelift.case.schema import Case
+from sleevelift.measured.noise import noise
+from sleevelift.measured.quantities import COIL_CURRENT, COMMAND
+from sleevelift.measured.trace import Channel, Edge, Trace, command_edges
+from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.shown import INSTANTS, origin_of
+from sleevelift.study.targets import KINDS as MEASURE_KINDS
+from sleevelift.study.values import known_measures, refused
+
+MOST_BINS = 1200
+"""samples of a channel that a fit looks at"""
+BEFORE, AFTER = 0.05, 0.1
+"""s before the first command that are looked at; share of the run's length after its end."""
+FLOOR = 2e-4
+"""-. Of a channel's span: no channel counts as finer, since the model is not."""
+TWO_SIDED = 1.6449
+"""-. Standard deviations of a normal distribution within which 90 % lie."""
+BY_DEFAULT_SHARE = 0.01
+"""-. Half-width of a measured number that gives none."""
+OFFSETS = 400
+"""clock offsets that are tried where none is known"""
+_NUMBER = re.compile(r"\s*(\w+)\s*=\s*(.+?)\s*(?:(?:\+-|\+/-|±)\s*(.+?)\s*)?$")
+
+
+class Number(NamedTuple):
+    """A single measured number of a run."""
+
+    measure: str
+    value: float
+    """SI; instants from the first on command"""
+    sigma: float
+    """SI, one standard deviation"""
+    text: str
+    assumed: bool
+    """whether its uncertainty was not given"""
+
+
+class Series(NamedTuple):
+    """A channel as a fit sees it."""
+
+    header: str
+    quantity: str
+    unit: str
+    kind: str
+    bins: Bins
+    value: np.ndarray
+    """(n,) SI"""
+    sigma: float
+    """SI, noise of one of these values"""
+    known_noise: bool
+    """whether it was given, not estimated"""
+    span: float
+    """SI, highest less lowest"""
+
+
+class Clock(NamedTuple):
+    """Time of the file less time of the run."""
+
+    offset: float
+    """s"""
+    sigma: float
+    """s; infinite where no command was measured"""
+
+
+class Experiment(NamedTuple):
+    """One test: what was run, what was measured."""
+
+    name: str
+    case: Case
+    series: tuple[Series, ...]
+    numbers: tuple[Number, ...]
+    clock: Clock
+    notes: tuple[str, ...]
+    trace: Trace | None = None
+
+    @property
+    def quantities(self) -> tuple[str, ...]:
+        """Signals that its runs must leave."""
+        return tuple(dict.fromkeys(one.quantity for one in self.series))
+
+
+class Settings(NamedTuple):
+    """What a person knows of the sensors; SI, keyed by quantity or header."""
+
+    noise: Mapping[str, float] = {}
+    lag: Mapping[str, float] = {}
+    """known lags; others are found"""
+    offset: float | None = None
+    """s, known clock offset"""
+
+
+NOTHING_KNOWN = Settings()
+
+
+def measured_number(case: Case, text: str, option: str = "--measured") -> Number:
+    """A number such as "opening_time=81 ms +- 1 ms" (half-width of a 90 % interval). CaseError where it is none."""
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        raise refused(f"{option} {text}", 'must be like "opening_time=81 ms +- 1 ms"')
+    name, value_text, width_text = match.groups()
+    known_measures([name], option)
+    kind = MEASURE_KINDS.get(UNITS[name], "number")
+    width_kind = units.RANGE_KIND.get(kind, kind)
+
+    def read(part: str, kind: str) -> float:
+        try:
+            return float(part) if kind == "number" else units.read_quantity(part, kind, case.ambient.pressure).si
+        except ValueError as error:
+            raise refused(f"{option} {text}", f"{part}: {error}") from None
+
+    value = read(value_text, kind)
+    width = abs(value) * BY_DEFAULT_SHARE if width_text is None else read(width_text, width_kind)
+    if not (math.isfinite(value) and width > 0.0):
+        raise refused(f"{option} {text}", "must be finite, its uncertainty above 0")
+    return Number(name, value, width / TWO_SIDED, text, width_text is None)
+
+
+def number_of_run(case: Case, run: Signals, number: Number) -> float:
+    """The same number of a run, SI; NaN where it did not happen."""
+    found = run.measures[number.measure]
+    return found - origin_of(case.solenoid.on).instant if number.measure in INSTANTS else found
+
+
+def thinned(channel: Channel, low: float, high: float) -> tuple[Bins, np.ndarray, int]:
+    """(bins, values (n,), samples per bin) of a channel between two times of the file."""
+    first, last = np.searchsorted(channel.time, [low, high])
+    t, x = channel.time[first:last], channel.value[first:last]
+    each = max(1, -(-len(t) // MOST_BINS))
+    if each == 1:
+        return Bins(t, t), x, 1
+    count = len(t) // each
+    t, x = t[: count * each].reshape(count, each), x[: count * each].reshape(count, each)
+    half = 0.5 * (t[:, -1] - t[:, 0]) / (each - 1)
+    wide = half > 0.0
+    return Bins((t[:, 0] - half)[wide], (t[:, -1] + half)[wide]), x.mean(axis=1)[wide], each
+
+
+def with_commands(case: Case, edges: Sequence[Edge]) -> tuple[Case, Clock, list[str]]:
+    """(case with the commands that were measured, clock, notes)."""
+    ups = [edge for edge in edges if edge.on]
+    if not ups or not case.solenoid.on:
+        return case, Clock(0.0, math.inf), []
+    first = min(case.solenoid.on)
+    offset = ups[0].instant - first
+    clock = Clock(offset, max(ups[0].uncertainty / math.sqrt(3.0), 1e-6))
+    on = tuple(edge.instant - offset for edge in edges if edge.on)
+    off = tuple(edge.instant - offset for edge in edges if not edge.on and edge.instant > ups[0].instant)
+    moved = {"solenoid.on": on, "solenoid.off": off}
+    same = len(on) == len(case.solenoid.on) and len(off) == len(case.solenoid.off)
+    close = same and np.allclose([*on, *off], [*case.solenoid.on, *case.solenoid.off], rtol=0.0, atol=ups[0].uncertainty)
+    if close:
+        return case, clock, []
+    changed = with_values(case, moved, check=True)
+    words = ", ".join(f"{t:.4g} s" for t in off) or "never"
+    return changed, clock, [f"Commands as measured: on {', '.join(f'{t:.4g} s' for t in on)}, off {words} (time of the run)."]
+
+
+def _misfit(grid: Grid, series: Sequence[Series], offset: float) -> float:
+    """Sum of squares over spans, for finding a clock; flat far off."""
+    total = 0.0
+    for one in series:
+        step = max(1, len(one.value) // 200)
+        bins = Bins(one.bins.start[::step], one.bins.start[::step])
+        bins = bins._replace(end=bins.start)
+        rest = (seen(grid, one.quantity, bins, offset, 0.0) - one.value[::step]) / max(one.span, 1e-30)
+        total += float(np.mean(rest**2))
+    return total
+
+
+def found_clock(grid: Grid, series: Sequence[Series]) -> float:
+    """The offset at which a run looks most like what was measured, s."""
+    begin = min(float(one.bins.start[0]) for one in series)
+    end = max(float(one.bins.end[-1]) for one in series)
+    length = grid.step * (len(next(iter(grid.values.values()))) - 1)
+    tries = np.linspace(begin - length, end, OFFSETS)
+    for _ in range(3):
+        best = int(np.argmin([_misfit(grid, series, float(offset)) for offset in tries]))
+        step = tries[1] - tries[0]
+        tries = np.linspace(tries[best] - step, tries[best] + step, 21)
+    return float(tries[10])
+
+
+def _series(channel: Channel, low: float, high: float, quiet_until: float, settings: Settings) -> Series | None:
+    bins, value, _ = thinned(channel, low, high)
+    if len(value) < 3:
+        return None
+    span = float(value.max() - value.min())
+    given = settings.noise.get(channel.header, settings.noise.get(channel.quantity))
+    quiet = int(np.searchsorted(bins.end, quiet_until)) if math.isfinite(quiet_until) else 0
+    estimated = noise(value, quiet)
+    sigma = given if given is not None else estimated
+    if not math.isfinite(sigma):
+        sigma = 0.01 * span
+    sigma = max(sigma, FLOOR * span, 1e-12 * max(abs(float(value.max())), 1e-30))
+    return Series(channel.header, channel.quantity, channel.unit, channel.kind, bins, value, sigma, given is not None, span)
+
+
+def experiment(
+    case: Case, trace: Trace | None, numbers: Sequence[Number] = (), settings: Settings = NOTHING_KNOWN, name: str = ""
+) -> Experiment:
+    """A test ready for a fit. CaseError where nothing in the trace can be compared with a run of the case."""
+    if trace is None:
+        return Experiment(name or case.name, case, (), tuple(numbers), Clock(0.0, 0.0), ())
+    case, clock, notes = with_commands(case, command_edges(trace))
+    if settings.offset is not None:
+        clock = Clock(settings.offset, 1e-6)
+    wanted = [one for one in trace.channels if one.quantity not in (COMMAND, COIL_CURRENT)]
+    run = signals(case, {}, tuple(dict.fromkeys(one.quantity for one in wanted)))
+    if run is None:
+        raise refused(case.name, "the case cannot be run as it stands, so nothing can be compared with it")
+    absent = [one.header for one in wanted if one.quantity not in run.values]
+    wanted = [one for one in wanted if one.quantity in run.values]
+    if absent:
+        notes = [*notes, f"This case has no such signal: {', '.join(absent)}."]
+    if not wanted:
+        raise refused(trace.path.name, f"none of its columns can be compared with a {case.case.kind} run")
+    grid = gridded(run.time, run.values)
+    on = min(case.solenoid.on, default=0.0)
+    if not math.isfinite(clock.sigma):
+        every = [s for one in wanted if (s := _series(one, -math.inf, math.inf, math.nan, settings)) is not None]
+        clock = Clock(found_clock(grid, every), math.inf) if every else clock
+        notes = [*notes, "Neither command nor coil current was measured: the clock is found from the signals."]
+    length = float(run.time[-1] - run.time[0])
+    low, high = clock.offset + on - BEFORE, clock.offset + run.time[-1] + AFTER * length
+    quiet = clock.offset + on if math.isfinite(clock.sigma) else math.nan
+    series = [s for one in wanted if (s := _series(one, low, high, quiet, settings)) is not None]
+    if not series:
+        raise refused(trace.path.name, "has fewer than three samples in the time of the run; is its clock right?")
+    return Experiment(name or trace.name, case, tuple(series), tuple(numbers), clock, (*trace.notes, *notes), trace)
+
+
+MEANINGS = {one.name: one.meaning for one in MEASURES}

@@ -1,0 +1,201 @@
+"""Fits of invented traces whose truth is known; what is not explained; what is refused; the case that is written."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from invented_stand import ROOT, TRUTH, bump, case, measured, written
+from sleevelift import load_case
+from sleevelift.calibrate.answer import fit_answer, sentence
+from sleevelift.calibrate.data import experiment, measured_number
+from sleevelift.calibrate.fit import fit
+from sleevelift.calibrate.free import Free, free_of, within_schema
+from sleevelift.calibrate.judge import groups_of, samples_together, stretches
+from sleevelift.case.read import CaseError
+from sleevelift.cli import app
+from sleevelift.study.store import PARTS, Work
+from typer.testing import CliRunner
+
+DRY = ROOT / "cases" / "dry_bench.toml"
+FREE = list(TRUTH)
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory):
+    """A fit of two values to three channels."""
+    test = measured(tmp_path_factory.mktemp("stand") / "stand.csv", TRUTH)
+    return fit([test], [free_of(case(), path) for path in FREE], starts=1)
+
+
+def test_values_come_back_inside_their_intervals(found):
+    """Within two 90 % intervals: one would fail once in ten seeds."""
+    for value in found.values:
+        half = 0.5 * (value.high - value.low)
+        assert abs(value.fitted - TRUTH[value.free.path]) < 2.0 * half < 0.02 * value.fitted
+        assert not value.at_end and not value.open and not value.unusual
+
+
+def test_the_model_explains_its_own_run(found):
+    assert found.explained and all(0.8 < one.rms < 1.3 for one in found.verdict.channels)
+    assert "explains what was measured" in sentence(found) and "NOT" not in sentence(found)
+
+
+def test_clock_and_lags_come_back(found):
+    """As the script makes them: 370 ms, 1.0, 0.6, 0.2 ms."""
+    sensors = found.verdict.intervals[len(FREE) :]
+    for one, truth in zip(sensors, (370.0, 1.0, 0.6, 0.2)):
+        assert abs(one.u - truth) < 4.0 * one.sigma + 0.02, one
+
+
+def test_what_the_model_lacks_is_said_with_where_in_time(tmp_path):
+    """A plateau of 3 bar that no valve makes, 100 to 130 ms after the command (470 ms of the file)."""
+    extra = {"lift_chamber_pressure [bara]": bump(570.0, 600.0, 3.0)}
+    found = fit([measured(tmp_path / "stand.csv", TRUTH, add=extra)], [free_of(case(), p) for p in FREE], starts=1, let_go=False)
+    channel = found.verdict.channels[1]
+    assert not found.explained and not channel.explained and found.verdict.channels[2].explained
+    worst = channel.stretches[0]
+    assert (worst.begin, worst.end) == (pytest.approx(0.2, abs=5e-3), pytest.approx(0.23, abs=5e-3))
+    assert worst.mean == pytest.approx(3e5, rel=0.15)
+    answer = fit_answer(case(), found)
+    assert "does NOT explain" in answer.sentence
+    assert any("above the model from" in cell for sheet in answer.sheets for row in sheet.rows for cell in row)
+
+
+def test_a_value_at_the_end_of_its_range_says_where_it_would_go(tmp_path):
+    test = measured(tmp_path / "stand.csv", {"spring.preload": 790.0})
+    found = fit([test], [free_of(case(), "spring.preload=700 N:775 N")], starts=1)
+    (value,) = found.values
+    assert value.at_end == "high" and value.beyond == pytest.approx(790.0, abs=2.0)
+
+
+def test_a_single_number_leaves_two_values_open():
+    number = measured_number(case(), "opening_time=75 ms +- 1 ms")
+    test = experiment(case(), None, [number])
+    free = [free_of(case(), "solenoid.fill_discharge_coefficient"), free_of(case(), "spring.preload")]
+    found = fit([test], free, starts=1)
+    assert abs(found.verdict.numbers[0][2]) < 0.1
+    assert any(value.open for value in found.values)
+    assert found.verdict.groups[0].names == tuple(one.path for one in free) and found.verdict.groups[0].wide
+
+
+def test_one_value_to_one_number_has_the_numbers_own_interval():
+    """A single number y with one value x: the interval of x is that of y over dy/dx (first order)."""
+    number = measured_number(case(), "opening_time=70 ms +- 0.5 ms")
+    found = fit([experiment(case(), None, [number])], [free_of(case(), "solenoid.open_dead_time")], starts=1)
+    (value,) = found.values
+    assert value.fitted == pytest.approx(8e-3 + (70e-3 - 65.747e-3), abs=2e-5)  # a dead time adds itself
+    assert 0.5 * (value.high - value.low) == pytest.approx(0.5e-3, rel=0.02)
+
+
+def test_resume_reads_what_was_kept(tmp_path):
+    test = experiment(case(), None, [measured_number(case(), "opening_time=70 ms")])
+    free = [free_of(case(), "solenoid.open_dead_time")]
+    work = Work(tmp_path)
+    first = fit([test], free, work=work)
+    kept = sorted((tmp_path / PARTS).rglob("start-*.npz"))
+    times = [path.stat().st_mtime_ns for path in kept]
+    second = fit([test], free, work=work)
+    assert len(kept) == 3 and [path.stat().st_mtime_ns for path in kept] == times
+    assert np.array_equal(first.p, second.p)
+    kept[0].write_bytes(b"damaged")
+    assert np.array_equal(fit([test], free, work=work).p, first.p)
+
+
+@pytest.mark.parametrize("low, high", [(1.0, 2.0), (0.1, 5.0), (-3.0, 7.0)])
+def test_scaling_and_its_inverse(low, high):
+    one = Free("x", "number", "-", low, low, high, (low, high), "given")
+    for u in (0.0, 0.3, 1.0):
+        assert one.scaled(one.value(u)) == pytest.approx(u, abs=1e-12)
+        assert one.slope(u) == pytest.approx((one.value(u + 1e-6) - one.value(u - 1e-6)) / 2e-6, rel=1e-5)
+    assert (one.value(0.0), one.value(1.0)) == (pytest.approx(low), pytest.approx(high))
+
+
+def test_ends_stay_inside_what_a_key_allows():
+    low, high = within_schema("solenoid.fill_discharge_coefficient", -1.0, 4.0)
+    assert 0.0 < low < 1e-4 and high == 1.0
+
+
+def test_where_ends_come_from():
+    assert free_of(case(), "seals.friction_factor").whence == "range of the case"
+    assert free_of(case(), "spring.preload=700 N:800 N")[4:6] == (700.0, 800.0)
+    assert free_of(case(), "lift_chamber.dead_volume").whence == "usual range"
+
+
+def test_values_in_one_direction_are_one_group():
+    """Three values of which only the sum is known: no pair is close to 1, the direction says it."""
+    n = np.ones(3) / math.sqrt(3.0)
+    cov = 0.3**2 * (np.eye(3) - np.outer(n, n)) + 1e-6 * np.eye(3)
+    (group,) = groups_of(["a", "b", "c"], cov, 3)
+    assert len(group.names) >= 2 and group.wide
+    assert groups_of(["a", "b"], np.diag([1e-4, 1e-4]), 2) == []
+
+
+def test_samples_that_hang_together():
+    """AR(1) noise with coefficient r: (1 + r) / (1 - r) samples count as one."""
+    rng = np.random.default_rng(5)
+    x = np.zeros(20000)
+    for k in range(1, len(x)):
+        x[k] = 0.8 * x[k - 1] + rng.normal()
+    assert samples_together(x) == pytest.approx(9.0, rel=0.2)
+    assert samples_together(rng.normal(size=5000)) < 1.2
+
+
+def test_white_noise_has_no_stretches():
+    rng = np.random.default_rng(6)
+    t = np.arange(1200.0)
+    assert not any(stretches(rng.normal(size=1200), 1.0, 1.0, t) for _ in range(50))
+
+
+@pytest.mark.parametrize(
+    "options, words",
+    [
+        (["--free", "spring.prelod"], "nearest: preload"),
+        (["--free", "case.title"], "no single number"),
+        (["--free", "spring.preload=800 N:700 N"], "low end must be below"),
+        (["--free", "spring.preload=800 N"], "PATH=LOW:HIGH"),
+        (["--free", "spring.preload", "--free", "spring.preload"], "twice"),
+        (["--measured", "opening_tim=80 ms"], "near it: opening_time"),
+        (["--measured", "opening_time=80 bar"], "must be a time"),
+        (["--measured", "opening_time=80 ms +- 0 ms"], "uncertainty above 0"),
+        (["--column", "nose"], "must be like"),
+        (["--barometer", "1 bar"], "bara"),
+        (["--lag", "lift=1 mm"], "must be a time"),
+        (["--noise", "lift"], "must be QUANTITY=NUMBER UNIT"),
+    ],
+)
+def test_refusals(tmp_path, options, words):
+    trace = tmp_path / "stand.csv"
+    trace.write_text("time [ms],lift [mm]\n" + "".join(f"{k},0\n" for k in range(700)))
+    said = CliRunner().invoke(app, ["fit", str(DRY), str(trace), *options, "--out", str(tmp_path / "out")])
+    assert said.exit_code == 2 and words in said.output, said.output
+    assert not (tmp_path / "out").exists()
+
+
+def test_nothing_to_fit_to_and_no_case(tmp_path):
+    call = CliRunner().invoke
+    assert "nothing to fit it to" in call(app, ["fit", str(DRY), "--out", str(tmp_path / "o")]).output
+    assert "the first file must be a case" in call(app, ["fit", str(tmp_path / "a.csv"), str(DRY)]).output
+
+
+def test_the_command_writes_the_case_and_says_so(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    from invented_stand import synthetic
+
+    trace = written(tmp_path / "stand.csv", synthetic(case(), TRUTH, 1))
+    out = tmp_path / "fitted.toml"
+    arguments = ["fit", str(DRY), str(trace), "--free", ",".join(FREE), "--starts", "1", "--out", str(out)]
+    said = CliRunner().invoke(app, arguments)
+    assert said.exit_code == 0, said.output
+    read = load_case(out)
+    assert read.spring.preload == pytest.approx(790.0, abs=1.0)
+    low, high = read.ranges["spring.preload"]
+    assert low < read.spring.preload < high and high - low < 5.0
+    assert 'before: "770 N"' in out.read_text()
+    data = json.loads((tmp_path / "results" / "dry_bench-fit" / "fit.json").read_text())
+    assert data["explained"] and data["traces"][0]["rows"] > 1000
+    assert (tmp_path / "results" / "dry_bench-fit" / "fit.png").stat().st_size > 20000
+    again = CliRunner().invoke(app, arguments)
+    assert again.exit_code == 2 and "File exists" in again.output or "file exists" in again.output
+    with pytest.raises(CaseError):
+        load_case(tmp_path / "stand.csv")
