@@ -132,13 +132,31 @@ def stretches(rest: np.ndarray, sigma: float, span: float, middle: np.ndarray) -
         sure[np.abs(mean) * sigma < MATTERS * span] = 0.0
         for k in np.argsort(sure)[::-1][:5]:
             if sure[k] > STRETCH:
-                found.append((float(sure[k]), int(k), int(k) + width))
+                found.append(_sharpened(total, int(k), int(k) + width))
         width = int(1.5 * width) + 1
     kept: list[tuple[float, int, int]] = []
     for one in sorted(found, reverse=True):
         if all(one[2] <= other[1] or one[1] >= other[2] for other in kept):
             kept.append(one)
     return [Stretch(float(middle[a]), float(middle[b - 1]), float(rest[a:b].mean()) * sigma, sure) for sure, a, b in kept[:3]]
+
+
+def _sharpened(total: np.ndarray, a: int, b: int) -> tuple[float, int, int]:
+    """(standard deviations, first, last + 1) of a stretch whose ends were moved until its mean stands out most."""
+
+    def sure(ends: tuple[int, int]) -> float:
+        begin, end = ends
+        if begin < 0 or end >= len(total) or end - begin < 3:
+            return 0.0
+        return abs(float(total[end] - total[begin])) / math.sqrt(end - begin)
+
+    here = (a, b)
+    while True:
+        near = [(here[0] + i, here[1] + j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+        best = max(near, key=sure)
+        if sure(best) <= sure(here):
+            return sure(here), *here
+        here = best
 
 
 def _ends(problem: Problem, p: np.ndarray) -> list[str]:
