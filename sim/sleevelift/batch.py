@@ -92,7 +92,7 @@ def _run(built: Sequence[tuple[Case, Plant]], tolerance: float | None) -> Iterat
         return
     with lent_buffers(plants[0]) as buffers:
         for (case, plant), (lane, values) in zip(built, solved(plants, buffers, tolerance)):
-            yield _Ran(case, values, outcome_of(lane), lane, failure_of(lane, plant, buffers))
+            yield _Ran(case, values, outcome_of(lane), lane, failure_of(lane, plant, buffers, case.reader))
 
 
 def _runs_with(lane: tuple[Case, Plant] | _Row) -> tuple[int, int]:

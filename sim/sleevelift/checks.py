@@ -163,7 +163,7 @@ def _hard_start_check(found: Measures, case: Case) -> Check:
     if found.get("light_off") is not None:
         return Check(name, None, allowable, True, "it was lit before both propellants were there: nothing had pooled")
     pool = sum(found.get(f"pooled_{side}") or 0.0 for side in ("oxidizer", "fuel"))
-    left = f"{1e3 * pool:.3g} g lie unburned in the chamber, which any spark may light"
+    left = f"{case.reader.text('mass', pool, '.3g')} lie unburned in the chamber, which any spark may light"
     advice = f"{NOT_KNOWN}: it never lit, and {left}. To change: see light_off"
     return Check(name, None, allowable, False, advice)
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from sleevelift.checks import Check
 from sleevelift.plant.names import MEASURES
+from sleevelift.reader import METRIC, Reader
 from sleevelift.shown import practical, together
 
 HEADLINES = (
@@ -64,12 +65,14 @@ def html_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
-def table(measures: Mapping[str, float | None], reasons: Mapping[str, str]) -> MeasureTable:
+def table(measures: Mapping[str, float | None], reasons: Mapping[str, str], reader: Reader = METRIC) -> MeasureTable:
     """Every measure of a run."""
     rows = []
     for m in MEASURES:
         value = measures[m.name]
-        words = f"none: {reasons.get(m.name, 'it did not happen')}" if value is None else together(practical(m.name, value, m.unit))
+        words = f"none: {reasons.get(m.name, 'it did not happen')}"
+        if value is not None:
+            words = together(practical(m.name, value, m.unit, None, reader))
         rows.append(MeasureRow(m.group, m.name, value, m.unit, words, m.meaning))
     return MeasureTable(rows)
 
@@ -84,14 +87,14 @@ class Glance(NamedTuple):
 
 def glance(
     name: str, outcome: str, failure: str | None, measures: Mapping[str, float | None], reasons: Mapping[str, str],
-    checks: Sequence[Check], points: int,
+    checks: Sequence[Check], points: int, reader: Reader = METRIC,
 ) -> Glance:  # fmt: skip
     """Outcome, failed checks, headline numbers, where the rest is."""
     failed = [check.name for check in checks if not check.passed]
     named = ", ".join(failed[:MOST_FAILED]) + (", ..." if len(failed) > MOST_FAILED else "")
     facts = [("failure", failure)] if failure else []
     facts.append(("checks", f"{len(checks) - len(failed)} hold, {len(failed)} fail{': ' + named if failed else ''}"))
-    facts += [(row.name, row.shown) for row in table(measures, reasons) if row.name in HEADLINES and row.value is not None]
+    facts += [(row.name, row.shown) for row in table(measures, reasons, reader) if row.name in HEADLINES and row.value is not None]
     facts.append(("traces", f"{points} points" if points else "none"))
     facts.append(("more", ".table(), .measures, .reasons, .checks, .timeline, .traces, .warnings"))
     return Glance(f"run of {name}: {outcome}", facts)

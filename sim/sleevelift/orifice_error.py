@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from sleevelift.gas_tables.layout import KIND, REAL, RHO_A
 from sleevelift.physics.gas import OUTSIDE, gas_at, gas_state
 from sleevelift.physics.restriction import choked_flux
+from sleevelift.reader import METRIC, Reader
 
 Gas = NDArray[np.float64]
 
@@ -81,7 +82,9 @@ def orifice_error(p: float, T: float, gas: Gas) -> float:
     return float(choked_flux(p, rho, n)[0] / exact - 1.0) if 0.0 < exact < inf else nan
 
 
-def orifice_remark(nodes: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]], ambient: float, gas: Gas) -> list[str]:
+def orifice_remark(
+    nodes: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]], ambient: float, gas: Gas, reader: Reader = METRIC
+) -> list[str]:
     """What the orifice law's error came to, if it is worth saying: name -> (p Pa, T K) of each gas volume over the run."""
     if gas[KIND] != REAL:
         return []
@@ -98,6 +101,7 @@ def orifice_remark(nodes: Mapping[str, tuple[NDArray[np.float64], NDArray[np.flo
     if not error >= WORTH_SAYING:
         return []
     return [
-        f"Choked flow out of the {name} is overstated by {error:.1%} at its densest ({p / 1e5:.4g} bar absolute, {T:.0f} K): the "
-        "orifice law takes the gas's exponent as constant. Times that hang on this flow are too short by about as much."
+        f"Choked flow out of the {name} is overstated by {error:.1%} at its densest "
+        f"({reader.text('pressure', p)}, {reader.text('temperature', T, '.0f')}): the orifice law takes the gas's exponent as "
+        "constant. Times that hang on this flow are too short by about as much."
     ]

@@ -9,12 +9,13 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from sleevelift.case.schema import Case
+from sleevelift.reader import Reader
+from sleevelift.shown import formed
 
 Measures = Mapping[str, float | None]
 ACTUATION = ("supply line", "tube", "lift chamber")
 """Parts that stand under actuation pressure."""
 NO_RATING = "no rating given"
-BAR = 1e5
 
 
 class Part(NamedTuple):
@@ -93,9 +94,10 @@ def unrated(found: Measures, case: Case) -> list[Part]:
     return [part for part in parts(found, case) if part.rating is None]
 
 
-def bara(pressure: float) -> str:
-    """A pressure in words."""
-    return f"{pressure / BAR:.2f} bara"
+def absolute(pressure: float, reader: Reader) -> str:
+    """An absolute pressure in words."""
+    unit = reader.unit("pressure")
+    return f"{formed(reader.number('pressure', pressure), unit)} {unit}"
 
 
 def least_rating(case: Case, names: tuple[str, ...]) -> str:
@@ -106,7 +108,7 @@ def least_rating(case: Case, names: tuple[str, ...]) -> str:
     if missing:
         return f"only within the rated pressure of {_listed(list(known))}: {NO_RATING} for the {_listed(missing)}"
     name = min(ratings, key=lambda one: ratings[one])
-    return f"to no more than {bara(ratings[name])}, the rated pressure of the {name}, relief valve included"
+    return f"to no more than {absolute(ratings[name], case.reader)}, the rated pressure of the {name}, relief valve included"
 
 
 def _listed(names: list[str]) -> str:

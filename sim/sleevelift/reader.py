@@ -48,8 +48,14 @@ class Reader(NamedTuple):
     """The units of one reader."""
 
     name: UnitsName
+    fine: str
+    """format of a length to a micrometre or a ten-thousandth of an inch"""
+    coarse: str
+    """format of a length to a tenth of a millimetre or a hundredth of an inch"""
     sentences: Mapping[str, Steps]
-    """kind -> units, largest first: what a number alone or in a sentence stands in"""
+    """kind -> units, largest first: what a number in a sentence stands in"""
+    alone: Mapping[str, Steps]
+    """kind -> units of a number that stands alone, fitting its size; missing: as in a sentence"""
     columns: Mapping[str, str]
     """kind -> unit of a whole column or axis"""
     files: Mapping[str, str]
@@ -60,6 +66,11 @@ class Reader(NamedTuple):
         steps = self.sentences.get(kind)
         if steps is None:
             return ""
+        return next((step.unit for step in steps if abs(like) >= step.least), steps[-1].unit)
+
+    def fitting(self, kind: str, like: float) -> str:
+        """Unit of a number that stands alone, of about this size (SI); "" of a plain number."""
+        steps = self.alone.get(kind, self.sentences.get(kind, (Step(0.0, ""),)))
         return next((step.unit for step in steps if abs(like) >= step.least), steps[-1].unit)
 
     def number(self, kind: str, si: float, like: float | None = None) -> float:
@@ -150,7 +161,13 @@ _INCH: dict[str, Steps] = _BOTH | {
 }  # fmt: skip
 
 METRIC = Reader(
-    "metric", _METRIC,
+    "metric", ".3f", ".1f", _METRIC,
+    {
+        "length": (Step(0.5, "m"), Step(1e-4, "mm"), Step(0.0, "um")),
+        "volume": (Step(1e-3, "litre"), Step(0.0, "cm3")),
+        "mass": (Step(1.0, "kg"), Step(1e-4, "g"), Step(0.0, "mg")),
+        "flow": (Step(0.1, "kg/s"), Step(1e-4, "g/s"), Step(0.0, "mg/s")),
+    },
     {
         "time": "ms", "length": "mm", "area": "mm2", "volume": "m3", "mass": "g", "flow": "kg/s", "force": "N",
         "line force": "N/mm", "stiffness": "N/mm", "pressure": "bara", "gauge pressure": "barg", "pressure difference": "bar",
@@ -160,7 +177,11 @@ METRIC = Reader(
 )  # fmt: skip
 """mm, bar, N, K."""
 INCH = Reader(
-    "inch", _INCH,
+    "inch", ".4f", ".2f", _INCH,
+    {
+        "length": (Step(2.54e-4, "in"), Step(0.0, "mil")),
+        "flow": (Step(4.5e-5, "lb/s"), Step(0.0, "lb/h")),
+    },
     {
         "time": "ms", "length": "in", "area": "in2", "volume": "in3", "mass": "lb", "flow": "lb/s", "force": "lbf",
         "line force": "lbf/in", "stiffness": "lbf/in", "pressure": "psia", "gauge pressure": "psig", "pressure difference": "psi",

@@ -5,6 +5,7 @@ the two that hold for every case.
 """
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from math import pi
 from typing import Any
 
@@ -43,7 +44,8 @@ from sleevelift.plant.state import (
     S_TUBE_P,
     S_TUBE_T,
 )
-from sleevelift.ratings import bara, spelled, unrated
+from sleevelift.ratings import absolute, spelled, unrated
+from sleevelift.reader import Reader, in_unit
 from sleevelift.sizing.leakage import Gap, liquid_gap_flow
 from sleevelift.slips import doubts, gas_hazard, slips
 
@@ -51,6 +53,8 @@ Measures = Mapping[str, float | None]
 
 CRYOGENIC = 150.0
 """K. A propellant colder than this boils when locked between two closed valves (oxygen boils at 90 K)."""
+SUPERSATURATION = 5.0
+"""K. As far below saturation the gas tables go on."""
 REVERSE_FLOW = 1e-3
 """-. Reverse injector flow above this share of the reference is reported."""
 NODES = ("tube", "lift chamber", "spring side", "plenum", "bottle")
@@ -138,12 +142,19 @@ def _going_out(case: Case, plant: Plant, raw: Any) -> list[str]:
             oxidizer, fuel = float(flows[S_OXIDIZER]), float(flows[S_FUEL])
             if oxidizer > 0.0 and fuel > 0.0 and limits["mixture_low"] <= oxidizer / fuel <= limits["mixture_high"]:
                 begin = min(case.solenoid.on, default=0.0)
+                flow = partial(with_flow, case.reader)
                 where = "after the first on command" if case.solenoid.on else "after the start of the run"
                 return [
                     f"The chamber counts as out {1e3 * (t - begin):.3f} ms {where}, but what still flows then "
-                    f"({1e3 * oxidizer:.3g} g/s of oxidizer, {1e3 * fuel:.3g} g/s of fuel) is ignitable: it may burn on."
+                    f"({flow(oxidizer)} of oxidizer, {flow(fuel)} of fuel) is ignitable: it may burn on."
                 ]
     return []
+
+
+def with_flow(reader: Reader, flow: float) -> str:
+    """A flow in words, in the unit that fits it."""
+    unit = reader.fitting("flow", flow)
+    return f"{in_unit(unit, 'flow', flow):.3g} {unit}"
 
 
 def _shutdown(found: Measures) -> list[str]:
@@ -195,7 +206,9 @@ def _gas_and_doubts(found: Measures, case: Case) -> list[str]:
     out += [f"Odd: {text}." for text in slips(case)] + doubts(found, case)
     bare = unrated(found, case)
     if bare:
-        seen = ", ".join(f"{part.name} ({bara(part.peak)})" if part.peak is not None else part.name for part in bare)
+        seen = ", ".join(
+            f"{part.name} ({absolute(part.peak, case.reader)})" if part.peak is not None else part.name for part in bare
+        )
         out.append(
             f"No rating given, so nothing is said of whether they hold: {seen}; highest pressure seen in brackets. Give "
             f"{', '.join(part.key for part in bare)}."
@@ -208,7 +221,8 @@ def _locked_liquid(case: Case) -> list[str]:
     for name, part in (("oxidizer", case.oxidizer), ("fuel", case.fuel)):
         if part is not None and part.temperature < CRYOGENIC:
             out.append(
-                f"The {name} at {part.temperature:.0f} K boils when locked between a closed run valve and the closed sleeve: that "
+                f"The {name} at {case.reader.text('temperature', part.temperature, '.0f')} boils when locked between a closed "
+                "run valve and the closed sleeve: that "
                 "volume needs a relief valve."
             )
     return out
@@ -219,13 +233,14 @@ def _flashing(found: Measures, case: Case) -> list[str]:
     for name, part in (("oxidizer", case.oxidizer), ("fuel", case.fuel)):
         if part is None:
             continue
+        say = case.reader.text
         back = case.bench.back_pressure if case.case.kind == "cold-flow" else case.ambient.pressure
         lit = found.get("steady_chamber_pressure") if found.get("light_off") is not None else None
         into = lit if lit is not None else back
         if part.vapour_pressure > into:
             out.append(
-                f"The {name} flashes: its vapour pressure {part.vapour_pressure / 1e5:.3g} bar absolute exceeds the "
-                f"{into / 1e5:.3g} bar absolute it discharges into, so the liquid formula overstates the flow."
+                f"The {name} flashes: its vapour pressure {say('pressure', part.vapour_pressure, '.3g')} exceeds the "
+                f"{say('pressure', into, '.3g')} it discharges into, so the liquid formula overstates the flow."
             )
     return out
 
@@ -260,14 +275,14 @@ def _line(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
         part = getattr(case, name)
         if part is None:
             continue
-        line = plant.record[0][name]
+        line, say = plant.record[0][name], case.reader.text
         peak, steady = found.get(f"peak_{name}_manifold"), found.get(f"steady_{name}_flow")
         if peak is not None and steady is not None and steady > 0.0:
             speed = steady / part.density / (0.25 * pi * part.line_bore**2)
             rise = sudden_stop_rise(part.density, part.bulk_modulus, speed)
             out.append(
-                f"{name} manifold: peak {peak / 1e5:.4g} bar absolute; a sudden stop of the {speed:.3g} m/s in the line would add "
-                f"rho a dv = {rise / 1e5:.3g} bar."
+                f"{name} manifold: peak {say('pressure', peak)}; a sudden stop of the {say('speed', speed, '.3g')} in the "
+                f"line would add rho a dv = {say('pressure difference', rise, '.3g')}."
             )
         cavity = bool(np.any(raw.discrete_state[:, place] != 0)) if float(line["trapped_gas"]) <= 0.0 else False
         if float(line["trapped_gas"]) > 0.0:
@@ -278,15 +293,16 @@ def _line(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
         reference = max(float(raw.outputs[:, signal].max(initial=0.0)), 1e-12)
         least = float(raw.outputs[:, signal].min(initial=0.0))
         if least < -REVERSE_FLOW * reference:
-            out.append(f"Chamber gas or liquid flows back into the {name} manifold at up to {-least:.3g} kg/s.")
+            out.append(f"Chamber gas or liquid flows back into the {name} manifold at up to {say('flow', -least, '.3g')}.")
     return out
 
 
-def _gas(raw: Any) -> list[str]:
+def _gas(raw: Any, reader: Reader) -> list[str]:
     flags = int(np.bitwise_or.reduce(raw.outputs[:, S_SUPERSATURATED].astype(np.int64))) if len(raw.outputs) else 0
     wet = [name for bit, name in enumerate(NODES) if flags >> bit & 1]
     if wet:
-        return [f"Supersaturated vapour (up to 5 K below saturation) in: {', '.join(wet)}. Real gas may condense there."]
+        below = reader.text("temperature difference", SUPERSATURATION, ".2g")
+        return [f"Supersaturated vapour (up to {below} below saturation) in: {', '.join(wet)}. Real gas may condense there."]
     return []
 
 
@@ -303,15 +319,14 @@ def _leaks(case: Case) -> list[str]:
         inlet = side.inlet_pressure or (max(side.inlet_table.pressure) if side.inlet_table is not None else 0.0)
         dp = inlet - case.ambient.pressure
         gap = Gap(diameter, seal.leak_clearance, seal.leak_length, eccentricity=1.0)
-        flow = liquid_gap_flow(gap, dp, side.density, side.viscosity)
+        flow = case.reader.text("small flow", liquid_gap_flow(gap, dp, side.density, side.viscosity), ".3g")
         out.append(
-            f"Past the {name} seal leak up to {1e6 * flow:.3g} mg/s of liquid (gap all on one side, which is worst); reported, "
-            "not simulated."
+            f"Past the {name} seal leak up to {flow} of liquid (gap all on one side, which is worst); reported, not simulated."
         )
     return out
 
 
-def _orifices(plant: Plant, raw: Any) -> list[str]:
+def _orifices(plant: Plant, raw: Any, reader: Reader) -> list[str]:
     """The orifice law's error where the run's gas is dense enough for one."""
     supply = plant.record[0]["supply"]
     signals = {"tube": (S_TUBE_P, S_TUBE_T), "lift chamber": (S_LIFT_P, S_LIFT_T)}
@@ -323,7 +338,7 @@ def _orifices(plant: Plant, raw: Any) -> list[str]:
     if supply["kind"] not in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
         pressures = raw.outputs[:, S_SUPPLY_P]
         nodes["supply"] = pressures, np.full(len(pressures), float(supply["temperature"]))
-    return orifice_remark(nodes, float(plant.record[0]["ambient_pressure"]), plant.gas)
+    return orifice_remark(nodes, float(plant.record[0]["ambient_pressure"]), plant.gas, reader)
 
 
 def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, pulses: Sequence[Pulse] = ()) -> list[str]:
@@ -346,8 +361,8 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, p
         *_flashing(found, case),
         *_ignition(found, case, plant),
         *_line(found, case, plant, raw),
-        *_gas(raw),
-        *_orifices(plant, raw),
+        *_gas(raw, case.reader),
+        *_orifices(plant, raw, case.reader),
         *_leaks(case),
         *GENERAL,
     ]

@@ -30,6 +30,7 @@ from sleevelift.plant.names import N_MEASURE
 from sleevelift.plant.params import PLANT
 from sleevelift.plant.scan import BEGINS_LIFTED, BEGINS_LIT, N_PULSE_STATE, PULSE_OUTCOME
 from sleevelift.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
+from sleevelift.reader import METRIC, Reader
 from sleevelift.remarks import remarks
 
 FIRST_POINTS, FIRST_EVENTS = 4000, 1000
@@ -236,6 +237,14 @@ def raw_of(buffers: RunBuffers, lane: LaneResult) -> traj.Raw:
     )  # fmt: skip
 
 
+class Said(NamedTuple):
+    """The sentences of a run, in one reader's units."""
+
+    failure: str | None
+    checks: list[Check]
+    warnings: list[str]
+
+
 class Result(NamedTuple):
     """Everything one run says."""
 
@@ -259,14 +268,17 @@ class Result(NamedTuple):
     plant: Plant
     pulses: tuple[named_measures.Pulse, ...] = ()
     """every pulse that began; `measures` are the first's, `outcome` that of the first that did not open and close."""
+    metric: Said | None = None
+    """`failure`, `checks` and `warnings` as a metric reader reads them, for JSON; those of the case are in the case's units"""
 
     def table(self) -> MeasureTable:
         """Every measure with its unit, or the reason why it has none; prints as text, shows as a table in a notebook."""
-        return table(self.measures, self.reasons)
+        return table(self.measures, self.reasons, self.case.reader)
 
     def _glance(self) -> Glance:
         return glance(
-            self.case.name, self.outcome, self.failure, self.measures, self.reasons, self.checks, len(self.traces.get("time", ()))
+            self.case.name, self.outcome, self.failure, self.measures, self.reasons, self.checks,
+            len(self.traces.get("time", ())), self.case.reader,
         )
 
     def __repr__(self) -> str:
@@ -281,12 +293,12 @@ PLACES = ("", *(node.title for node in GAS_NODES), "supply", "combustion chamber
 """Place codes of `sleevelift.plant.rhs`: whose gas left its range."""
 
 
-def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers) -> str | None:
+def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers, reader: Reader = METRIC) -> str | None:
     """Why a run stopped before its end: which node, when, in which state; None for a good run."""
     status = Status(lane.status)
     if status.good:
         return None
-    place, detail = out_of_range_node(plant, buffers, lane)
+    place, detail = out_of_range_node(plant, buffers, lane, reader)
     if lane.points == 0:
         return f"The run cannot start: gas in the {place} is outside the range of its table at t = 0 of the run ({detail})."
     t = float(buffers.arrays.t_out[lane.points - 1])
@@ -297,14 +309,19 @@ def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers) -> str | Non
     return f"{sentence} It happened at t = {t:.6g} s of the run (sleeve {mode})."
 
 
-def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult) -> tuple[str, str]:
+def state_words(pressure: float, temperature: float, reader: Reader) -> str:
+    """A state of gas in words."""
+    return f"{reader.text('pressure', pressure)}, {reader.text('temperature', temperature)}"
+
+
+def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult, reader: Reader) -> tuple[str, str]:
     """(node that left the gas range, else the coldest, its state in words) at the last stored point or at the start."""
     if lane.points == 0:
         from sleevelift.physics.gas import OUTSIDE, gas_at
 
         for node in nodes_of(plant):
             if gas_at(node.pressure, node.temperature, plant.gas)[2] == OUTSIDE:
-                return node.title, f"{node.pressure / 1e5:.4g} bar absolute, {node.temperature:.4g} K"
+                return node.title, state_words(node.pressure, node.temperature, reader)
         return "supply", "see the supply's pressure and temperature"
     outputs = buffers.arrays.sig_out[lane.points - 1]
     nodes = [(node.title, outputs[node.signal], outputs[node.signal + 1]) for node in nodes_of(plant)]
@@ -312,9 +329,9 @@ def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult) -> tu
     known = lane.status == Status.OUT_OF_RANGE and int(buffers.main["phase"]) != PREPARING
     place = PLACES[int(buffers.main["answer"]) or int(buffers.main["outside"])] if known else ""
     if place in LONE_PRESSURES:
-        return place, f"last {outputs[LONE_PRESSURES[place]] / 1e5:.4g} bar absolute"
+        return place, f"last {reader.text('pressure', float(outputs[LONE_PRESSURES[place]]))}"
     name, p, T = min(nodes, key=lambda node: (node[0] != place, node[2]))
-    return name, f"last {p / 1e5:.4g} bar absolute, {T:.4g} K"
+    return name, f"last {state_words(float(p), float(T), reader)}"
 
 
 def refinement(lane: LaneResult, plant: Plant, tolerance: float | None) -> list[str]:
@@ -355,7 +372,6 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
     buffers = buffers_for(plant)
     lane = solve(plant, buffers, tolerance)
     found = named_measures.named(buffers.out)
-    failure = failure_of(lane, plant, buffers)
     outcome = outcome_of(lane)
     pulses = pulses_of(lane, case)
     raw = raw_of(buffers, lane)
@@ -366,6 +382,14 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
     )
     names = ("gas_mass", "gas_energy", "machine_energy", "gas_moved", "gas_energy_moved", "work_moved")
     w = buffers.main
+
+    def said(reading: Case) -> Said:
+        failure = failure_of(lane, plant, buffers, reading.reader)
+        told = remarks(found, outcome, reading, plant, raw, pulses) + refinement(lane, plant, tolerance)
+        return Said(failure, checks_of_pulses(found, outcome, pulses, reading), ([failure] if failure else []) + told)
+
+    own = said(case)
+    metric = own if case.reader == METRIC else said(case.read_in("metric"))
     return Result(
         case=case,
         measures=found,
@@ -373,10 +397,8 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
         reasons=named_measures.reasons(pulses[0].outcome if pulses else outcome, found, case),
         outcome=outcome,
         timeline=traj.timeline(raw, plant),
-        checks=checks_of_pulses(found, outcome, pulses, case),
-        warnings=([failure] if failure else [])
-        + remarks(found, outcome, case, plant, raw, pulses)
-        + refinement(lane, plant, tolerance),
+        checks=own.checks,
+        warnings=own.warnings,
         traces=traj.traces(raw, plant) if with_traces and lane.points else {},
         balances=dict(zip(names, (float(v) for v in sheet))),
         statistics={
@@ -387,7 +409,8 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
             "points": lane.points,
             "events": lane.events,
         },
-        failure=failure,
+        failure=own.failure,
         plant=plant,
         pulses=pulses,
+        metric=metric,
     )

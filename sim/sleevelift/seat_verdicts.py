@@ -12,6 +12,7 @@ from typing import NamedTuple
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_liquid import Seat
 from sleevelift.constants import STANDARD_GRAVITY
+from sleevelift.reader import METRIC, Reader
 from sleevelift.sizing.seat_load import line_contact
 from sleevelift.sizing.seat_strength import (
     LOAD_BAND,
@@ -85,11 +86,13 @@ def stress_verdicts(case: Case, seat: Seat) -> list[SeatVerdict]:
     return [land, contact]
 
 
-def load_verdict(sealing_load: float) -> SeatVerdict:
+def load_verdict(sealing_load: float, reader: Reader = METRIC) -> SeatVerdict:
     """Load per length of seat line that seals against the band of practice: stated, the band has no source."""
     low, high = LOAD_BAND
     where = "below" if sealing_load < low else "above" if sealing_load > high else "inside"
-    band = f"{1e-3 * low:g} to {1e-3 * high:g} N/mm, at which lapped metal seats are made to seal (common practice, no source)"
+    band = (
+        f"{reader.span('line force', low, high, '.3g')}, at which lapped metal seats are made to seal (common practice, no source)"
+    )
     return SeatVerdict("seat_load", sealing_load, "N/m", None, None, f"shut, gas vented, feeds on: {where} the band of {band}")
 
 
@@ -108,9 +111,12 @@ def angle_verdicts(case: Case, seat: Seat) -> list[SeatVerdict]:
         pressure = case.ranges.get("fuel.inlet_pressure", (0.0, own))[1] - case.ambient.pressure
     edge = "outer" if found.diameter > case.sleeve.seat_diameter else "inner"
     push = found.area_change * pressure
+    say = case.reader.text
     words = (
         f"nose and seat differ by {math.degrees(abs(seat.nose_half_angle - seat.half_angle)):.3g} deg: they touch at the land's "
-        f"{edge} edge, {1e3 * found.diameter:.3f} mm, and gape by this much at the other; fuel then pushes with {push:+.1f} N more "
+        f"{edge} edge, {say('length', found.diameter, case.reader.fine)}, and gape by this much at the other; fuel then "
+        "pushes with "
+        f"{say('force', push, '+.1f')} more "
         "than the seat diameter of the case says: run it with that diameter"
     )
     return [SeatVerdict("seat_angles", found.opening, "m", None, None, words)]
@@ -125,7 +131,7 @@ def preload_verdict(case: Case, sealing_load: float) -> SeatVerdict:
     opening = case.spring.preload + weight - sealing_load * math.pi * d
     need = sealing_preload(load, d, opening, weight)
     of = "the load that [limits] asks for" if wanted is not None else "the lower end of the band (common practice, no source)"
-    what = f"preload that leaves {1e-3 * load:.3g} N/mm on the seat, {of}; against the preload"
+    what = f"preload that leaves {case.reader.text('line force', load, '.3g')} on the seat, {of}; against the preload"
     if wanted is None:
         return SeatVerdict("sealing_preload", need, "N", case.spring.preload, None, what)
     ok = case.spring.preload >= need
@@ -157,7 +163,7 @@ def seat_verdicts(case: Case, sealing_load: float | None, speed: float | None, r
         return []
     out = stress_verdicts(case, case.seat)
     if sealing_load is not None:
-        out += [load_verdict(sealing_load), preload_verdict(case, sealing_load)]
+        out += [load_verdict(sealing_load, case.reader), preload_verdict(case, sealing_load)]
     out += angle_verdicts(case, case.seat)
     energy = energy_verdict(case, speed)
     return [*out, energy if ran else energy._replace(passed=None)]

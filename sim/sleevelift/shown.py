@@ -1,4 +1,4 @@
-"""How a number is shown, the same on screen, on the page, in pictures and in studies: its unit and its digits.
+"""How a number is shown, the same on screen, on the page, in pictures and in studies: its digits, in the unit of `reader`.
 
     practical("opening_time", 0.0629871, "s") -> 62.987 ms        the unit fits the size
     screen_unit, on_screen, in_column                             one unit per measure: columns and axes
@@ -16,6 +16,7 @@ import numpy as np
 
 from sleevelift.measures import ABOVE_AMBIENT
 from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.reader import METRIC, Reader, in_unit
 
 DIFFERENCES = ("spring_stress", "spring_stress_solid", "seat_land_stress", "seat_contact_stress")
 """Quantities in Pa that are stresses."""
@@ -39,45 +40,38 @@ class Shown(NamedTuple):
     unit: str
 
 
-def _choose(size: float, steps: Sequence[tuple[float, float, str]]) -> tuple[float, str]:
-    """(factor, unit) of the first step whose least size is reached, else the last."""
-    for least, factor, unit in steps:
-        if size >= least:
-            return factor, unit
-    return steps[-1][1], steps[-1][2]
+KINDS = {
+    "s": "time", "m": "length", "m2": "area", "m3": "volume", "kg": "mass", "kg/s": "flow", "N": "force", "N/m": "line force",
+    "K": "temperature", "m/s": "speed", "J": "energy", "Hz": "frequency", "kg/m3": "density",
+}  # fmt: skip
+"""SI unit of a measure, a check or a trace -> kind of quantity; pressures are told apart by name."""
+FORMS = {
+    "bara": ".2f", "barg": ".2f", "psia": ".1f", "psig": ".1f", "MPa": ".1f", "ksi": ".2f", "N": ".1f", "lbf": ".1f", "K": ".1f",
+    "degF": ".1f", "m/s": ".3f", "ft/s": ".3f", "Hz": ".0f",
+}  # fmt: skip
+"""Unit -> format of a number that stands alone; others have four digits."""
 
 
-SCALES: dict[str, tuple[tuple[float, float, str], ...]] = {
-    "m": ((0.5, 1.0, "m"), (1e-4, 1e3, "mm"), (0.0, 1e6, "um")),
-    "m2": ((0.0, 1e6, "mm2"),),
-    "m3": ((1e-3, 1e3, "litre"), (0.0, 1e6, "cm3")),
-    "kg": ((1.0, 1.0, "kg"), (1e-4, 1e3, "g"), (0.0, 1e6, "mg")),
-    "kg/s": ((0.1, 1.0, "kg/s"), (1e-4, 1e3, "g/s"), (0.0, 1e6, "mg/s")),
-    "N/m": ((0.0, 1e-3, "N/mm"),),
-    "J": ((1e4, 1e-3, "kJ"), (1.0, 1.0, "J"), (0.0, 1e3, "mJ")),
-}
-"""SI unit -> (least size in SI, factor, practical unit); the first that fits is taken."""
-DIGITS = {"N": ".1f", "K": ".1f", "m/s": ".3f", "Hz": ".0f"}
+def kind_of(name: str, unit: str) -> str:
+    """Kind of quantity of a measure, check or trace with its SI unit; "" of a plain number."""
+    if unit == "Pa":
+        return "gauge pressure" if name in ABOVE_AMBIENT else "stress" if name in DIFFERENCES else "pressure"
+    return KINDS.get(unit, "")
 
 
-def practical(name: str, value: float, unit: str, like: float | None = None) -> Shown:
-    """A value in SI as it is read on the bench: ms, bar with its zero, mm, kg/s, per cent for margins.
+def practical(name: str, value: float, unit: str, like: float | None = None, reader: Reader = METRIC) -> Shown:
+    """A value in SI as it is read on the bench: ms, bar or psi with its zero, mm or in, per cent for margins.
 
     like: choose the unit that this value would get, so that a limit stands in the unit of what it limits.
     """
     if isinstance(value, int):
         return Shown(str(value), unit)
-    if unit == "s":
+    kind = kind_of(name, unit)
+    if kind == "time":
         return Shown(f"{1e3 * value:.3f}", "ms") if abs(value) < 10.0 else Shown(f"{value:.4f}", "s")
-    if unit == "Pa":
-        if name in DIFFERENCES:
-            return Shown(f"{1e-6 * value:.1f}", "MPa")
-        return Shown(f"{1e-5 * value:.2f}", "barg" if name in ABOVE_AMBIENT else "bara")
-    if unit in SCALES:
-        factor, shown_unit = _choose(abs(value if like is None else like), SCALES[unit])
-        return Shown(digits(factor * value), shown_unit)
-    if unit in DIGITS:
-        return Shown(f"{value:{DIGITS[unit]}}", unit)
+    if kind:
+        shown_unit = reader.fitting(kind, value if like is None else like)
+        return Shown(formed(float(in_unit(shown_unit, kind, value)), shown_unit), shown_unit)
     if "margin" in name:
         return Shown(f"{100.0 * value:+.1f}", "%")
     if name.endswith("_error"):
@@ -85,11 +79,21 @@ def practical(name: str, value: float, unit: str, like: float | None = None) -> 
     return Shown(digits(value), unit)
 
 
-def digits(value: float) -> str:
+def formed(value: float, unit: str) -> str:
+    """A number in a unit, with the digits of that unit."""
+    return f"{value:{FORMS[unit]}}" if unit in FORMS else digits(value, FINE if unit in SMALL_NUMBERS else LEAST)
+
+
+LEAST, FINE = 1e-3, 1e-6
+"""Smallest number that is written without an exponent, and the same in units of which machine parts are small parts."""
+SMALL_NUMBERS = ("in", "in2", "in3", "lb", "lb/s")
+
+
+def digits(value: float, least: float = LEAST) -> str:
     """Four digits, without an exponent where that reads."""
     if value == 0.0:
         return "0"
-    if not 1e-3 <= abs(value) < 1e6:
+    if not least <= abs(value) < 1e6:
         return f"{value:.3e}"
     return f"{value:.{max(0, 3 - math.floor(math.log10(abs(value))))}f}"
 
@@ -130,43 +134,56 @@ def counted(name: str, value: float, origin: Origin) -> float:
 
 # ------------------------------------------------------------------------- columns and axes
 
-AXIS_UNITS = {"s": ("ms", 1e3), "Pa": ("bara", 1e-5), "kg": ("g", 1e3), "m2": ("mm2", 1e6), "m": ("mm", 1e3), "N/m": ("N/mm", 1e-3)}
-"""SI unit -> (unit of a whole column or axis, factor)."""
-DECIMALS = {"ms": ".3f", "bara": ".2f", "barg": ".2f", "%": "+.1f"}
+DECIMALS = {"ms": ".3f", "bara": ".2f", "barg": ".2f", "psia": ".1f", "psig": ".1f", "%": "+.1f"}
 """Unit -> format of a number in it; others have four digits."""
 
 
-def _axis(name: str) -> tuple[str, float]:
-    """(unit, factor) of a measure in a column or on an axis."""
-    unit = UNITS[name]
-    if name in ABOVE_AMBIENT:
-        return "barg", 1e-5
+def axis_unit(name: str, unit: str, reader: Reader = METRIC) -> str:
+    """Unit of a measure or trace, of this SI unit, in a column or on an axis; empty for a ratio."""
     if "margin" in name and not unit:
-        return "%", 100.0
-    return AXIS_UNITS.get(unit, (unit, 1.0))
+        return "%"
+    return reader.column(kind_of(name, unit)) or unit
 
 
-def screen_unit(name: str) -> str:
+def on_axis(name: str, unit: str, si: Any, reader: Reader = METRIC) -> Any:
+    """Its SI values in that unit."""
+    values = np.asarray(si, dtype=float)
+    return 100.0 * values if "margin" in name and not unit else reader.in_column(kind_of(name, unit), values)
+
+
+def screen_unit(name: str, reader: Reader = METRIC) -> str:
     """Unit of a measure in a column or on an axis; empty for a ratio."""
-    return _axis(name)[0]
+    return axis_unit(name, UNITS[name], reader)
 
 
-def on_screen(name: str, si: Any) -> Any:
+def on_screen(name: str, si: Any, reader: Reader = METRIC) -> Any:
     """SI values of a measure in that unit."""
-    return np.asarray(si, dtype=float) * _axis(name)[1]
+    return on_axis(name, UNITS[name], si, reader)
 
 
-def in_column(name: str, si: float | None) -> str:
+def in_column(name: str, si: float | None, reader: Reader = METRIC) -> str:
     """A measure in that unit as text; a dash where it did not happen."""
     if si is None or not math.isfinite(si):
         return "-"
-    unit, factor = _axis(name)
-    value = float(si) * factor
-    return f"{value:{DECIMALS[unit]}}" if unit in DECIMALS else digits(value)
+    unit, value = screen_unit(name, reader), float(on_screen(name, si, reader))
+    return f"{value:{DECIMALS[unit]}}" if unit in DECIMALS else digits(value, FINE if unit in SMALL_NUMBERS else LEAST)
 
 
-def with_unit(name: str, si: float | None) -> str:
+def with_unit(name: str, si: float | None, reader: Reader = METRIC) -> str:
     """A measure with its unit, as a person reads it."""
     if si is None or not math.isfinite(si):
         return "did not happen"
-    return together(practical(name, float(si), UNITS[name]))
+    return together(practical(name, float(si), UNITS[name], None, reader))
+
+
+# ---------------------------------------------------------------------------------- CSV files
+
+
+def file_head(name: str, unit: str, reader: Reader) -> str:
+    """Heading of a column of a CSV file: SI for the metric reader."""
+    return f"{name} [{reader.file_unit(kind_of(name, unit), unit) or '-'}]"
+
+
+def in_file(name: str, unit: str, si: Any, reader: Reader) -> Any:
+    """SI values in the unit of that heading."""
+    return reader.in_file(kind_of(name, unit), si)

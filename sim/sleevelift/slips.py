@@ -59,14 +59,16 @@ def _swapped(case: Case) -> list[str]:
 
 
 def _orifices(case: Case) -> list[str]:
-    bore = case.tube.bore
+    bore, say = case.tube.bore, case.reader.text
     holes = [
         ("[solenoid] fill_orifice", case.solenoid.fill_orifice),
         ("[solenoid] exhaust_orifice", case.solenoid.exhaust_orifice),
         ("[tube] port_orifice", case.tube.port_orifice),
     ]
     return [
-        f"{name} ({1e3 * hole:.3g} mm) is wider than the tube it opens into ({1e3 * bore:.3g} mm): the tube would be the orifice"
+        f"{name} ({say('length', hole, '.3g')}) is wider than the tube it opens into ({say('length', bore, '.3g')}): the tube "
+        "would be "
+        "the orifice"
         for name, hole in holes
         if hole is not None and hole > bore
     ]
@@ -77,7 +79,8 @@ def _clearances(case: Case) -> list[str]:
     if case.seat is not None and case.seat.spigot_length > 0.0:
         found.append(("[seat] spigot_clearance", case.seat.spigot_clearance))
     return [
-        f"{name} is {1e6 * gap:.2g} um, finer than a lapped pair that still slides (some um): is the unit right?"
+        f"{name} is {case.reader.text('gap', gap, '.2g')}, finer than a lapped pair that still slides (some "
+        f"{'um' if case.reader.unit('gap') == 'um' else 'tenths of a mil'}): is the unit right?"
         for name, gap in found
         if gap is not None and gap < FINEST_CLEARANCE
     ]
@@ -86,12 +89,13 @@ def _clearances(case: Case) -> list[str]:
 def _cold_elastomers(case: Case) -> list[str]:
     out = []
     for seal, side, part in (("post", "oxidizer", case.oxidizer), ("rod", "fuel", case.fuel)):
-        ring = getattr(case.seals, seal)
+        ring, say = getattr(case.seals, seal), case.reader.text
         if part is None or ring.hardness is None or part.temperature >= COLDEST_ELASTOMER:
             continue
         out.append(
-            f"[seals.{seal}] gives a hardness, so it is an elastomer, and it holds {side} at {part.temperature:.0f} K: below "
-            f"{COLDEST_ELASTOMER:.0f} K every usual elastomer is glass and leaks; a spring-energised seal has no Shore "
+            f"[seals.{seal}] gives a hardness, so it is an elastomer, and it holds {side} at "
+            f"{say('temperature', part.temperature, '.0f')}: below {say('temperature', COLDEST_ELASTOMER, '.0f')} every usual "
+            "elastomer is glass and leaks; a spring-energised seal has no Shore "
             "hardness and "
             "needs a measured friction"
         )
@@ -106,18 +110,18 @@ def slips(case: Case) -> list[str]:
 def _fast_lines(found: Measures, case: Case) -> list[str]:
     out = []
     for side in ("oxidizer", "fuel"):
-        part = getattr(case, side)
+        part, say = getattr(case, side), case.reader.text
         if part is None:
             continue
         flow = part.rated_flow or found.get(f"steady_{side}_flow") or 0.0
         speed = flow / (part.density * 0.25 * math.pi * part.line_bore**2)
         if speed > FAST_LINE:
             out.append(
-                f"The {side} line of {1e3 * part.line_bore:.3g} mm bore carries {speed:.3g} m/s, more than the "
-                f"{FAST_LINE:g} m/s usual in "
-                f"feed lines (common practice, no source): if that is its radius, the bore is {2e3 * part.line_bore:.3g} mm "
-                "and the "
-                f"speed {speed / 4.0:.3g} m/s."
+                f"The {side} line of {say('length', part.line_bore, '.3g')} bore carries {say('speed', speed, '.3g')}, more "
+                "than the "
+                f"{say('speed', FAST_LINE, '.3g')} usual in feed lines (common practice, no source): if that is its radius, "
+                "the bore "
+                f"is {say('length', 2.0 * part.line_bore, '.3g')} and the speed {say('speed', speed / 4.0, '.3g')}."
             )
     return out
 
@@ -138,11 +142,12 @@ def _narrow_tube(case: Case) -> list[str]:
     ratio = tube.conductance / (ORIFICE_CONDUCTANCE * cd * 0.25 * math.pi * bore**2)
     if ratio >= WIDE_TUBE:
         return []
+    say = case.reader.text
     return [
-        f"The tube of {1e3 * tube.bore:.3g} mm bore passes only {ratio:.2g} times what the {name} orifice does, so it and "
+        f"The tube of {say('length', tube.bore, '.3g')} bore passes only {ratio:.2g} times what the {name} orifice does, so it and "
         "not the orifice "
         f"sets the times (usual: at least {WIDE_TUBE:g}, common practice, no source): if that is its radius, the bore is "
-        f"{2e3 * tube.bore:.3g} mm."
+        f"{say('length', 2.0 * tube.bore, '.3g')}."
     ]
 
 

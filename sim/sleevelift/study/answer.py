@@ -4,6 +4,7 @@ deliver(answer, folder, console)   prints the sentence first; writes <name>.csv,
 """
 
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -14,15 +15,19 @@ from sleevelift.batch import Batch
 from sleevelift.case.cautions import GENERAL
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES, UNITS
+from sleevelift.reader import Reader
 from sleevelift.report.files import NotPrinted, json_text, made_folder, provenance, shown_path, staged, write_text_atomically
 from sleevelift.report.tables import Column, print_table
 from sleevelift.report.tables import Sheet as Sheet
+from sleevelift.shown import file_head, in_file, kind_of
 from sleevelift.study.finished_run import FinishedRun
 from sleevelift.study.values import inputs_text
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+NUMBERS = "SI (m, kg, s, K, N, Pa absolute) where no unit stands beside a number; sentences are in the reader's units"
+"""What a study's JSON says of its numbers."""
 LISTED = 5
 """Failed lanes listed on screen; all are in the JSON."""
 
@@ -59,6 +64,24 @@ def csv_field(value: Any) -> str:
 def csv_text(header: Sequence[str], rows: Sequence[Sequence[Any]]) -> str:
     """A table as CSV."""
     return "\n".join(",".join(map(csv_field, row)) for row in [list(header), *rows]) + "\n"
+
+
+HEAD = re.compile(r"(.*) \[([^\[\]]+)\]")
+"""A heading with its SI unit."""
+
+
+def table_in(reader: Reader, header: Sequence[str], rows: Sequence[Sequence[Any]]) -> tuple[list[str], list[list[Any]]]:
+    """(header, rows) of a table in SI, its heads with their units, in the units of the reader's files."""
+    found = [HEAD.fullmatch(head) for head in header]
+    parts = [(head, "") if one is None or one[2] == "-" else (one[1], one[2]) for head, one in zip(header, found)]
+    if not any(reader.file_unit(kind_of(name, unit), unit) != unit for name, unit in parts):
+        return list(header), [list(row) for row in rows]
+    heads = [head if not unit else file_head(name, unit, reader) for head, (name, unit) in zip(header, parts)]
+
+    def field(value: Any, name: str, unit: str) -> Any:
+        return float(in_file(name, unit, value, reader)) if unit and isinstance(value, float) else value
+
+    return heads, [[field(value, *part) for value, part in zip(row, parts)] for row in rows]
 
 
 def failed_lanes(batch: Batch, overrides: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
@@ -157,10 +180,11 @@ def written(answer: Answer, folder: Path) -> tuple[list[Path], str | None]:
     fault = None
     made_folder(folder)
     with staged(folder) as stage:
-        write_text_atomically(stage / f"{answer.name}.csv", csv_text(answer.header, answer.rows))
+        reader = answer.case.reader
+        write_text_atomically(stage / f"{answer.name}.csv", csv_text(*table_in(reader, answer.header, answer.rows)))
         warned = {} if answer.warning is None else {"warning": answer.warning}
         said = {"answer": answer.sentence, **warned, **answer.data, "notes": answer.notes}
-        content = {"study": answer.name, **said, "cautions": list(GENERAL)}
+        content = {"study": answer.name, "numbers": NUMBERS, **said, "cautions": list(GENERAL)}
         write_text_atomically(stage / f"{answer.name}.json", json_text({**content, "provenance": provenance(answer.case)}))
         for name, text in answer.texts.items():
             write_text_atomically(stage / name, text)

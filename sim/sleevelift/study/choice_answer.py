@@ -31,8 +31,8 @@ AT_END = 1e-3
 DIGITS = 6
 LISTED = 5
 """Failed runs listed on screen; all are in the JSON."""
-FOLLOW_UNITS = {"length": "mm", "mass": "g"}
-"""Kind -> unit on screen of what follows from the moves."""
+FOLLOW_KINDS = ("length", "mass")
+"""Kinds in the reader's units, on screen, of what follows from the moves; others are SI for the metric reader."""
 
 
 def binding(design: Design, targets: Sequence[Target]) -> list[str]:
@@ -89,7 +89,8 @@ def _follow_rows(case: Case, listed: Sequence[Design]) -> list[tuple[str, ...]]:
     rows = []
     for path in paths:
         kind = kind_of(case, path)
-        unit = FOLLOW_UNITS.get(kind, "" if kind == "number" else KINDS[kind].si_unit)
+        customary = kind in FOLLOW_KINDS or case.reader.name == "inch"
+        unit = "" if kind == "number" else case.reader.unit(kind) if customary else KINDS[kind].si_unit
         cells = []
         for design in listed:
             value = design.follows.get(path, own_value(case, path))
@@ -145,7 +146,7 @@ def sheets_of(case: Case, targets: Sequence[Target], axes: Sequence[Axis], found
         if name in own or any(not holds_at_worst(d, name) or (name in d.odds and d.odds[name].share < 1.0) for d in listed)
     ]  # fmt: skip
     wanted = [n for n in NAMES if n in {t.measure for t in targets} or n in COSTS]
-    costs = [(f"{n} [{screen_unit(n) or '-'}]", *[in_column(n, d.measures[n]) for d in listed])
+    costs = [(f"{n} [{screen_unit(n, case.reader) or '-'}]", *[in_column(n, d.measures[n], case.reader) for d in listed])
              for n in wanted if any(np.isfinite(d.measures[n]) for d in listed)]  # fmt: skip
     sheets = [
         Sheet("Designs", columns, [*values, *_follow_rows(case, listed)]),
@@ -184,7 +185,7 @@ def notes_of(case: Case, axes: Sequence[Axis], found: Found, failures: Sequence[
         strength = weaker_strength(case.spring.shear_modulus, float(wire or np.nan))
         notes.append(
             "The spring is wound anew: length seated and end coils as in the case, free length follows; index, gaps and stress at "
-            f"solid length after EN 13906-1 with a tensile strength of {strength / 1e6:.4g} MPa."
+            f"solid length after EN 13906-1 with a tensile strength of {case.reader.text('stress', strength)}."
         )
     refusals = [design for design in found.screened if design.refusal is not None]
     if refusals:

@@ -10,7 +10,8 @@ from typing import Any
 from sleevelift.case.schema import Case
 from sleevelift.case.show import Row, case_rows
 from sleevelift.plant.names import MEASURES, UNITS
-from sleevelift.shown import in_column, on_screen, screen_unit, with_unit
+from sleevelift.reader import METRIC, Reader
+from sleevelift.shown import in_column, kind_of, on_screen, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.finished_run import FinishedRun
 from sleevelift.study.run_store import Run, kept_runs
@@ -32,16 +33,16 @@ def differs(values: Sequence[float | None]) -> bool:
     return max(known) - min(known) > EQUAL * max(map(abs, known))
 
 
-def difference_text(name: str, first: float | None, value: float | None) -> str:
+def difference_text(name: str, first: float | None, value: float | None, reader: Reader = METRIC) -> str:
     """The difference with sign, in the measure's unit on screen, and per cent."""
     if first is None or value is None:
         return "-"
-    difference = float(on_screen(name, value)) - float(on_screen(name, first))
+    difference = float(on_screen(name, value, reader)) - float(on_screen(name, first, reader))
     share = f" ({100 * (value - first) / abs(first):+.1f} %)" if first != 0.0 else ""
     return f"{difference:+.3g}{share}"
 
 
-def _sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> tuple[Sheet, int]:
+def _sheet(names: Sequence[str], results: Sequence[Run | FinishedRun], reader: Reader) -> tuple[Sheet, int]:
     rows = []
     same = 0
     for measure in MEASURES:
@@ -51,10 +52,10 @@ def _sheet(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> tuple[
         if not differs(values):
             same += 1
             continue
-        cells = [in_column(measure.name, v) for v in values]
-        differences = [difference_text(measure.name, values[0], v) for v in values[1:]]
+        cells = [in_column(measure.name, v, reader) for v in values]
+        differences = [difference_text(measure.name, values[0], v, reader) for v in values[1:]]
         paired = [cells[0], *[cell for pair in zip(cells[1:], differences) for cell in pair]]
-        rows.append((f"{measure.name} [{screen_unit(measure.name) or '-'}]", *paired))
+        rows.append((f"{measure.name} [{screen_unit(measure.name, reader) or '-'}]", *paired))
     columns = ("measure", names[0], *[column for name in names[1:] for column in (name, "difference")])
     return Sheet(f"Measures that differ ({same} are the same)", columns, rows), same
 
@@ -101,6 +102,14 @@ def sentence_of(names: Sequence[str], results: Sequence[Run | FinishedRun]) -> s
     return "; ".join(parts) + "."
 
 
+def csv_row(name: str, values: Sequence[float | None], reader: Reader) -> list[Any]:
+    """A measure of all cases in the unit of the reader's files, and its differences from the first."""
+    kind = kind_of(name, UNITS[name])
+    shown = [None if value is None else float(reader.in_file(kind, value)) for value in values]
+    differences = [None if value is None or shown[0] is None else value - shown[0] for value in shown[1:]]
+    return [name, reader.file_unit(kind, UNITS[name]), *shown, *differences]
+
+
 def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> Answer:
     """Run each case, take each finished run as it is, and put them side by side; all are compared with the first.
 
@@ -114,13 +123,11 @@ def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> 
     names = distinct_names([entry.name for entry in entries])
     fresh = iter(kept_runs(cases, work))
     results: list[Run | FinishedRun] = [next(fresh) if isinstance(entry, Case) else entry for entry in entries]
-    sheet, same = _sheet(names, results)
+    sheet, same = _sheet(names, results, entries[0].reader)
     notes = [f"{name}: {result.failure}" for name, result in zip(names, results) if result.failure]
     notes.append("Every run came to its end." if not notes else f"{len(notes)} of {len(results)} runs failed.")
     notes.append("Nominal values, no random points: no seed.")
-    rows = [[m.name, UNITS[m.name], *[r.measures[m.name] for r in results],
-             *[None if r.measures[m.name] is None or results[0].measures[m.name] is None
-               else r.measures[m.name] - results[0].measures[m.name] for r in results[1:]]] for m in MEASURES]  # type: ignore[operator]  # fmt: skip
+    rows = [csv_row(m.name, [r.measures[m.name] for r in results], entries[0].reader) for m in MEASURES]
     data: dict[str, Any] = {"cases": {
         name: {
             "sha256": r.case.sha256 if isinstance(r, Run) else r.sha256,

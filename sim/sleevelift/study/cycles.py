@@ -11,6 +11,8 @@ from sleevelift.case.change import with_values
 from sleevelift.case.faults import CaseError, Fault
 from sleevelift.case.schema import Case
 from sleevelift.measures import OPENED, Pulse
+from sleevelift.ratings import absolute
+from sleevelift.reader import METRIC, Reader
 from sleevelift.run import simulate
 
 FIRST = 8
@@ -83,11 +85,11 @@ def cycles(case: Case, *, period: float | None = None, most: int = MOST) -> Cycl
         count = min(2 * count, most)
 
 
-def sentence(found: Cycles) -> str:
+def sentence(found: Cycles, reader: Reader = METRIC) -> str:
     """The answer in one sentence."""
     each = f"one every {found.period:g} s"
     if found.ended_by is None:
         return f"At least {found.held} cycles, {each}: all that were tried open and close."
     pressure = found.pulses[-1].measures["bottle_at_command"]
-    at = "" if pressure is None else f", with {1e-5 * pressure:.2f} bar absolute in the bottle"
+    at = "" if pressure is None else f", with {absolute(pressure, reader)} in the bottle"
     return f"{found.held} cycles, {each}; the next one{at}: {found.ended_by}."

@@ -8,6 +8,7 @@ safe       none of these
 "Ends closed" is the sleeve on its seat at the end of the run.
 """
 
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -15,7 +16,7 @@ import numpy as np
 
 from sleevelift.barriers import warning
 from sleevelift.case.schema import Case
-from sleevelift.ratings import NO_RATING, bara, limit_of, parts, unrated
+from sleevelift.ratings import NO_RATING, absolute, limit_of, parts, unrated
 from sleevelift.shown import milliseconds as ms
 from sleevelift.shown import origin_of
 from sleevelift.study.answer import Answer, Sheet
@@ -73,13 +74,14 @@ def worst_pressure(result: Run) -> tuple[float | None, str]:
 def pressure_faults(result: Run) -> list[str]:
     """Pressures above what the case allows, in words."""
     m, case = result.measures, result.case
+    bara = partial(absolute, reader=case.reader)
     out = []
     if case.chamber is not None and case.chamber.allowable_pressure is not None:
         allowable = case.chamber.allowable_pressure
         for name in ("peak_chamber_pressure", "hard_start_pressure"):
             value = m[name]
             if value is not None and value > allowable:
-                out.append(f"{name} {value / 1e5:.2f} bara is above the allowable {allowable / 1e5:.2f} bara")
+                out.append(f"{name} {bara(value)} is above the allowable {bara(allowable)}")
         if m["latest_light_off"] is not None and m["light_off"] is None:
             origin = origin_of(case.solenoid.on)
             late = ms(m["latest_light_off"] - origin.instant)
@@ -99,6 +101,7 @@ def pressure_faults(result: Run) -> list[str]:
 def unrated_rises(result: Run, nominal: Run) -> list[str]:
     """Parts without a rating whose pressure rises above what it is without the fault, in words."""
     before = {part.name: part.peak for part in parts(nominal.measures, nominal.case)}
+    bara = partial(absolute, reader=nominal.case.reader)
     out = []
     for part in unrated(result.measures, result.case):
         usual = before.get(part.name)
@@ -211,10 +214,11 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
     order = {"unsafe": 0, "not known": 1, "degraded": 2, "safe": 3, "-": 4}
     table = [
         (r.name, r.verdict, _yes(r.ends_closed), _yes(r.opens_when_it_must_not), r.last_propellant,
-         "-" if r.worst_pressure is None else f"{r.worst_pressure / 1e5:.2f} {r.worst_place}", r.reason)
+         "-" if r.worst_pressure is None else f"{absolute(r.worst_pressure, case.reader).split()[0]} {r.worst_place}", r.reason)
         for r in sorted(rows, key=lambda row: order[row.verdict])
     ]  # fmt: skip
-    columns = ("fault", "verdict", "ends closed", "opens when it must not", "last propellant", "worst pressure [bara]", "why")
+    worst = f"worst pressure [{case.reader.unit('pressure')}]"
+    columns = ("fault", "verdict", "ends closed", "opens when it must not", "last propellant", worst, "why")
     failed = [row for row in rows if row.failure]
     notes = [f"Without a fault: {nominal.outcome}. Nominal values, no random points: no seed.", CANNOT_HOLD]
     notes += [f"{len(failed)} runs did not come to their end: {', '.join(row.name for row in failed)}."] if failed else []

@@ -13,8 +13,12 @@ from sleevelift.case.show import Row
 from sleevelift.checks import Check
 from sleevelift.plant.names import NAMES
 from sleevelift.plots.words import KIND_WORDS
+from sleevelift.reader import READERS, Reader, UnitsName, conversion
+from sleevelift.shown import kind_of
 from sleevelift.study.run_store import KEPT_TRACES
 from sleevelift.study.values import refused
+from sleevelift.trajectory import UNITS
+from sleevelift.units import UnitError
 
 LARGEST_FILE = 200e6
 """bytes. A file longer than that was not left by a run."""
@@ -52,10 +56,18 @@ class FinishedRun(NamedTuple):
     traces: dict[str, np.ndarray]
     """name -> array over `time`, SI"""
     failure: str | None
+    units: UnitsName = "metric"
+    """in which it is shown"""
+
+    @property
+    def reader(self) -> Reader:
+        """In which units it is shown."""
+        return READERS[self.units]
 
 
-def read_run(folder: Path) -> FinishedRun:
-    """The run in a folder; CaseError names the file that is missing or not what a run leaves."""
+def read_run(folder: Path, units: UnitsName | None = None) -> FinishedRun:
+    """The run in a folder; CaseError names the file that is missing or not what a run leaves. units: the reader's, instead of those
+    of its case."""
     table = _table(folder / "result.json")
     try:
         measures = {name: _number(table["measures"].get(name)) for name in NAMES}
@@ -71,10 +83,15 @@ def read_run(folder: Path) -> FinishedRun:
             dict(table["provenance"]["changed_after_reading"]),
             RunTitle(str(head["title"]), _kind(head["kind"]), bool(head["invented"])),
             RunGas(gas), inputs, measures, str(table["outcome"]), checks,
-            _traces(folder / "traces.csv"), failure,
+            _traces(folder / "traces.csv"), failure, units or _units(inputs),
         )  # fmt: skip
     except (KeyError, TypeError, AttributeError, ValueError):
         raise refused(str(folder / "result.json"), "is not what `sleevelift run` leaves") from None
+
+
+def _units(inputs: list[Row]) -> UnitsName:
+    """The units that its case asked for."""
+    return "inch" if any(row.path == "case.units" and row.si_value == "inch" for row in inputs) else "metric"
 
 
 def _kind(text: Any) -> str:
@@ -129,10 +146,25 @@ def _traces(path: Path) -> dict[str, np.ndarray]:
         if path.stat().st_size > LARGEST_FILE:
             return {}
         with path.open(encoding="utf-8") as lines:
-            names = [column.split(" [")[0].strip() for column in lines.readline().split(",")]
+            heads = lines.readline().split(",")
+            names = [head.split(" [")[0].strip() for head in heads]
             values = np.genfromtxt(lines, delimiter=",", ndmin=2)
     except OSError:
         return {}
     if values.shape[1:] != (len(names),):
         raise ValueError("rows of another length than the header")
-    return {name: values[:, place] for place, name in enumerate(names) if name in KEPT_TRACES}
+    return {
+        name: in_si(name, heads[place], values[:, place]) for place, name in enumerate(names) if name in KEPT_TRACES
+    }
+
+
+def in_si(name: str, head: str, values: np.ndarray) -> np.ndarray:
+    """A trace in SI, whatever unit its heading names."""
+    unit, kind = head.rsplit("[", 1)[-1].strip(" ]\n"), kind_of(name, UNITS.get(name, ""))
+    if not kind or unit == UNITS[name]:
+        return values
+    try:
+        factor, offset = conversion(unit, kind)
+    except UnitError:
+        raise ValueError("no unit") from None
+    return values * factor + offset

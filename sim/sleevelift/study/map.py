@@ -93,13 +93,13 @@ def sentence_of(case: Case, axes: Sequence[Axis], measures: Sequence[str], batch
     fails = failing(batch, points)
     bad = int(np.any(np.array(list(fails.values())), axis=0).sum()) if fails else 0
     checks = f"{bad} of {points} points fail a check" + (f" ({', '.join(sorted(fails))})" if fails else "")
-    own = f"the case as written: {with_unit(name, float(batch.measures[name][points]))}"
+    own = f"the case as written: {with_unit(name, float(batch.measures[name][points]), case.reader)}"
     if not np.isfinite(values).any():
         return f"{name} did not happen at any of {points} points; {own}; {checks}."
     low, high = int(np.nanargmin(values)), int(np.nanargmax(values))
     return (
-        f"{name} runs from {with_unit(name, float(values[low]))} at {place_text(axes, lanes[low], ambient)} to "
-        f"{with_unit(name, float(values[high]))} at {place_text(axes, lanes[high], ambient)}; {own}; {checks}."
+        f"{name} runs from {with_unit(name, float(values[low]), case.reader)} at {place_text(axes, lanes[low], ambient)} to "
+        f"{with_unit(name, float(values[high]), case.reader)} at {place_text(axes, lanes[high], ambient)}; {own}; {checks}."
     )
 
 
@@ -115,14 +115,15 @@ def _sheet(
     for lane in shown:
         cells = [number(float(axis.shown(lanes[lane][axis.path], ambient))) for axis in axes]
         labels = [axis.labels[axis.values.tolist().index(lanes[lane][axis.path])] for axis in axes if axis.labels is not None]
-        values = [in_column(name, float(batch.measures[name][lane])) for name in measures]
+        values = [in_column(name, float(batch.measures[name][lane]), case.reader) for name in measures]
         shares = [chance_text(found[lane]) for found in odds.values()]
         rows.append(
             (*cells, *labels, *values, *shares, str(batch.outcomes[lane]), ", ".join(n for n in fails if fails[n][lane]) or "-")
         )
     columns = (
         *[f"{axis.path} [{axis.unit or '-'}]" for axis in axes], *["size" for axis in axes if axis.labels is not None],
-        *[f"{name} [{screen_unit(name) or '-'}]" for name in measures], *[f"{text} holds" for text in odds], "outcome", "fails",
+        *[f"{name} [{screen_unit(name, case.reader) or '-'}]" for name in measures],
+        *[f"{text} holds" for text in odds], "outcome", "fails",
     )  # fmt: skip
     title = "Points" if len(shown) == points else f"Points ({len(shown)} of {points}; all are in the CSV)"
     return Sheet(title, columns, rows)

@@ -16,6 +16,7 @@ import numpy as np
 from sleevelift.batch import Batch
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.reader import Reader
 from sleevelift.shown import in_column, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
 from sleevelift.study.odds import check_chance, own_points, ranged, unit_points
@@ -111,9 +112,9 @@ def sobol_table(case: Case, ranges: dict[str, tuple[float, float]], n: int, seed
     return table, len(everything)
 
 
-def _sheets(measures: list[dict[str, Any]], checks: list[dict[str, Any]]) -> list[Sheet]:
+def _sheets(measures: list[dict[str, Any]], checks: list[dict[str, Any]], reader: Reader) -> list[Sheet]:
     rows = [
-        (r["name"], screen_unit(r["name"]), *[in_column(r["name"], r[p]) for p in ("p1", "p50", "p99")],
+        (r["name"], screen_unit(r["name"], reader), *[in_column(r["name"], r[p], reader) for p in ("p1", "p50", "p99")],
          str(r["nulls"]), r["driver"]) for r in measures
     ]  # fmt: skip
     spread = [row for row in rows if row[2] != row[4] or row[5] != "0"]
@@ -163,7 +164,7 @@ def scatter_study(case: Case, n: int, seed: int = 0, sampler: str = "lhs", work:
     inputs = np.array([list(lane.values()) for lane in lanes])
     measures, checks = measure_rows(batch, inputs, paths), check_rows(batch, inputs, paths)
     failed = failed_lanes(batch, lanes)
-    sheets = _sheets(measures, checks)
+    sheets = _sheets(measures, checks, case.reader)
     data: dict[str, Any] = {"n": len(lanes), "seed": seed, "sampler": sampler, "distribution": "uniform over each range",
                             "ranges": ranges, "measures": measures, "checks": checks, "failed_runs": failed}  # fmt: skip
     if indices:

@@ -23,6 +23,7 @@ import numpy as np
 from sleevelift.batch import GROUP, Batch, Override, gather, run_group
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES
+from sleevelift.reader import METRIC
 from sleevelift.report.files import json_text, write_bytes_atomically, write_text_atomically
 from sleevelift.scheduler import delivered, threads, workers_by_default
 from sleevelift.study.cluster import executor
@@ -66,6 +67,7 @@ def _plain(override: Override | Case) -> Any:
 def study_key(case: Case, overrides: Sequence[Override | Case]) -> str:
     """Hash of everything that the lanes' numbers depend on."""
     head = [computing_mark(), case.sha256, _plain(case), dict(case.changes)]
+    head += [] if case.reader == METRIC else [case.reader.name]  # sentences are kept too
     digest = hashlib.sha256(json.dumps(head, default=repr, sort_keys=True).encode())
     for override in overrides:
         digest.update(json.dumps(_plain(override), default=repr, sort_keys=True).encode())

@@ -16,6 +16,8 @@ import numpy as np
 
 from sleevelift.case.schema import Case
 from sleevelift.physics.combustion import hard_start_pressure
+from sleevelift.ratings import absolute
+from sleevelift.reader import METRIC, Reader
 from sleevelift.run import Result, simulate
 from sleevelift.shown import milliseconds as ms
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes
@@ -119,14 +121,15 @@ def stop_facts(lit: Result) -> dict[str, Any]:
     return {"last": last, "alone": end - start, "mass": mass, "peak_hard_start": lit.measures["hard_start_pressure"]}
 
 
-def remedies(stop: dict[str, Any]) -> list[str]:
+def remedies(stop: dict[str, Any], reader: Reader = METRIC) -> list[str]:
     """What to do about the propellant that is last."""
     if not stop["last"]:
         return ["The stop: the flows did not end, so none is last."]
     other = "fuel" if stop["last"] == "oxidizer" else "oxidizer"
     alone, mass = stop["alone"], stop["mass"]
     lines = [
-        f"The stop: {stop['last']} is last, alone for {alone * 1e3:.3g} ms, {mass * 1e3:.3g} g of it enters after the {other}."
+        f"The stop: {stop['last']} is last, alone for {alone * 1e3:.3g} ms, {reader.text('mass', mass, '.3g')} of it enters "
+        f"after the {other}."
     ]
     if stop["last"] == "oxidizer":
         lines.append(f"Remedies: close the oxidizer run valve at least {alone * 1e3:.3g} ms before the sleeve (its own "
@@ -239,7 +242,7 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
     notes = [
         f"{len(lanes)} never-lit runs, seed {seed}, uniform over {len(ranges)} ranged values; hard-start pressure is an estimate, "
         "no bound.",
-        *failure_notes(failed, len(lanes)), f"Abort: {off_note}.", *remedies(stop),
+        *failure_notes(failed, len(lanes)), f"Abort: {off_note}.", *remedies(stop, case.reader),
     ]  # fmt: skip
     if allowable is None:
         notes.append("The case gives no allowable chamber pressure ([chamber] allowable_pressure): no latest light-off.")
@@ -251,10 +254,10 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
 
     header = ["time [s]", "pooled_oxidizer [kg]", "pooled_fuel [kg]", "mixture_ratio [-]", "hard_start_pressure [Pa]"]
     rows = [list(row) for row in zip(*[a.tolist() for a in (pool.time, pool.oxidizer, pool.fuel, pool.mixture, pool.pressure)])]
-    return Answer("window", case, sentence_of(facts), _sheets(pool, facts), notes, header, rows, facts, draw)
+    return Answer("window", case, sentence_of(facts), _sheets(pool, facts, case.reader), notes, header, rows, facts, draw)
 
 
-def _sheets(pool: Pool, facts: dict[str, Any]) -> list[Sheet]:
+def _sheets(pool: Pool, facts: dict[str, Any], reader: Reader) -> list[Sheet]:
     both, latest, on, abort = facts["both_in_chamber"], facts["latest_light_off"], facts["setting"], facts["abort"]
     room, origin = facts["room"], facts["origin"]
 
@@ -278,11 +281,14 @@ def _sheets(pool: Pool, facts: dict[str, Any]) -> list[Sheet]:
     k = np.unique(np.searchsorted(pool.time, np.linspace(first, last, 12)))
     k = k[k < len(pool.time)]
     rows = [
-        (f"{(pool.time[i] - origin) * 1e3:.3f}", number(pool.oxidizer[i] * 1e3), number(pool.fuel[i] * 1e3),
-         number(pool.mixture[i]), f"{pool.pressure[i] / 1e5:.2f}")
+        (f"{(pool.time[i] - origin) * 1e3:.3f}",
+         number(reader.number("mass", pool.oxidizer[i])),
+         number(reader.number("mass", pool.fuel[i])),
+         number(pool.mixture[i]), absolute(float(pool.pressure[i]), reader).split()[0])
         for i in k
     ]  # fmt: skip
-    columns = ("light-off at [ms]", "oxidizer [g]", "fuel [g]", "O/F [-]", "hard start [bara]")
+    mass = reader.unit("mass")
+    columns = ("light-off at [ms]", f"oxidizer [{mass}]", f"fuel [{mass}]", "O/F [-]", f"hard start [{reader.unit('pressure')}]")
     pool_title = f"Pool of the never-lit run, nominal (instants {AFTER})"
     return [Sheet(f"Scatter (instants {AFTER})", ("instant", "P1", "P50", "P99", "nulls"), bands),
             Sheet(f"Settings (instants {AFTER})", ("what", "instant"), settings),
