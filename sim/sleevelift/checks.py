@@ -11,7 +11,7 @@ from typing import NamedTuple
 from sleevelift.case.schema import Case
 from sleevelift.glands import gland_verdicts
 from sleevelift.margin_words import MARGINS, deciding_ends
-from sleevelift.measures import BEGAN_LIFTED, BEGAN_LIT, Pulse
+from sleevelift.measures import BEGAN_LIFTED, BEGAN_LIT, FRICTION_ALONE, Pulse
 from sleevelift.plant.liquid_sections import clearance_at_running
 from sleevelift.plant.names import PULSE_NAMES
 from sleevelift.ratings import limit_of, parts, spelled
@@ -95,7 +95,8 @@ def _margin_without_number(name: str, meaning: str, found: Measures, case: Case)
     if name in OPENED_BY_NOTHING:
         # no force closes the valve: that it opens is no merit
         return [Check(name, None, limit, False, f"{NOT_KNOWN}: nothing holds the sleeve shut. To change: more preload")]
-    return [Check(name, None, limit, True, f"{meaning}: nothing pushes the other way")]
+    why = FRICTION_ALONE if case.case.kind == "dry" and name == "closing_margin_unlit" else "nothing pushes the other way"
+    return [Check(name, None, limit, True, f"{meaning}: {why}")]
 
 
 OPENED_BY_NOTHING = ("opening_margin", "full_lift_margin")

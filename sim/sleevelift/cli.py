@@ -4,6 +4,7 @@
     check CASE    the static answer, without a run
     cycles CASE   how many cycles the bottle holds
     size NAPKIN   a first cut: from a dozen wishes to a complete case
+    bench-case HOT  the same valve dry or in cold flow, as a case of its own
     new FILE      a starter case or napkin;  show CASE  every value in use;  schema  the case format for editors
 
 Exit codes: 0 done (failed checks are findings), 1 a computation failed, 2 unusable input or output place, 3 a check
@@ -17,6 +18,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from sleevelift.bench_command import add_bench_command
 from sleevelift.calibrate.command import add_fit_command
 from sleevelift.command import (
     EXIT_DONE,
@@ -213,6 +215,7 @@ def schema() -> None:
 add_study_commands(app)
 add_size_command(app)
 add_fit_command(app)
+add_bench_command(app)
 
 
 def main() -> None:

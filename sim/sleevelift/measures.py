@@ -7,13 +7,13 @@ Definitions and thresholds stand in `sleevelift.plant.scan` and `sleevelift.plan
 
 from collections.abc import Sequence
 from difflib import get_close_matches
-from math import isnan
-from typing import NamedTuple
+from math import isnan, nan
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from sleevelift.case.schema import Case
-from sleevelift.plant.names import MEASURES, NAMES, PULSE_NAMES, UNITS
+from sleevelift.plant.names import MEASURES, NAMES, PLACE, PULSE_NAMES, UNITS
 from sleevelift.plant.scan import OUTCOMES
 
 COUNTS = ("seat_bounces", "steps")
@@ -42,6 +42,7 @@ NO_OFF = "no off command follows the last on"
 BEGAN_LIFTED = "the pulse began with the sleeve lifted"
 BEGAN_LIT = "the chamber was lit when the pulse began"
 CUT = "the run was cut at its horizon before that was decided"
+UNLIT = PLACE["closing_margin_unlit"]
 NOT_POSITIVE = "nothing pushes the other way: the ratio has no positive denominator"
 
 
@@ -148,6 +149,24 @@ def _ignition_reason(name: str, outcome: str, found: dict[str, float | None], ca
 
 
 NOT_ASKED = (False, False)
+SAYS_NOTHING = 10.0
+"""-. A margin of a dry case against friction alone above this, the most that [limits] margin_at_least may ask, is no number to
+compare."""
+FRICTION_ALONE = "nothing pushes it open but friction, which the spring exceeds more than tenfold"
+
+
+def says_nothing(closing_unlit: float, plant: Any) -> bool:
+    """Whether a closing margin of the unlit chamber is that of a dry case with its fuel side open, where friction alone stands
+    against the spring, and is far below it. plant: one lane of the record."""
+    if plant["fuel"]["present"] or plant["ranges"]["fuel_high"] > plant["ambient_pressure"]:
+        return False
+    return bool(closing_unlit > SAYS_NOTHING)
+
+
+def drop_empty_margins(values: np.ndarray, plant: Any) -> None:
+    """Measures (N_MEASURE,) with a margin that says nothing made nan. plant: one lane of the record."""
+    if says_nothing(values[UNLIT], plant):
+        values[UNLIT] = nan
 
 
 def no_opening_pressure(found: dict[str, float | None]) -> str:
@@ -177,6 +196,8 @@ def reason(name: str, outcome: str, found: dict[str, float | None], case: Case, 
         suffix = ""
     if name in ("surge_margin", "surge_time"):
         return "the sleeve was never seated before the command nor after the off command" + suffix
+    if name == "closing_margin_unlit" and kind == "dry":
+        return FRICTION_ALONE
     if name.endswith("_margin") or name.endswith("_margin_unlit"):
         return NOT_POSITIVE
     if name == "fuel_pressure_to_open":

@@ -214,6 +214,7 @@ def solved(plants: Sequence[Plant], buffers: RunBuffers, tolerance: float | None
         for lane in range(done, reached + given_up):
             status, outcome, points, events, pulses = group.answers[lane].tolist()
             values = group.outs[lane].copy()
+            named_measures.drop_empty_margins(values, plants[lane].record[0])
             numbers = tuple(pulse_numbers(k, lane, values, group) for k in range(pulses))
             yield LaneResult(status, outcome, points, events, float(group.used[lane]), numbers), values
         done = reached + given_up

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sleevelift.measures import says_nothing
 from sleevelift.plant.build import Plant
 from sleevelift.plant.margins import (
     CLOSING,
@@ -145,6 +146,8 @@ def stroke_margins(plant: Plant) -> list[Margin]:
     out = []
     for name, which in kinds.items():
         least, at = least_margin(which, event_memory, record, tables)
+        if which == CLOSING_UNLIT and says_nothing(float(least), record):
+            continue
         gas, ambient = float(usual_gas(which, record)), float(record["ambient_pressure"])
         values = np.array([margin_at(which, a, gas, ambient, event_memory, record, tables) for a in x])
         out.append(Margin(name, x, values, float(least), float(at)))

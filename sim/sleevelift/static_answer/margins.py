@@ -9,7 +9,7 @@ import numpy as np
 
 from sleevelift.case.schema import Case
 from sleevelift.margin_words import MARGINS, deciding_ends
-from sleevelift.measures import reason
+from sleevelift.measures import drop_empty_margins, reason
 from sleevelift.physics.sleeve import FORCES
 from sleevelift.plant.build import Plant
 from sleevelift.plant.names import N_MEASURE, NAMES
@@ -38,6 +38,7 @@ def margin_numbers(lanes: Any, tables: np.ndarray) -> MarginNumbers:
     event_memory, margins = np.zeros(N_MEMO), np.full(N_MEASURE, np.nan)
     least, pressures = np.full((kernels.N_LEAST, 2), np.nan), np.full(3, np.nan)
     kernels.margin_numbers(lanes, tables, event_memory, margins, least, pressures)
+    drop_empty_margins(margins, lanes[0])
     return MarginNumbers(dict(zip(NAMES, margins.tolist())), least, pressures, event_memory)
 
 

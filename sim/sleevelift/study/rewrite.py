@@ -23,11 +23,12 @@ CLOSE = 1e-9
 DIGITS = 12
 """Digits of a rewritten number: more than any drawing, fewer than the noise of unit conversion."""
 NO_RANGES: Mapping[str, tuple[float, float]] = {}
-_HEADER = re.compile(r"\s*(\[\[?)\s*([\w.\-]+)\s*\]\]?\s*(?:#.*)?$")
-_KEY = re.compile(r"(\s*)([\w\-.]+)(\s*=\s*)(.*)$")
+HEADER = re.compile(r"\s*(\[\[?)\s*([\w.\-]+)\s*\]\]?\s*(?:#.*)?$")
+KEY = re.compile(r"(\s*)([\w\-.]+)(\s*=\s*)(.*)$")
+"""Lines of a file that begin a table, and that give a key."""
 
 
-def _without_comment(rest: str) -> tuple[str, str]:
+def without_comment(rest: str) -> tuple[str, str]:
     """(value, what follows it) of the right-hand side of a line."""
     wanted = tomllib.loads(f"x = {rest}")["x"]
     for end in range(1, len(rest) + 1):
@@ -68,7 +69,7 @@ def _places(lines: list[str]) -> dict[str, int]:
     counts: dict[str, int] = {}
     table = ""
     for number, line in enumerate(lines):
-        header = _HEADER.match(line)
+        header = HEADER.match(line)
         if header:
             table = header.group(2)
             if header.group(1) == "[[":
@@ -76,7 +77,7 @@ def _places(lines: list[str]) -> dict[str, int]:
                 table = f"{table}.{counts[table]}"
             found.setdefault(f"{table}.", number)
             continue
-        entry = _KEY.match(line)
+        entry = KEY.match(line)
         if entry:
             found.setdefault(f"{table}.{entry.group(2)}", number)
     return found
@@ -97,9 +98,9 @@ def rewritten(
         places = _places(lines)
         table, _, key = path.rpartition(".")
         if path in places:
-            entry = _KEY.match(lines[places[path]])
+            entry = KEY.match(lines[places[path]])
             assert entry is not None, "the place of a key is a line with a key"
-            value, rest = _without_comment(entry.group(4))
+            value, rest = without_comment(entry.group(4))
             raw = tomllib.loads(f"x = {value}")["x"]
             new_value = _new_value(case, moved, path, raw, _ends(ranges, path))
             if _ends(ranges, path) is not None:
