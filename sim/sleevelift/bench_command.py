@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from sleevelift.command import EXIT_DONE, EXIT_UNUSABLE, compiled, guarded, note, os_fault, prepare_gas, working
+
 if TYPE_CHECKING:
     from sleevelift.bench_case.answer import Wishes
     from sleevelift.case.schema import Case
-
-EXIT_DONE, EXIT_UNUSABLE = 0, 2
 
 
 def add_bench_command(app: typer.Typer) -> None:
@@ -58,8 +58,6 @@ def bench_case(
     Chooses pressures within the rated ones that the case gives, marks each changed number with its reason, and says what such a
     test can tell and what it cannot.
     """
-    from sleevelift.cli import guarded
-
     guarded(lambda: _written(hot, out, force, (kind, like, fluid, fuel_side, back_pressure, margin)))
 
 
@@ -87,7 +85,8 @@ def _wishes(case: "Case", options: Options) -> "Wishes":
         faults.append(Fault((), f"--margin {margin:g}: must be between 0 and 10 (0.1 is 10 %)"))
     if faults:
         raise CaseError(faults, "bench-case")
-    return Wishes(kind, usual_margin(case) if margin is None else margin, like, fluid, pressures[0], pressures[1])
+    least = max(case.limits.margin_at_least, 0.0) if margin is None else margin
+    return Wishes(kind, usual_margin(case) if margin is None else margin, least, like, fluid, pressures[0], pressures[1])
 
 
 def _written(hot: Path, out: Path, force: bool, options: Options) -> int:
@@ -95,7 +94,6 @@ def _written(hot: Path, out: Path, force: bool, options: Options) -> int:
     from sleevelift.bench_case.make import proved, refuse, rows
     from sleevelift.bench_case.screen import compared, lines
     from sleevelift.case.read import load_case
-    from sleevelift.cli import compiled, note, os_fault, prepare_gas, working
     from sleevelift.report.files import write_text_atomically
     from sleevelift.run import simulate
 

@@ -18,7 +18,9 @@ class Wishes(NamedTuple):
     kind: str
     """dry or cold-flow"""
     margin: float
-    """-, least opening and full-lift margin"""
+    """-, least opening and full-lift margin that is looked for"""
+    least: float
+    """-, what does where the ratings allow no more"""
     like: str
     """of LIKE"""
     fluid: str

@@ -14,15 +14,15 @@ from typing import NamedTuple
 from sleevelift.bench_case import strip, words
 from sleevelift.bench_case.answer import INLET, REYNOLDS, Answer, Wishes
 from sleevelift.bench_case.document import Document, moved
-from sleevelift.bench_case.dry import inlet_of
+from sleevelift.bench_case.feeds import inlet_of, line_loss
 from sleevelift.bench_case.finish import PRESSURE_UNIT, finished
 from sleevelift.case.liquids import LiquidState, liquid_state
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_liquid import Propellant
 from sleevelift.plant.build import build
-from sleevelift.ratings import bara, limit_of, parts
-from sleevelift.report import static_kernels as kernels
-from sleevelift.report.static import throttle_rows
+from sleevelift.ratings import limit_of, parts
+from sleevelift.static_answer import kernels
+from sleevelift.static_answer.throttle import throttle_rows
 
 SIDES = ("oxidizer", "fuel")
 STATE_AT = 10e5
@@ -52,13 +52,6 @@ class BenchSide(NamedTuple):
     """Pa, manifold to back pressure"""
     reynolds: float
     """Reynolds number over that of the hot case, same passage"""
-
-
-def line_loss(side: Propellant, flow: float, density: float) -> float:
-    """Loss of line and run valve, Pa, at a flow, kg/s, of a liquid of this density, kg/m3."""
-    if side.rated_flow is None:
-        return 0.0
-    return side.rated_loss * (flow / side.rated_flow) ** 2 * side.rated_density / density
 
 
 def hot_sides(hot: Case) -> dict[str, HotSide]:
@@ -120,7 +113,7 @@ def cold_flow(text: str, hot: Case, wishes: Wishes) -> Answer:
         bench = bench_side(name, side, hots[name], state, back, wishes.like)
         missing += _out_of_rating(hot, bench, hots[name], wishes)
         _set_side(document, hot, side, bench, wishes)
-        said.append(_told(bench, hots[name], wishes))
+        said.append(_told(hot, bench, hots[name], wishes))
     said += _warm_slots(document, hot)
     return finished(document, hot, wishes, said, missing, words.WET)
 
@@ -132,14 +125,16 @@ def _out_of_rating(hot: Case, bench: BenchSide, was: HotSide, wishes: Wishes) ->
     part = next(part for part in parts({}, hot) if part.name == f"{bench.name} manifold")
     given = limit_of(part, hot)
     what = "Reynolds number" if wishes.like == REYNOLDS else "pressure drop"
-    keeps = f"Keeping the {what} on the {bench.name} side takes {bara(bench.inlet)}"
+    text = hot.reader.text
+    keeps = f"Keeping the {what} on the {bench.name} side takes {text('pressure', bench.inlet)}"
     if given is None:
-        return [f"{keeps}, more than the hot case's {bara(was.inlet)}, and the {part.name} has no rated pressure in [limits]."]
+        usual = text("pressure", was.inlet)
+        return [f"{keeps}, more than the hot case's {usual}, and the {part.name} has no rated pressure in [limits]."]
     if bench.inlet <= given[0]:
         return []
     return [
-        f"{keeps} at its inlet, above the {given[1]} of the {part.name}, {bara(given[0])}. A less viscous liquid (--fluid), or "
-        "--like pressure-drop, which says what Reynolds number it reaches."
+        f"{keeps} at its inlet, above the {given[1]} of the {part.name}, {text('pressure', given[0])}. A less viscous liquid "
+        "(--fluid), or --like pressure-drop, which says what Reynolds number it reaches."
     ]
 
 
@@ -166,12 +161,14 @@ def _set_side(document: Document, hot: Case, side: Propellant, bench: BenchSide,
     )
 
 
-def _told(bench: BenchSide, was: HotSide, wishes: Wishes) -> str:
+def _told(hot: Case, bench: BenchSide, was: HotSide, wishes: Wishes) -> str:
     """Flow, drop and Reynolds number of one side against the hot case."""
     kept = {INLET: "inlet pressure kept", REYNOLDS: "Reynolds number kept"}.get(wishes.like, "pressure drop kept")
+    text = hot.reader.text
     return (
-        f"{bench.name.capitalize()} side, {kept}: inlet {bara(bench.inlet)} (hot {bara(was.inlet)}), {bench.flow:.3g} kg/s (hot "
-        f"{was.flow:.3g}), drop over the injector {1e-5 * bench.drop:.3g} bar (hot {1e-5 * was.drop:.3g}), Reynolds number "
+        f"{bench.name.capitalize()} side, {kept}: inlet {text('pressure', bench.inlet)} (hot {text('pressure', was.inlet)}), "
+        f"{text('flow', bench.flow, '.3g')} (hot {text('flow', was.flow, '.3g')}), drop over the injector "
+        f"{text('pressure difference', bench.drop, '.3g')} (hot {text('pressure difference', was.drop, '.3g')}), Reynolds number "
         f"{bench.reynolds:.2g} times the hot one; steady at full lift, discharge coefficients as in the case."
     )
 

@@ -3,17 +3,9 @@
 from sleevelift.bench_case import strip, words
 from sleevelift.bench_case.answer import Answer, Wishes
 from sleevelift.bench_case.document import Document
+from sleevelift.bench_case.feeds import inlet_of
 from sleevelift.bench_case.finish import PRESSURE_UNIT, finished
 from sleevelift.case.schema import Case
-from sleevelift.case.schema_liquid import Propellant
-from sleevelift.ratings import bara
-
-
-def inlet_of(side: Propellant) -> float:
-    """Pressure at the inlet of a line, Pa absolute; of a table its highest."""
-    return (
-        side.inlet_pressure if side.inlet_pressure is not None else max(side.inlet_table.pressure if side.inlet_table else (0.0,))
-    )
 
 
 def dry(text: str, hot: Case, wishes: Wishes) -> Answer:
@@ -40,11 +32,12 @@ def fuel_side(document: Document, hot: Case, pressure: float | None) -> list[str
         document.put("bench.fuel_side_pressure", "0 barg", "the fuel side is open, no fuel helps to open")
         return []
     assert hot.fuel is not None, "a hot case has fuel"
-    rating, usual = hot.limits.fuel_manifold_rated_pressure, inlet_of(hot.fuel)
-    if pressure > usual and rating is None:
-        words_of = "[limits] gives no fuel_manifold_rated_pressure, so nothing above the hot feed's own"
-        return [f"{bara(pressure)} on the fuel side: {words_of} {bara(usual)} is named as fit."]
+    text, rating, usual = hot.reader.text, hot.limits.fuel_manifold_rated_pressure, inlet_of(hot.fuel)
+    given = f"{text('pressure', pressure)} on the fuel side"
+    if rating is None and pressure > usual:
+        why = "[limits] gives no fuel_manifold_rated_pressure, so nothing above the hot feed's own"
+        return [f"{given}: {why} {text('pressure', usual)} is named as fit."]
     if rating is not None and pressure > rating:
-        return [f"{bara(pressure)} on the fuel side: above the rated pressure of the fuel manifold, {bara(rating)}."]
+        return [f"{given}: above the rated pressure of the fuel manifold, {text('pressure', rating)}."]
     document.move("bench.fuel_side_pressure", pressure, "pressure", "inert gas where fuel pushes in the hot case", PRESSURE_UNIT)
     return []

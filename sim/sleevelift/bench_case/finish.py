@@ -4,14 +4,14 @@ import math
 
 from sleevelift import units
 from sleevelift.bench_case import strip, words
-from sleevelift.bench_case.answer import Answer, Wishes
+from sleevelift.bench_case.answer import DRY, Answer, Wishes
 from sleevelift.bench_case.document import Document, moved
+from sleevelift.bench_case.feeds import inlet_of
 from sleevelift.bench_case.gas import GasPressure, gas_pressure, relief_setting, supply_path, with_supply
 from sleevelift.case.read import case_from_text
 from sleevelift.case.schema import Case
 from sleevelift.case.toml_text import tables_of
 from sleevelift.case.walk import value_at
-from sleevelift.ratings import bara
 
 PRESSURE_UNIT = "bara"
 """Of a pressure that the case does not give."""
@@ -21,8 +21,8 @@ def finished(document: Document, hot: Case, wishes: Wishes, said: list[str], mis
     """The case with its gas pressure set, or what stands in the way."""
     gone = strip.faults_that_fit(document, hot.name)
     case = case_from_text(document.text(""), hot.name)
-    found = gas_pressure(case, wishes.margin, *_written(document, case))
-    said, missing = [*said, _pressure_words(found, wishes)], [*missing]
+    found = gas_pressure(case, wishes.margin, wishes.least, *_written(document, case))
+    said, missing = [*said, _pressure_words(found, hot, wishes)], [*missing]
     raised = found.value is not None and found.value > found.hot
     relief = None
     if found.value is None:
@@ -30,7 +30,7 @@ def finished(document: Document, hot: Case, wishes: Wishes, said: list[str], mis
     elif raised:
         relief = _set_gas(document, case, found.value)
     if relief is not None:
-        said.append(f"The relief valve of the supply line is set to {bara(relief)}.")
+        said.append(f"The relief valve of the supply line is set to {hot.reader.text('pressure', relief)}.")
     if gone:
         said.append(f"Faults to try that this case cannot have are left out: {'; '.join(gone)}.")
     cautions = words.cautions(hot, told.wets, raised, relief is not None)
@@ -72,15 +72,15 @@ def _set_gas(document: Document, case: Case, pressure: float) -> float | None:
     return relief
 
 
-def _pressure_words(found: GasPressure, wishes: Wishes) -> str:
+def _pressure_words(found: GasPressure, hot: Case, wishes: Wishes) -> str:
     """What the gas pressure is and why."""
     if found.value is None:
-        return f"Actuation pressure: none fits; the hot case has {bara(found.hot)}."
-    kept = "as in the hot case" if found.value == found.hot else f"the hot case has {bara(found.hot)}"
+        return f"Actuation pressure: none fits; the hot case has {hot.reader.text('pressure', found.hot)}."
+    kept = "as in the hot case" if found.value == found.hot else f"the hot case has {hot.reader.text('pressure', found.hot)}"
     return (
-        f"Actuation pressure {bara(found.value)} ({kept}): opening and full-lift margin are at least "
+        f"Actuation pressure {hot.reader.text('pressure', found.value)} ({kept}): opening and full-lift margin are at least "
         f"{found.margin:+.0%} over the stated "
-        f"ranges, wanted {wishes.margin:+.0%}; allowed up to {bara(found.highest)} ({found.limit})."
+        f"ranges, wanted {wishes.margin:+.0%}; allowed up to {hot.reader.text('pressure', found.highest)} ({found.limit})."
     )
 
 
@@ -93,19 +93,12 @@ def _no_pressure(found: GasPressure, hot: Case, wishes: Wishes) -> list[str]:
             f"the areas are wrong."
         ]
     out = [
-        f"{wanted} needs {bara(found.needed)} of actuation gas; allowed are {bara(found.highest)} ({found.limit}), which gives "
+        f"{wanted} needs {hot.reader.text('pressure', found.needed)} of actuation gas; allowed are "
+        f"{hot.reader.text('pressure', found.highest)} ({found.limit}), which gives "
         f"{found.margin:+.0%}."
     ]
-    helped = hot.fuel is not None and wishes.kind == "dry" and wishes.fuel_side is None
-    if helped:
-        out.append(
-            'With inert gas on the fuel side less is needed: --fuel-side "... bara", within the rated pressure of the fuel manifold'
-            + (
-                f" ({bara(hot.limits.fuel_manifold_rated_pressure)})."
-                if hot.limits.fuel_manifold_rated_pressure
-                else ", which the case does not give."
-            )
-        )
+    if hot.fuel is not None and wishes.kind == DRY and wishes.fuel_side is None:
+        out.append(_with_fuel_side(hot))
     if "no rated pressure" in found.limit:
         out.append("Give the rated pressures that are missing, from datasheet or drawing, in [limits] of the hot case.")
     elif not wishes.kind == "dry":
@@ -114,6 +107,15 @@ def _no_pressure(found: GasPressure, hot: Case, wishes: Wishes) -> list[str]:
         "A softer spring for the bench, or parts with a higher rating, free it too. No pressure above a rating is fit for any test."
     )
     return out
+
+
+def _with_fuel_side(hot: Case) -> str:
+    """What inert gas on the fuel side would do."""
+    assert hot.fuel is not None, "a hot case has fuel"
+    rating, text = hot.limits.fuel_manifold_rated_pressure, hot.reader.text
+    rated = f"up to the rated {text('pressure', rating)}" if rating is not None else "no more without a rated pressure"
+    usual = text("pressure", inlet_of(hot.fuel))
+    return f'With inert gas on the fuel side less is needed: --fuel-side "{usual}" is the hot feed\'s own pressure ({rated}).'
 
 
 def _head(hot: Case, said: list[str], told: words.Told, cautions: tuple[str, ...]) -> str:

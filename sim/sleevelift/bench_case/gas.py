@@ -13,8 +13,8 @@ from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_gas import HIGHEST_GAS_PRESSURE
 from sleevelift.plant.build import build
-from sleevelift.ratings import ACTUATION, bara, parts
-from sleevelift.report.static import margin_numbers
+from sleevelift.ratings import ACTUATION, parts
+from sleevelift.static_answer.margins import margin_numbers
 
 RELIEF_ABOVE = 1.05
 """-. Least set pressure of a relief valve over the highest pressure of the supply: nearer it weeps (common practice, "
@@ -91,7 +91,7 @@ def below(case: Case, limit: float) -> float:
 def highest_allowed(case: Case) -> tuple[float, str]:
     """(highest pressure of the supply that its range and its relief valve leave within every rating, Pa absolute, "
     "what decides it)."""
-    hot = supply_pressure(case)
+    hot, text = supply_pressure(case), case.reader.text
     names = (*ACTUATION, "bottle") if case.supply.kind == "bottle" else ACTUATION
     rated = {part.name: part.rating for part in parts({}, case) if part.name in names}
     missing = [name for name, rating in rated.items() if rating is None]
@@ -100,12 +100,12 @@ def highest_allowed(case: Case) -> tuple[float, str]:
     known = {name: rating for name, rating in rated.items() if rating is not None}
     least = min(known, key=lambda name: known[name])
     room = known[least] / RELIEF_ABOVE if case.supply.relief_pressure is not None else known[least]
-    allowed, words = below(case, room), f"rated pressure of the {least}, {bara(known[least])}"
+    allowed, words = below(case, room), f"rated pressure of the {least}, {text('pressure', known[least])}"
     words += ", less the supply's own range" if top(case, hot) > hot else ""
     words += ", less room for the relief valve" if case.supply.relief_pressure is not None else ""
     bottle = case.supply.bottle_pressure
     if case.supply.kind == "regulator" and bottle is not None and bottle < allowed:
-        allowed, words = bottle, f"bottle pressure, {bara(bottle)}, which feeds the regulator"
+        allowed, words = bottle, f"bottle pressure, {text('pressure', bottle)}, which feeds the regulator"
     if HIGHEST_GAS_PRESSURE < allowed:
         allowed, words = HIGHEST_GAS_PRESSURE, "end of the gas tables"
     return max(allowed, hot), words if allowed >= hot else f"{words}: below the hot case's own pressure, which stays"
@@ -130,8 +130,9 @@ def least_pressure(case: Case, wanted: float, low: float, high: float) -> float 
     return high
 
 
-def gas_pressure(case: Case, wanted: float, unit: float, base: float) -> GasPressure:
-    """The supply's pressure that opens the bench case with the wanted margin; the hot one where that does already.
+def gas_pressure(case: Case, wanted: float, least: float, unit: float, base: float) -> GasPressure:
+    """The supply's pressure that opens the bench case with the wanted margin; the hot one where that does already, the highest
+    allowed where that gives `least` and nothing gives more.
 
     unit, base: Pa of the unit that the case gives it in and where that counts from, for rounding.
     """
@@ -141,8 +142,11 @@ def gas_pressure(case: Case, wanted: float, unit: float, base: float) -> GasPres
     if found is not None:
         value = hot if found == hot else min(rounded_up(found, unit, base), highest)
         return GasPressure(value, found, hot, opening(with_supply(case, value)), highest, limit)
+    at_most = opening(with_supply(case, highest))
+    if at_most >= least:
+        return GasPressure(highest, None, hot, at_most, highest, limit)
     needed = least_pressure(case, wanted, highest, HIGHEST_GAS_PRESSURE)
-    return GasPressure(None, needed, hot, opening(with_supply(case, highest)), highest, limit)
+    return GasPressure(None, needed, hot, at_most, highest, limit)
 
 
 def relief_setting(case: Case, pressure: float) -> float | None:

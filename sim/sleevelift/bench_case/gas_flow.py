@@ -7,23 +7,23 @@ full lift per bar ahead of the passage, w/p = Cd A Gamma/sqrt(R T) (perfect gas,
 
 import math
 
+from sleevelift import units
 from sleevelift.bench_case import words
 from sleevelift.bench_case.answer import Answer, Wishes
 from sleevelift.bench_case.document import Document
-from sleevelift.bench_case.dry import fuel_side, inlet_of, to_dry
+from sleevelift.bench_case.dry import fuel_side, to_dry
+from sleevelift.bench_case.feeds import inlet_of
 from sleevelift.bench_case.finish import finished
 from sleevelift.case.gases import ADMITTED, plain_name
 from sleevelift.case.schema import Case
 from sleevelift.plant.build import build
-from sleevelift.ratings import bara
-from sleevelift.report import static_kernels as kernels
-from sleevelift.report.static import throttle_rows
 from sleevelift.sizing.chamber import choked_flow_factor
+from sleevelift.static_answer import kernels
+from sleevelift.static_answer.throttle import throttle_rows
 
-BAR, GRAM = 1e5, 1e-3
 INERT = ("nitrogen", "helium", "argon", "neon")
 """Gases that may go through passages that hold propellants at other times."""
-ABSOLUTE_RATIO = 2.0
+ABSOLUTE_RATIO = 2.1
 """-. Below this ratio of pressures the flow is not choked for the gases above (2.05 for a monatomic gas, 1.89 for nitrogen)."""
 
 
@@ -42,18 +42,21 @@ def gas_flow(text: str, hot: Case, wishes: Wishes) -> Answer:
     pressure = inlet_of(hot.fuel) if wishes.fuel_side is None else wishes.fuel_side
     missing = fuel_side(document, hot, pressure)
     row = throttle_rows(build(hot), [hot.sleeve.stroke], lit=False)[0]
+    say = hot.reader.text
     said.append(
-        f"A {gas} flow is not run: the model's feeds carry liquids. This is the dry case with {gas} at {bara(pressure)} "
-        f"on the fuel side, "
-        "as the hot feed, which helps to open as fuel does; a pressure that sags while it flows is not in it."
+        f"A {gas} flow is not run: the model's feeds carry liquids. This is the dry case with {gas} at "
+        f"{say('pressure', pressure)} "
+        "on the fuel side, as the hot feed, which helps to open as fuel does; a pressure that sags while it flows is not in it."
     )
+    unit = hot.reader.unit("pressure difference")
+    per_unit, T = units.unit(unit).factor, hot.ambient.temperature
     for name, area, place in _passages(hot, float(row[kernels.R_SLOT]), float(row[kernels.R_GAP])):
-        per_bar = choked_per_pressure(area, gas, hot.ambient.temperature) * BAR / GRAM
+        flow = choked_per_pressure(area, gas, T) * per_unit
         said.append(
-            f"{name} at full lift: Cd A {area * 1e6:.3g} mm2 ({place}); choked, {per_bar:.3g} g/s of {gas} for each bar "
-            f"absolute ahead of it, "
-            f"at most, at {hot.ambient.temperature:.0f} K, while the pressure ahead is more than {ABSOLUTE_RATIO:g} "
-            f"times that behind."
+            f"{name} at full lift: Cd A {say('area', area, '.3g')} ({place}); choked, {say('flow', flow, '.3g')} of "
+            f"{gas} for each "
+            f"{unit} absolute ahead of it, at most, at {say('temperature', T)}, while the pressure ahead is more than "
+            f"{ABSOLUTE_RATIO:g} times that behind."
         )
     return finished(document, hot, wishes, said, missing, words.GAS)
 

@@ -69,9 +69,8 @@ def made(text: str, hot: Case, wishes: Wishes) -> Answer:
     try:
         return cold_flow(text, hot, wishes)
     except LiquidError as error:
-        raise CaseError(
-            [Fault((), f"--fluid {wishes.fluid} at {hot.ambient.temperature:g} K: {error.rule}")], "bench-case"
-        ) from None
+        at = hot.reader.text("temperature", hot.ambient.temperature)
+        raise CaseError([Fault((), f"--fluid {wishes.fluid} at {at}: {error.rule.said(hot.reader)}")], "bench-case") from None
 
 
 def proved(text: str, hot: Case, wishes: Wishes) -> tuple[Answer, Result | None]:
@@ -83,7 +82,7 @@ def proved(text: str, hot: Case, wishes: Wishes) -> tuple[Answer, Result | None]
         result = simulate(answer.case, with_traces=False)
         if result.measures["opening_time"] is not None or not hot.solenoid.on:
             break
-        more = made(text, hot, wishes._replace(margin=wishes.margin + step * STEP))
+        more = made(text, hot, wishes._replace(margin=wishes.margin + step * STEP, least=wishes.least + step * STEP))
         if more.case is None:
             break
         answer = more

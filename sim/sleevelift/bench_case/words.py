@@ -93,9 +93,11 @@ def cautions(hot: Case, wets: bool, raised: bool, relief: bool) -> tuple[str, ..
         said.append(f"{words}.")
     if wets:
         said.append(NOT_CLEAN)
+    say = hot.reader.text
     for side, temperature in cold_sides(hot):
         said.append(
-            f"The {side} side runs at {temperature:.0f} K, the bench at {hot.ambient.temperature:.0f} K: a seal for "
+            f"The {side} side runs at {say('temperature', temperature)}, the bench at "
+            f"{say('temperature', hot.ambient.temperature)}: a seal for "
             f"that service rubs and "
             "leaks otherwise at ambient and may not hold there, and clearances are those of warm parts. A test at "
             "running temperature is "
