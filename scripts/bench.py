@@ -115,6 +115,8 @@ def as_objects(record: Any) -> Any:
     """A record as plain objects with the same attributes, for the interpreter."""
     if record.dtype.names is None:
         return record.item() if record.ndim == 0 else record
+    if record.ndim == 1:
+        return [as_objects(one) for one in record]
     return SimpleNamespace(**{name: as_objects(record[name]) for name in record.dtype.names})
 
 

@@ -268,14 +268,13 @@ def _ignition(found: Measures, case: Case, plant: Plant) -> list[str]:
 def _line(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
     """Surges, cavities and reverse flow of the feed lines."""
     out = []
-    for name, place, signal in (
-        ("oxidizer", D_CAVITY_O, S_OXIDIZER_INJECTOR),
-        ("fuel", D_CAVITY_F, S_FUEL_INJECTOR),
+    for side, (name, place, signal) in enumerate(
+        (("oxidizer", D_CAVITY_O, S_OXIDIZER_INJECTOR), ("fuel", D_CAVITY_F, S_FUEL_INJECTOR))
     ):
         part = getattr(case, name)
         if part is None:
             continue
-        line, say = plant.record[0][name], case.reader.text
+        line, say = plant.record[0]["lines"][side], case.reader.text
         peak, steady = found.get(f"peak_{name}_manifold"), found.get(f"steady_{name}_flow")
         if peak is not None and steady is not None and steady > 0.0:
             speed = steady / part.density / (0.25 * pi * part.line_bore**2)

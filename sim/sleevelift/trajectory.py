@@ -13,6 +13,7 @@ from sleevelift.physics.sleeve import CAUSE, FORCES, OPENS, PRESSURES
 from sleevelift.plant.build import Plant
 from sleevelift.plant.gas_rows import GAS_FLOWS, slots
 from sleevelift.plant.lane import refine, refined_points
+from sleevelift.plant.liquid_rows import LIQUID_FLOWS, LIQUID_VOLUMES
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.state import (
     AT_STOP,
@@ -44,7 +45,6 @@ from sleevelift.plant.state import (
     S_CHAMBER_P,
     S_FRICTION,
     S_FUEL,
-    S_FUEL_INJECTOR,
     S_FUEL_P,
     S_GAP,
     S_GAP_P,
@@ -53,8 +53,6 @@ from sleevelift.plant.state import (
     S_LIFT_T,
     S_NET,
     S_OXIDIZER,
-    S_OXIDIZER_INJECTOR,
-    S_OXIDIZER_P,
     S_PLENUM_P,
     S_PLENUM_T,
     S_RUN,
@@ -80,9 +78,8 @@ UNITS = {
     "spring_side_temperature": "K", "lift": "m", "speed": "m/s", "mode": "", "opening_force": "N", "closing_force": "N",
     "friction_force": "N", "breakaway_force": "N", "seat_reaction": "N", "gap_pressure": "Pa",
     **{flow.trace: "kg/s" for flow in GAS_FLOWS}, "slot_area": "m2", "seat_area": "m2", "jet_force": "N",
-    "oxidizer_manifold_pressure": "Pa", "fuel_manifold_pressure": "Pa", "oxidizer_line_flow": "kg/s",
-    "fuel_line_flow": "kg/s", "oxidizer_flow": "kg/s", "fuel_flow": "kg/s", "oxidizer_injector_flow": "kg/s",
-    "fuel_injector_flow": "kg/s", "mixture_ratio": "", "chamber_pressure": "Pa", "unburned_oxidizer": "kg",
+    **{volume.trace: "Pa" for volume in LIQUID_VOLUMES}, **{flow.trace: "kg/s" for flow in LIQUID_FLOWS},
+    "oxidizer_flow": "kg/s", "fuel_flow": "kg/s", "mixture_ratio": "", "chamber_pressure": "Pa", "unburned_oxidizer": "kg",
     "unburned_fuel": "kg", "lit": "", "plenum_pressure": "Pa", "plenum_temperature": "K", "bottle_pressure": "Pa",
     "bottle_temperature": "K",
 }  # fmt: skip
@@ -147,8 +144,8 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
         out["plenum_pressure"], out["plenum_temperature"] = outputs[:, S_PLENUM_P], outputs[:, S_PLENUM_T]
     if kind in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
         out["bottle_pressure"], out["bottle_temperature"] = outputs[:, S_BOTTLE_P], outputs[:, S_BOTTLE_T]
-    if record["oxidizer"]["present"]:
-        out |= _liquids(y, outputs, record, raw.event_memory)
+    if record["liquids"]["lines"]:
+        out |= _liquids(outputs, raw.event_memory)
     if record["chamber"]["hot"]:
         out["unburned_oxidizer"] = y[:, int(index["unburned_oxidizer"])]
         out["unburned_fuel"] = y[:, int(index["unburned_fuel"])]
@@ -207,27 +204,23 @@ def _forces(out: dict[str, np.ndarray], outputs: np.ndarray, record: Any) -> dic
 def _floor_at_vapour(outputs: np.ndarray, record: Any) -> None:
     """Manifolds without trapped gas at their vapour pressure at least, in place: the law of a cavity, also where one came and went
     inside a step, too shallow and too short for the steps to see it."""
-    for side, place in (("oxidizer", S_OXIDIZER_P), ("fuel", S_FUEL_P)):
-        line = record[side]
+    for volume in LIQUID_VOLUMES:
+        line = record["lines"][volume.slot]
         if line["present"] and line["trapped_gas"] <= 0.0:
-            np.maximum(outputs[:, place], line["vapour"], out=outputs[:, place])
+            np.maximum(outputs[:, volume.pressure], line["vapour"], out=outputs[:, volume.pressure])
 
 
-def _liquids(y: np.ndarray, outputs: np.ndarray, record: Any, event_memory: np.ndarray) -> dict[str, np.ndarray]:
+def _liquids(outputs: np.ndarray, event_memory: np.ndarray) -> dict[str, np.ndarray]:
     """Manifolds, flows and mixture ratio."""
-    index = record["index"]
     ox, fuel = outputs[:, S_OXIDIZER], outputs[:, S_FUEL]
     both = (ox > MIXTURE_SHARE * event_memory[M_REFERENCE_O]) & (fuel > MIXTURE_SHARE * event_memory[M_REFERENCE_F])
     ratio = np.full(len(ox), np.nan)
     ratio[both] = ox[both] / fuel[both]
     return {
-        "oxidizer_manifold_pressure": outputs[:, S_OXIDIZER_P],
-        "oxidizer_line_flow": y[:, int(index["oxidizer_flow"])],
-        "fuel_line_flow": y[:, int(index["fuel_flow"])],
+        **{volume.trace: outputs[:, volume.pressure] for volume in LIQUID_VOLUMES},
+        **{flow.trace: outputs[:, flow.signal] for flow in LIQUID_FLOWS},
         "oxidizer_flow": ox,
         "fuel_flow": fuel,
-        "oxidizer_injector_flow": outputs[:, S_OXIDIZER_INJECTOR],
-        "fuel_injector_flow": outputs[:, S_FUEL_INJECTOR],
         "mixture_ratio": ratio,
     }
 

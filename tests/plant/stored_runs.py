@@ -14,6 +14,7 @@ from types import ModuleType
 from typing import NamedTuple
 
 import numpy as np
+import sleevelift.plant.liquid_side
 import sleevelift.plant.rhs
 from runs import shipped_case
 from sleevelift.plant.build import Plant, build
@@ -87,6 +88,7 @@ def rates(run, k, rhs=None, y=None, t=None):
 
 
 SOURCE = Path(sleevelift.plant.rhs.__file__).read_text(encoding="utf-8")
+LIQUID_SOURCE = Path(sleevelift.plant.liquid_side.__file__).read_text(encoding="utf-8")
 
 
 PACKED_SOURCES = (
@@ -125,12 +127,15 @@ def plain_source(name):
 
 
 def mutant(before="", after=""):
-    """`rhs` of sleevelift.plant.rhs with the one occurrence of `before` replaced, as plain Python."""
-    text = SOURCE
+    """`rhs` of sleevelift.plant.rhs with the one occurrence of `before`, there or in liquid_side, replaced, as plain Python."""
     if before:
-        assert text.count(before) == 1, f"{before!r} occurs {text.count(before)} times in sim/sleevelift/plant/rhs.py"
-        text = text.replace(before, after)
-    return plain(text, "mutant_of_rhs").rhs
+        count = SOURCE.count(before) + LIQUID_SOURCE.count(before)
+        assert count == 1, f"{before!r} occurs {count} times in sim/sleevelift/plant/rhs.py and liquid_side.py"
+    module = plain(SOURCE.replace(before, after), "mutant_of_rhs")
+    liquids = plain(LIQUID_SOURCE.replace(before, after), "mutant_of_liquid_side")
+    for name in ("set_pressures", "set_flows", "liquid_rates"):
+        setattr(module, name, getattr(liquids, name))
+    return module.rhs
 
 
 def balance_of(dy, core):

@@ -48,8 +48,8 @@ def leftovers(run, k, rhs=None):
         v = 0.0
     stored_rate = float(s["mass"]) * v * dy[int(index["speed"])] + (s["preload"] + s["rate"] * x + s["weight"]) * v
     liquid = moved = 0.0
-    for side, place in (("oxidizer", S_OXIDIZER_P), ("fuel", S_FUEL_P)):
-        line = record[side]
+    for k_side, (side, place) in enumerate((("oxidizer", S_OXIDIZER_P), ("fuel", S_FUEL_P))):
+        line = record["lines"][k_side]
         if line["present"]:
             w = y[int(index[f"{side}_flow"])]
             liquid += line["inertance"] * w * dy[int(index[f"{side}_flow"])] / line["rho"]
@@ -122,8 +122,12 @@ FLIPS = [
     ("dy[j + 1] += h\n", "dy[j + 1] -= h\n", {GAS}),
     ("(net + friction) / sleeve.mass", "(net - friction) / sleeve.mass", {MACHINE}),
     ("return -sliding_force(", "return sliding_force(", {MACHINE}),
-    ("specific_volume - line.swept * v", "specific_volume + line.swept * v", {MACHINE}),
-    ("other = outside_force(causes, plant.forces) * v", "other = -outside_force(causes, plant.forces) * v", {MACHINE}),
+    ("-out - liquids.swept[k] * v", "-out + liquids.swept[k] * v", {MACHINE}),
+    ("-out - liquids.swept[k] * v", "out - liquids.swept[k] * v", {MACHINE}),
+    ("power -= liquids.p[k] * out", "power += liquids.p[k] * out", {MACHINE}),
+    ("dy[liquids.place[side]] += w *", "dy[liquids.place[side]] -= w *", {MACHINE}),
+    ("(p_in * w - line.loss", "(p_in * w + line.loss", {MACHINE}),
+    ("other += outside_force(causes, plant.forces) * v", "other -= outside_force(causes, plant.forces) * v", {MACHINE}),
 ]
 
 

@@ -6,7 +6,7 @@ from runs import bare_machine, changed, shipped, shipped_case
 from sleevelift.constants import STANDARD_GRAVITY
 from sleevelift.physics.sleeve import net_force
 from sleevelift.plant.build import build
-from sleevelift.plant.state import S_NET, S_RUN
+from sleevelift.plant.state import OXIDIZER, S_NET, S_RUN
 from stored_runs import rates, run_of, stored
 
 
@@ -121,7 +121,7 @@ def test_lines_start_in_steady_leak_flow():
     run = run_of(build(shipped_case("hot_start")))
     index = run.plant.record[0]["index"]
     dy = rates(run, 0).dy
-    rhs_size = 27e5 / float(run.plant.record[0]["oxidizer"]["inertance"])
+    rhs_size = 27e5 / float(run.plant.record[0]["lines"][OXIDIZER]["inertance"])
     for name in ("oxidizer_flow", "fuel_flow"):
         assert abs(dy[int(index[name])]) < 1e-9 * rhs_size
     for name in ("oxidizer_volume", "fuel_volume"):

@@ -14,8 +14,10 @@ from sleevelift.physics.sleeve import BY_GAS, BY_LIQUID, FORCES, FROM_OUTSIDE, H
 from sleevelift.plant.build import build
 from sleevelift.plant.gas_rows import GAS_FLOWS, GAS_NODES, node_slots, slots
 from sleevelift.plant.jacobian import jacobian
+from sleevelift.plant.liquid_rows import LIQUID_FLOWS, LIQUID_VOLUMES, liquid_slots
+from sleevelift.plant.liquid_side import injector, outflow
 from sleevelift.plant.margins import holding, lifting
-from sleevelift.plant.params import MOST_FLOWS
+from sleevelift.plant.params import COLUMN, INTO_CHAMBER, MOST_FLOWS, MOST_LIQUID_FLOWS
 from sleevelift.plant.state import B_GAS_ENERGY, B_GAS_MASS, B_OTHER_WORK, D_LIT, D_MODE, S_JET, S_NET, SLIDING_DOWN, SLIDING_UP
 from sleevelift.static_answer.answer import static_report
 from sleevelift.static_answer.kernels import N_ROW, R_FORCES
@@ -192,8 +194,92 @@ def test_traces_show_what_flows():
 
 def test_there_is_room_for_every_row():
     assert len(GAS_FLOWS) <= MOST_FLOWS
+    assert len(LIQUID_FLOWS) <= MOST_LIQUID_FLOWS
     for kind in range(4):
         assert set(node_slots(kind)) <= {node.name for node in GAS_NODES}
+
+
+# ------------------------------------------------------------------------------------------------------------- liquids
+BETWEEN = [flow for flow in LIQUID_FLOWS if flow.law != COLUMN]
+LINES = [flow for flow in LIQUID_FLOWS if flow.law == COLUMN]
+
+
+def twice(row):
+    """A change of a record that lists a liquid flow once more."""
+
+    def change(record):
+        count = int(record["liquids"]["flows"])
+        record["liquid_flows"][count] = record["liquid_flows"][row]
+        record["liquids"]["flows"] = count + 1
+
+    return change
+
+
+@pytest.mark.parametrize("row", range(len(BETWEEN)), ids=lambda row: BETWEEN[row].name)
+def test_a_liquid_flow_is_in_rates_balances_jacobian_and_steady_flow(row):
+    """Listed twice it takes its own signal once more from its source to its sink, and its slopes are those of that change."""
+    flow, run = BETWEEN[row], wet()
+    double = with_record(run, twice(row))
+    record = run.plant.record[0]
+    index, core = record["index"], int(record["index"]["core"])
+    slot, end = liquid_slots()[flow.source], liquid_slots()[flow.sink]
+    volume, line = LIQUID_VOLUMES[slot], record["lines"][flow.side]
+    z, pool = int(index[volume.state]), int(line["unburned_place"])
+    outputs = {k: rates(run, k).outputs for k in every(run, 60)}
+    most = max(abs(each[flow.signal]) for each in outputs.values())
+    points = [k for k, each in outputs.items() if abs(each[flow.signal]) > 0.2 * most and run.raw.discrete_state[k][D_LIT]][:8]
+    assert points and end == INTO_CHAMBER
+    for k in points:
+        w, p = outputs[k][flow.signal], outputs[k][volume.pressure]
+        got, more = rates(run, k).dy, rates(double, k).dy
+        expected = {z: -w / line["rho"], core + B_OTHER_WORK: -p * w / line["rho"], pool: max(w, 0.0)}
+        for place, value in expected.items():
+            assert (more - got)[place] == pytest.approx(value, rel=1e-9)
+        assert {int(n) for n in np.flatnonzero(np.abs(more - got) > 1e-9 * np.abs(got))} <= set(expected)
+        own = by_parts(double, k)[0] - by_parts(run, k)[0]
+        y = run.raw.y[k]
+        sizes = np.maximum(np.abs(y[:core]), run.plant.floors)
+        for column in {z, int(index["chamber"]), int(index["lift_height"])} - at_rest(run, k):
+            change = []
+            for side in (-1.0, 1.0):
+                moved = y.copy()
+                moved[column] += side * 1e-6 * sizes[column]
+                change.append(rates(double, k, y=moved).dy - rates(run, k, y=moved).dy)
+            slope = (change[1] - change[0]) / 2e-6
+            off = np.abs(own[:, column] * sizes[column] - slope)
+            assert np.all(off <= 1e-3 * np.abs(slope) + 1e-6 * np.abs(got) + 1e-12), (k, column)
+    at = (flow.side, float(record["sleeve"]["stroke"]), 25e5, 12e5)
+    once, again = (outflow(*at, each.plant.record[0], each.plant.tables) for each in (run, double))
+    assert again == pytest.approx((2.0 * once[0], 2.0 * once[1]), rel=1e-12) and once[0] > 0.0
+    # the margins' and the screen's fuel flow is the same row
+    assert injector(*at, record, run.plant.tables)[0] == pytest.approx(once[1], rel=1e-12)
+
+
+@pytest.mark.parametrize("flow", LINES, ids=lambda flow: flow.name)
+def test_a_line_fills_its_manifold(flow):
+    """The line's flow is a state: more of it raises its sink's volume by as much, and its signal is that state."""
+    run = wet()
+    index, line = run.plant.record[0]["index"], run.plant.record[0]["lines"][flow.side]
+    volume = LIQUID_VOLUMES[liquid_slots()[flow.sink]]
+    for k in every(run, 10):
+        y = run.raw.y[k].copy()
+        got = rates(run, k)
+        assert got.outputs[flow.signal] == y[int(line["flow_place"])]
+        y[int(line["flow_place"])] += 1e-3
+        more = rates(run, k, y=y).dy[int(index[volume.state])] - got.dy[int(index[volume.state])]
+        assert more == pytest.approx(1e-3 / line["rho"], rel=1e-9)
+
+
+@pytest.mark.parametrize("flow", LIQUID_FLOWS, ids=lambda flow: flow.name)
+def test_a_liquid_flow_has_keys_signal_and_trace(flow):
+    schema = case_json_schema()
+    table, key = flow.keys.split(".")
+    names = set(str(schema).split("'"))
+    assert table in schema["properties"]
+    assert key == "*" or any(name.startswith(key.rstrip("*")) for name in names), f"no key {flow.keys}"
+    assert UNITS[flow.trace] == "kg/s"
+    assert sum(other.signal == flow.signal for other in LIQUID_FLOWS) == 1
+    assert flow.trace in simulate(changed(shipped_case("hot_start"), **LEAKS)).traces
 
 
 # ------------------------------------------------------------------------------------------------------------- forces
@@ -248,8 +334,9 @@ def test_what_the_sleeve_sweeps_is_what_pushes_it():
             if node.name in place:
                 swept = float(record["nodes"]["swept"][place[node.name]])
                 assert swept == (slope[node.area] if node.area else 0.0)
-        if record["fuel"]["present"]:
-            assert float(record["fuel"]["swept"]) == slope["fuel"]
+        for volume in LIQUID_VOLUMES[: int(record["liquids"]["volumes"])]:
+            swept = float(record["liquids"]["swept"][volume.slot])
+            assert swept == (slope[volume.area] if volume.area else 0.0)
     assert {node.area for node in GAS_NODES if node.area} == {force.name for force in FORCES if force.work == BY_GAS}
 
 

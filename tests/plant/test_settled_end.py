@@ -18,6 +18,7 @@ from sleevelift.plant.state import (
     G_SETTLED,
     M_DAMPING,
     N_SIGNAL,
+    OXIDIZER,
     S_FUEL_P,
     S_LIFT_P,
     S_OXIDIZER_INJECTOR,
@@ -60,7 +61,7 @@ def test_the_lines_are_damped_two_periods_after_closing(name):
     damped = np.flatnonzero(raw.discrete_state[:, D_DAMPED])
     rest = np.flatnonzero(np.diff(raw.discrete_state[:, D_MODE]))[-1] + 1
     assert raw.discrete_state[rest, D_MODE] == SEATED
-    periods = [float(record[side]["period"]) for side in ("oxidizer", "fuel")]
+    periods = [float(line["period"]) for line in record["lines"]]
     assert raw.t[damped[0]] - raw.t[rest] == pytest.approx(max(5e-3, 2.0 * max(periods)), rel=1e-9)
     for signal in (S_OXIDIZER_P, S_FUEL_P):
         swing = raw.outputs[damped, signal] - raw.outputs[-1, signal]
@@ -71,7 +72,7 @@ def test_the_lines_are_damped_two_periods_after_closing(name):
 def test_a_leak_goes_on_through_damped_lines():
     """The damping slows a flow towards what leaves the manifold, so a steady leak costs no pressure: p_m = p_inlet - K w^2."""
     run = run_of(build(shipped_case("hot_start")))
-    line, raw = run.plant.record[0]["oxidizer"], run.raw
+    line, raw = run.plant.record[0]["lines"][OXIDIZER], run.raw
     leak = float(raw.outputs[-1, S_OXIDIZER_INJECTOR])
     flow = float(raw.y[-1, int(run.plant.record[0]["index"]["oxidizer_flow"])])
     assert leak > 0.0

@@ -60,6 +60,12 @@ def trapped_gas_pressure(z, volume, bulk_modulus, gas_volume, exponent, p_0):
 
 
 @bare_kernel
+def trapped_gas_stiffness(p, volume, bulk_modulus, gas_volume, exponent, p_0):
+    """Derivative of `trapped_gas_pressure` by z, Pa/m3, at the pressure it gives: 1/(V/B + V_gas0 (p_0/p)^(1/n)/(n p))."""
+    return 1.0 / (volume / bulk_modulus + gas_volume * exp(-log(p / p_0) / exponent) / (exponent * p))
+
+
+@bare_kernel
 def compressed_volume(p, volume, bulk_modulus, vapour_pressure, gas_volume, exponent, p_0):
     """z, m3, at manifold pressure p, Pa (gas_volume 0: no trapped gas)."""
     if gas_volume > 0.0:

@@ -18,3 +18,11 @@ JOINT_PRESSURE = 1e3
 def orifice_liquid_flow(effective_area, rho, dp):
     """Mass flow, kg/s, signed with dp; effective_area = Cd A m2, rho kg/m3, dp Pa."""
     return effective_area * dp * sqrt(2.0 * rho / sqrt(dp * dp + JOINT_PRESSURE * JOINT_PRESSURE))
+
+
+@bare_kernel
+def orifice_liquid_slope(effective_area, rho, dp):
+    """Derivative of `orifice_liquid_flow` by dp, kg/s/Pa: Cd A sqrt(2 rho) (dp^2/2 + dp_0^2)/(dp^2 + dp_0^2)^(5/4)."""
+    joint = JOINT_PRESSURE * JOINT_PRESSURE
+    square = dp * dp + joint
+    return effective_area * sqrt(2.0 * rho / sqrt(square)) * (0.5 * dp * dp + joint) / square

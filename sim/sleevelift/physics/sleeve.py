@@ -177,3 +177,12 @@ def jet_force(jet_factor, flow, p_f, p_i, rho, cos_angle):
     if flow <= 0.0 or dp <= 0.0:
         return 0.0
     return jet_factor * flow * sqrt(2.0 * dp / rho) * cos_angle
+
+
+@bare_kernel
+def jet_slopes(jet_factor, flow, drop, rho, cos_angle):
+    """Derivatives of `jet_force` by the flow, N s/kg, and by the pressure drop p_f - p_i, m2."""
+    if flow <= 0.0 or drop <= 0.0:
+        return 0.0, 0.0
+    by_flow = jet_factor * sqrt(2.0 * drop / rho) * cos_angle
+    return by_flow, 0.5 * by_flow * flow / drop

@@ -35,6 +35,12 @@ def segment_area(depth, diameter):
 
 
 @bare_kernel
+def segment_width(depth, diameter):
+    """Derivative of `segment_area` by the depth, m: the chord."""
+    return 2.0 * sqrt(depth * (diameter - depth)) if 0.0 < depth < diameter else 0.0
+
+
+@bare_kernel
 def slot_area(shape, height, width, uncovered):
     """Uncovered area of one slot, m2; height along the axis, width around, `uncovered` length along the axis, m."""
     s = min(max(uncovered, 0.0), height)
@@ -54,12 +60,41 @@ def slot_area(shape, height, width, uncovered):
 
 
 @bare_kernel
+def slot_width(shape, height, width, uncovered):
+    """Derivative of `slot_area` by the uncovered length, m: the width of the slot at the sleeve's edge."""
+    if not 0.0 < uncovered < height:
+        return 0.0
+    if shape == RECTANGULAR:
+        return width
+    if shape == ROUND:
+        return segment_width(uncovered, height)
+    if width >= height:
+        return width - height + segment_width(uncovered, height)
+    r = 0.5 * width
+    if uncovered < r:
+        return segment_width(uncovered, width)
+    if uncovered > height - r:
+        return segment_width(height - uncovered, width)
+    return width
+
+
+@bare_kernel
 def rows_effective_area(lift, rows, start, count):
     """Sum of Cd A over the rows, m2; rows is the flat table, `start` its first index, `count` the number of rows."""
     total = 0.0
     for i in range(count):
         k = start + ROW_FIELDS * i
         total += rows[k] * rows[k + 5] * slot_area(rows[k + 1], rows[k + 2], rows[k + 3], lift - rows[k + 4])
+    return total
+
+
+@bare_kernel
+def rows_effective_width(lift, rows, start, count):
+    """Derivative of `rows_effective_area` by the lift, m."""
+    total = 0.0
+    for i in range(count):
+        k = start + ROW_FIELDS * i
+        total += rows[k] * rows[k + 5] * slot_width(rows[k + 1], rows[k + 2], rows[k + 3], lift - rows[k + 4])
     return total
 
 
@@ -72,6 +107,19 @@ def two_loss_flow(laminar, quadratic, dp):
         return 0.0
     q = 2.0 * a / root
     return q if dp >= 0.0 else -q
+
+
+@bare_kernel
+def two_loss_slopes(laminar, quadratic, dp):
+    """Derivatives of `two_loss_flow` by dp, laminar and quadratic: 1, -Q and -Q|Q| over laminar + 2 quadratic |Q|.
+
+    0 where that vanishes.
+    """
+    q = two_loss_flow(laminar, quadratic, dp)
+    rise = sqrt(laminar * laminar + 4.0 * quadratic * abs(dp))
+    if not rise > 0.0:
+        return 0.0, 0.0, 0.0
+    return 1.0 / rise, -q / rise, -q * abs(q) / rise
 
 
 def clearance_losses(diameter, clearance, eccentricity, cd, rho, mu):
@@ -96,6 +144,16 @@ def lapped_flow(lift, lap, least_length, laminar, quadratic, dp):
     if laminar == inf:
         return 0.0
     return two_loss_flow(laminar * max(lap - lift, least_length), quadratic, dp)
+
+
+@bare_kernel
+def lapped_slopes(lift, lap, least_length, laminar, quadratic, dp):
+    """Derivatives of `lapped_flow` by dp, m3/s/Pa, and by the lift, m2/s."""
+    if laminar == inf:
+        return 0.0, 0.0
+    length = lap - lift
+    by_dp, by_laminar, _ = two_loss_slopes(laminar * max(length, least_length), quadratic, dp)
+    return by_dp, -laminar * by_laminar if length > least_length else 0.0
 
 
 @bare_kernel

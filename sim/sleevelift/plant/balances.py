@@ -22,11 +22,10 @@ def stored_energy(k, trajectory, plant):
     v = ys[k, index.speed]
     total = 0.5 * plant.sleeve.mass * v * v + spring_energy(plant.sleeve.preload, plant.sleeve.rate, x)
     total += plant.sleeve.weight * x
-    if plant.oxidizer.present != 0:
-        total += line_energy(
-            ys[k, index.oxidizer_flow], ys[k, index.oxidizer_volume], stored_outputs[k, S_OXIDIZER_P], plant.oxidizer, plant
-        )
-        total += line_energy(ys[k, index.fuel_flow], ys[k, index.fuel_volume], stored_outputs[k, S_FUEL_P], plant.fuel, plant)
+    for side in range(plant.liquids.lines):
+        line = plant.lines[side]
+        z = ys[k, plant.liquids.place[side]]
+        total += line_energy(ys[k, line.flow_place], z, stored_outputs[k, S_OXIDIZER_P + side], line, plant)
     return total
 
 

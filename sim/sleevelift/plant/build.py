@@ -20,6 +20,7 @@ from sleevelift.physics.solenoid import Schedule
 from sleevelift.physics.spring import MOVING_SHARE
 from sleevelift.plant.gas_sections import Commands, commands_to_valve, fill_flows, fill_nodes, fill_stored_energy, fill_supply
 from sleevelift.plant.layout import places
+from sleevelift.plant.liquid_rows import fill_liquid_rows
 from sleevelift.plant.liquid_sections import (
     fill_chamber,
     fill_fuel,
@@ -164,9 +165,9 @@ def completed(
 ) -> np.ndarray:
     """Sizes of all states but the speed, (n_core,), after what follows from the reference flows was filled (`state_scales`)."""
     record = lanes[0]
-    for name, line in (("oxidizer", oxidizer), ("fuel", fuel)):
+    for side, line in enumerate((oxidizer, fuel)):
         if line is not None:  # what was completed for other reference flows is open again
-            record[name]["dribble_time"] = line.dribble_time or 0.0
+            record["lines"][side]["dribble_time"] = line.dribble_time or 0.0
     record["ignition"]["count_pool"] = 1 if run.count_pool_before_command and commands.edges else 0
     sizes = np.empty(record["index"]["core"])
     complete(lanes, sizes, tables)
@@ -210,7 +211,8 @@ def build(case: Case) -> Plant:
     made("energy", fill_stored_energy, nodes, ambient, gas)
     lines: list[tuple[float, float]] = []
     if wet:
-        lines = [made("oxidizer", fill_oxidizer, oxidizer), made("fuel", fill_fuel, fuel, areas)]
+        lines = [made("oxidizer", fill_oxidizer, oxidizer, place), made("fuel", fill_fuel, fuel, areas, place)]
+    made("liquid rows", fill_liquid_rows, place, wet, oxidizer, fuel, areas)
     made("slots", fill_slots, case.slots, sleeve, oxidizer)
     made("seat", fill_seat, case.seat, sleeve)
     made("chamber", fill_chamber, case.case, bench, ambient, gas, chamber, oxidizer, fuel)

@@ -123,7 +123,7 @@ def edge_in_step(k, lo, hi, c_lo, c_hi, which, sign, condition, level, trajector
         if v == LEAST:
             break
         f = c
-        if level == level:
+        if happened(level):
             f = v - level
         if f >= 0.0:
             counted = s
@@ -236,7 +236,7 @@ def look_into(k, lo, hi, best, at, which, sign, condition, trajectory, event_mem
             x_before, v_before = x, v
             x, v = new_x, new_v
         s_last, c_last = s, c
-    if found == found:
+    if happened(found):
         at = t[k - 1] + found * (t[k] - t[k - 1])
     return best, at
 
@@ -327,7 +327,7 @@ def greatest(which, sign, condition, start, end, trajectory, event_memory, par):
             lo = max(start - t[k - 1], 0.0) / w1
             hi = min(end - t[k - 1], w1) / w1
             best, at = look_into(k, lo, hi, best, at, which, sign, condition, trajectory, event_memory, par)
-    if at == at:
+    if happened(at):
         return best, at
     return np.nan, np.nan
 
@@ -421,6 +421,6 @@ def crossing(kind, which, level, start, end, trajectory, event_memory, par):
         hi = min(end - t[k - 1], w) / w
         if lo < hi and may_cross(k, which, level, trajectory, plant):
             found = crossing_in_step(k, lo, hi, rises, last, which, level, always, trajectory, event_memory, par)
-            if found == found:
+            if happened(found):
                 return found
     return np.nan

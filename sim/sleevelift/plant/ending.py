@@ -56,7 +56,7 @@ def unsettled(discrete_state, event_memory, outputs, plant):
     if discrete_state[D_MODE] == SEATED:
         if plant.chamber.hot != 0:
             most = max(most, outputs[S_CHAMBER_P])
-        if plant.oxidizer.present != 0:
+        if plant.liquids.lines != 0:
             flows = flows_left(outputs, event_memory)
     return max(most / plant.ambient_pressure - (1.0 + SETTLED_GAS), flows)
 
@@ -78,7 +78,7 @@ def artificial_damping_due(discrete_state, event_memory, plant):
     ringing to that end.
     """
     if (
-        plant.oxidizer.present == 0
+        plant.liquids.lines == 0
         or discrete_state[D_DAMPED] != 0
         or discrete_state[D_MODE] != SEATED
         or not may_settle(discrete_state, plant)

@@ -7,10 +7,10 @@ import numpy as np
 
 from sleevelift.jit import bare_kernel
 from sleevelift.plant.crossings import FIRST_RISE, LAST_FALL, LAST_RISE, crossing, greatest, point_before
+from sleevelift.plant.liquid_side import gap_effective_area, slot_effective_area
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.quantities import ALWAYS, BOTH_FLOW, COLDEST, FUEL_AREA, ON_SEAT, RATIO, SURGE, WHILE_LIT, fuel_area
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sleevelift.plant.wet_side import gap_effective_area, slot_effective_area
 
 FULL_FLOW, RAMP_FROM, RAMP_TO = 0.95, 0.10, 0.90
 """-. Shares of the steady flow, or of the area at full lift."""
@@ -120,7 +120,7 @@ def extremes(out, start, off, trajectory, event_memory, par):
     """The measures of `EXTREMES`; `start` and `off`: ends of the window COMMANDED, s."""
     plant = par[0]
     for i in range(EXTREMES.shape[0]):
-        if EXTREMES[i, 5] != EVERY_CASE and plant.oxidizer.present == 0:
+        if EXTREMES[i, 5] != EVERY_CASE and plant.liquids.lines == 0:
             continue
         if EXTREMES[i, 5] == HOT_CASE and plant.chamber.hot == 0:
             continue
@@ -129,12 +129,12 @@ def extremes(out, start, off, trajectory, event_memory, par):
         if EXTREMES[i, 6] == COMMANDED:
             begin = start
             end = off
-            if not start == start:
+            if not happened(start):
                 continue
         sign = float(EXTREMES[i, 3])
         value, instant = greatest(EXTREMES[i, 2], sign, EXTREMES[i, 4], begin, end, trajectory, event_memory, par)
         out[EXTREMES[i, 0]] = sign * value
-        if EXTREMES[i, 4] == WHILE_LIT and value == value:
+        if EXTREMES[i, 4] == WHILE_LIT and happened(value):
             out[EXTREMES[i, 0]] = max(value, 0.0)  # how far the flow went below zero
         if EXTREMES[i, 1] != NOWHERE:
             out[EXTREMES[i, 1]] = instant
@@ -176,7 +176,7 @@ def side_measures(out, side, steady, start, off, last_off, trajectory, event_mem
         out[INSTANTS_OF_A_SIDE[AREA_RAMP, side]] = ramp_time(
             INSTANTS_OF_A_SIDE[AREA_RAMP, 2 + side], area, start, off, trajectory, event_memory, par
         )
-    if last_off == last_off:
+    if happened(last_off):
         out[INSTANTS_OF_A_SIDE[LAST, side]] = crossing(
             CROSSINGS[LAST_FALL], flow, level, last_off, np.inf, trajectory, event_memory, par
         )
@@ -187,7 +187,7 @@ def flow_measures(out, pulse, off, trajectory, event_memory, par):
     """Everything about the two flows of a pulse (on, off, ...) but their extremes; nothing in a dry case."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant = par[0]
-    if plant.oxidizer.present == 0:
+    if plant.liquids.lines == 0:
         return
     start = pulse[0]
     out[P_CLOSED_LEAK_OXIDIZER] = event_memory[M_LEAK_O]
@@ -197,9 +197,9 @@ def flow_measures(out, pulse, off, trajectory, event_memory, par):
     out[P_FIRST_OXIDIZER] = first_o
     out[P_FIRST_FUEL] = first_f
     out[P_OXIDIZER_LEAD] = first_f - first_o
-    if first_o == first_o and first_f == first_f:
+    if happened(first_o) and happened(first_f):
         out[P_BOTH_IN_CHAMBER] = max(first_o, first_f)
-    if not start == start:
+    if not happened(start):
         return
     end = point_before(off, trajectory)
     out[P_STEADY_OXIDIZER_FLOW] = stored_outputs[end, S_OXIDIZER]

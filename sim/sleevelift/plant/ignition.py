@@ -55,7 +55,7 @@ def waits_for_mixture(t, discrete_state, plant, tables):
     return (
         plant.chamber.hot != 0
         and plant.ignition.possible != 0
-        and not (plant.ignition.given == plant.ignition.given)
+        and not happened(plant.ignition.given)
         and discrete_state[D_ARMED] == 0
         and discrete_state[D_LIT] == 0
         and discrete_state[D_FIRST_O] != 0

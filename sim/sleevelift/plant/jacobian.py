@@ -1,9 +1,9 @@
 """Jacobian of the right-hand side, by parts: each flow and force gives its own slopes, chained to the states it sees.
 
     gas node    slopes of its table and of its flows (`gas_jacobian`)             -> columns m, U and (through the volume) x
-    manifold    pressure moved; its injector, the sleeve's force and friction     -> column z
-    chamber     pressure and masses moved; burning, throat, injectors, force      -> columns m_ox, m_fuel, m_g, p
-    lift        areas and forces of a moving sleeve                               -> column x
+    manifold    slopes of its flows (`liquid_jacobian`), of force and friction    -> column z
+    chamber     masses moved; burning, throat, slopes of the injectors, force     -> columns m_ox, m_fuel, m_g, p
+    lift        slopes of areas and forces of a moving sleeve                     -> column x
 
 What is not written down is a forward difference of one part, by a small share of the quantity's size. The columns of the
 balances are absent, since nothing depends on them; that of a lift at rest too, since it does not change. `tests/plant` holds
@@ -12,10 +12,8 @@ it all against differences of the whole right-hand side.
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import throat_choked
-from sleevelift.physics.feed_line import trapped_gas_pressure
 from sleevelift.physics.friction import sliding_force, sliding_slope
 from sleevelift.physics.sleeve import CAUSES, net_slope, outside_force, outside_slope
-from sleevelift.physics.supply import table_slope
 from sleevelift.plant.gas_jacobian import (
     chamber_gradient,
     flow_columns,
@@ -26,103 +24,34 @@ from sleevelift.plant.gas_jacobian import (
     wall_columns,
 )
 from sleevelift.plant.gas_side import set_boundaries, set_opening_slopes
-from sleevelift.plant.params import BY_POST, LIFT, SPRING
-from sleevelift.plant.rhs import GAP_PRESSURE, JET, UNLIT_EXPONENT, chamber_rates, inlet_pressure, line_pressure
-from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sleevelift.plant.wet_side import (
-    fuel_flow,
-    fuel_injector,
-    fuel_jet,
-    oxidizer_flow,
-    oxidizer_injector,
-    running_friction_slopes,
-    wet_side,
+from sleevelift.plant.liquid_jacobian import (
+    flows_by_chamber,
+    flows_by_lift,
+    line_columns,
+    line_time_derivative,
+    swept_by_speed,
+    volume_columns,
 )
+from sleevelift.plant.liquid_side import set_flows, set_outflows, set_pressures, set_slopes
+from sleevelift.plant.params import BY_POST, LIFT, SPRING
+from sleevelift.plant.rhs import UNLIT_EXPONENT, chamber_rates
+from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
+from sleevelift.plant.wet_side import fuel_jet_slopes, running_friction_slopes, wet_side
 
 NO_CHANGES = (0.0,) * len(CAUSES)
 """Of the forces' causes."""
 SHARE = 1e-7
 """-. Share of its size by which a quantity is moved: near the root of the rounding error, where forward differences are best."""
-PRESSURE_FLOOR = 1e4
-"""Pa. A pressure counts at least this much when it is moved."""
-LIFT_FLOOR = 1e-5
-"""m. A lift counts at least this much when it is moved."""
 MASS_FLOOR = 1e-6
 """kg. An unburned mass counts at least this much when it is moved."""
 
 
 @bare_kernel
-def side_rows(J, y, column, oxidizer_side, d_w, d_p, w_injector, p_m, discrete_state, plant, balance):
-    """Rows of one propellant: a change d_w of injector flow and d_p of manifold pressure, both per unit of the column."""
-    index = plant.index
-    line = plant.oxidizer if oxidizer_side else plant.fuel
-    i_z = index.oxidizer_volume if oxidizer_side else index.fuel_volume
-    i_w = index.oxidizer_flow if oxidizer_side else index.fuel_flow
-    passage = discrete_state[D_DRIBBLE_O] if oxidizer_side else discrete_state[D_DRIBBLE_F]
-    i_dribble = index.dribble_oxidizer if oxidizer_side else index.dribble_fuel
-    i_mass = index.unburned_oxidizer if oxidizer_side else index.unburned_fuel
-    J[i_w, column] -= d_p * line.area_per_length
-    J[i_z, column] -= d_w * line.specific_volume
-    J[balance + B_OTHER_WORK, column] -= (d_p * w_injector + p_m * d_w) * line.specific_volume
-    if discrete_state[D_DAMPED] != 0:
-        J[i_w, column] += line.damping * d_w
-        J[balance + B_OTHER_WORK, column] += line.damping * line.inertance * y[i_w] * d_w * line.specific_volume
-    enters = w_injector > 0.0
-    if line.dribble_mass > 0.0:
-        if passage != FULL:
-            J[i_dribble, column] += d_w
-            enters = False
-    if enters and plant.chamber.hot != 0 and (discrete_state[D_POOLING] != 0 or discrete_state[D_LIT] != 0):
-        J[i_mass, column] += d_w
-
-
-@bare_kernel
-def sleeve_rows(J, column, changes, d_friction, v, plant, balance, moving):
-    """Rows of the sleeve for changes of the forces' causes (`sleeve.CAUSES`) and of friction per unit of the column."""
-    if not moving:
-        return
+def sleeve_rows(J, column, changes, d_friction, v, plant, balance):
+    """Rows of a moving sleeve for changes of the forces' causes (`sleeve.CAUSES`) and of friction per unit of the column."""
     J[plant.index.speed, column] += (net_slope(changes, plant.forces) + d_friction) / plant.sleeve.mass
     J[balance + B_FRICTION, column] -= d_friction * v
     J[balance + B_OTHER_WORK, column] += outside_slope(changes, plant.forces) * v
-
-
-@bare_kernel
-def line_columns(J, y, t, discrete_state, plant, tables, balance, oxidizer_side):
-    """Column of one line's flow, and the passage's own drain."""
-    index = plant.index
-    line = plant.oxidizer if oxidizer_side else plant.fuel
-    i_w = index.oxidizer_flow if oxidizer_side else index.fuel_flow
-    i_z = index.oxidizer_volume if oxidizer_side else index.fuel_volume
-    w = y[i_w]
-    p_in = inlet_pressure(t, line, tables, discrete_state[D_OXIDIZER] if oxidizer_side else discrete_state[D_FUEL])
-    J[i_w, i_w] -= 2.0 * line.loss * abs(w) * line.area_per_length
-    J[i_z, i_w] += line.specific_volume
-    J[balance + B_OTHER_WORK, i_w] += (p_in - 3.0 * line.loss * w * abs(w)) * line.specific_volume
-    if line.dribble_mass > 0.0:
-        passage = discrete_state[D_DRIBBLE_O] if oxidizer_side else discrete_state[D_DRIBBLE_F]
-        i_dribble = index.dribble_oxidizer if oxidizer_side else index.dribble_fuel
-        i_mass = index.unburned_oxidizer if oxidizer_side else index.unburned_fuel
-        if passage == DRAINING:
-            J[i_dribble, i_dribble] -= 1.0 / line.dribble_time
-            if plant.chamber.hot != 0 and (discrete_state[D_POOLING] != 0 or discrete_state[D_LIT] != 0) and y[i_dribble] > 0.0:
-                J[i_mass, i_dribble] += 1.0 / line.dribble_time
-
-
-@bare_kernel
-def damped_column(J, w, w_injector, i_w, line, balance):
-    """What the damping of a damped line adds to the column of its own flow."""
-    J[i_w, i_w] -= line.damping
-    J[balance + B_OTHER_WORK, i_w] -= line.damping * line.inertance * (2.0 * w - w_injector) * line.specific_volume
-
-
-@bare_kernel
-def pressure_slope(z, p, cavity, line, ambient):
-    """d p_m / d z of a manifold, Pa/m3."""
-    if line.trapped_gas > 0.0:
-        step = SHARE * line.volume * max(p, ambient) / line.bulk
-        moved = trapped_gas_pressure(z + step, line.volume, line.bulk, line.trapped_gas, line.trapped_gas_exponent, ambient)
-        return (moved - p) / step
-    return 0.0 if cavity != 0 else line.stiffness
 
 
 @bare_kernel
@@ -166,85 +95,39 @@ def chamber_columns(J, y, p_c, plant, tables):
 
 
 @bare_kernel
-def line_time_derivative(y, discrete_state, plant, tables, balance, dfdt):
-    """Explicit dependence of the feed lines on time: tabled inlets, linear on their segment."""
-    index = plant.index
-    line = plant.oxidizer
-    rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_OXIDIZER])
-    dfdt[index.oxidizer_flow] += rise * line.area_per_length
-    dfdt[balance + B_OTHER_WORK] += rise * y[index.oxidizer_flow] * line.specific_volume
-    line = plant.fuel
-    rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_FUEL])
-    dfdt[index.fuel_flow] += rise * line.area_per_length
-    dfdt[balance + B_OTHER_WORK] += rise * y[index.fuel_flow] * line.specific_volume
+def wet_columns(J, y, discrete_state, x, v, p_l, p_s, plant, tables, balance, friction_share, moving):
+    """Columns of the manifolds, of chamber pressure and of lift, through flows, forces and friction.
 
-
-@bare_kernel
-def wet_columns(J, y, discrete_state, x, v, p_l, p_s, p_o, p_f, p_c, plant, tables, balance, friction_share, moving):
-    """Columns of the manifolds, of chamber pressure and of lift, through injectors, forces and friction.
-
-    Returns (causes of the forces, running friction, its derivatives by p_l and p_s). Injector flows depend on pressure
-    differences alone, so that the chamber's column needs no flow of its own.
+    Returns (causes of the forces, running friction, its derivatives by p_l and p_s). Flows depend on pressure differences alone.
     """
     index = plant.index
-    seat = plant.seat
-    wet = plant.oxidizer.present != 0
-    w_o, w_f, causes, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
-    p_i, jet = causes[GAP_PRESSURE], causes[JET]
-    run_x, run_o, run_f, run_l, run_s, run_c = running_friction_slopes(
-        x, p_o, p_f, p_l, p_s, p_c, plant.friction, plant.slots.first_lap, plant.oxidizer.present
-    )
-    o_by_p = 0.0
-    f_by_p = 0.0
-    jet_by_p = 0.0
-    gap_by_p = 0.0
-    if wet:
-        step = SHARE * max(p_o, PRESSURE_FLOOR)
-        o_by_p = (oxidizer_flow(slot, x, p_o - p_c + step, plant.slots, plant.oxidizer) - w_o) / step
-        step = SHARE * max(p_f, PRESSURE_FLOOR)
-        w, p = fuel_flow(gap, x, p_f + step, p_c, seat, plant.fuel)
-        f_by_p = (w - w_f) / step
-        gap_by_p = (p - p_i) / step
-        jet_by_p = (fuel_jet(seat.jet, w, p_f + step, p, plant) - jet) / step
-        column = index.oxidizer_volume
-        by_z = pressure_slope(y[column], p_o, discrete_state[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
-        side_rows(J, y, column, True, o_by_p * by_z, by_z, w_o, p_o, discrete_state, plant, balance)
-        sleeve_rows(J, column, NO_CHANGES, friction_share * run_o * by_z, v, plant, balance, moving)
-        column = index.fuel_volume
-        by_z = pressure_slope(y[column], p_f, discrete_state[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-        side_rows(J, y, column, False, f_by_p * by_z, by_z, w_f, p_f, discrete_state, plant, balance)
+    liquids = plant.liquids
+    set_flows(x, plant, tables)
+    set_slopes(x, plant, tables)
+    set_outflows(plant)
+    volume_columns(J, y, discrete_state, plant, balance)
+    causes, net, run = wet_side(x, p_l, p_s, plant)
+    lit = plant.chamber.hot != 0 and discrete_state[D_LIT] != 0
+    if lit:
+        flows_by_chamber(J, y, discrete_state, plant, balance)
+    if not moving:
+        return causes, run, 0.0, 0.0
+    flows_by_lift(J, y, discrete_state, plant, balance)
+    gap_by_p = plant.liquid_flows[FUEL].rise_dp
+    jet_by_p, jet_by_x = fuel_jet_slopes(plant)
+    run_x, run_o, run_f, run_l, run_s, run_c = running_friction_slopes(x, p_l, p_s, plant)
+    if liquids.volumes > 0:
+        by_z = liquids.by_z[OXIDIZER]
+        sleeve_rows(J, liquids.place[OXIDIZER], NO_CHANGES, friction_share * run_o * by_z, v, plant, balance)
+        by_z = liquids.by_z[FUEL]
         changes = 0.0, by_z, gap_by_p * by_z, 0.0, 0.0, jet_by_p * by_z, 0.0
-        sleeve_rows(J, column, changes, friction_share * run_f * by_z, v, plant, balance, moving)
-        if discrete_state[D_DAMPED] != 0:
-            damped_column(J, y[index.oxidizer_flow], w_o, index.oxidizer_flow, plant.oxidizer, balance)
-            damped_column(J, y[index.fuel_flow], w_f, index.fuel_flow, plant.fuel, balance)
-    if plant.chamber.hot != 0 and discrete_state[D_LIT] != 0:
-        column = index.chamber
-        side_rows(J, y, column, True, -o_by_p, 0.0, w_o, p_o, discrete_state, plant, balance)
-        side_rows(J, y, column, False, -f_by_p, 0.0, w_f, p_f, discrete_state, plant, balance)
+        sleeve_rows(J, liquids.place[FUEL], changes, friction_share * run_f * by_z, v, plant, balance)
+    if lit:
         changes = 0.0, 0.0, 1.0 - gap_by_p, 1.0, 0.0, -jet_by_p, 0.0
-        sleeve_rows(J, column, changes, friction_share * run_c, v, plant, balance, moving)
-    if moving:
-        lift_column(J, y, discrete_state, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_share * run_x, plant, tables, balance)
+        sleeve_rows(J, index.chamber, changes, friction_share * run_c, v, plant, balance)
+    changes = 0.0, 0.0, plant.liquid_flows[FUEL].rise_lift, 0.0, 0.0, jet_by_x, 1.0
+    sleeve_rows(J, index.lift_height, changes, friction_share * run_x, v, plant, balance)
     return causes, run, run_l, run_s
-
-
-@bare_kernel
-def lift_column(J, y, discrete_state, x, v, p_o, p_f, p_c, w_o, w_f, p_i, jet, friction_by_x, plant, tables, balance):
-    """Column of the lift of a moving sleeve: areas, the flows and forces behind them, the spring."""
-    column = plant.index.lift_height
-    seat = plant.seat
-    step = SHARE * max(x, LIFT_FLOOR)
-    w, p, gap = fuel_injector(x + step, p_f, p_c, seat, plant.fuel, tables)
-    f_by_x = (w - w_f) / step
-    gap_by_x = (p - p_i) / step
-    jet_by_x = 0.0
-    if plant.oxidizer.present != 0:
-        o_by_x = (oxidizer_injector(x + step, p_o - p_c, plant.slots, plant.oxidizer, tables)[0] - w_o) / step
-        jet_by_x = (fuel_jet(seat.jet, w, p_f, p, plant) - jet) / step
-        side_rows(J, y, column, True, o_by_x, 0.0, w_o, p_o, discrete_state, plant, balance)
-        side_rows(J, y, column, False, f_by_x, 0.0, w_f, p_f, discrete_state, plant, balance)
-    sleeve_rows(J, column, (0.0, 0.0, gap_by_x, 0.0, 0.0, jet_by_x, 1.0), friction_by_x, v, plant, balance, True)
 
 
 @bare_kernel
@@ -263,9 +146,7 @@ def speed_column(J, v, causes, run, mode, plant, balance):
         1.0 if mode == SLIDING_UP else -1.0
     )
     J[balance + B_OTHER_WORK, column] += outside_force(causes, plant.forces)
-    if plant.fuel.present != 0:
-        J[index.fuel_volume, column] -= plant.fuel.swept
-        J[index.oxidizer_volume, column] -= plant.oxidizer.swept
+    swept_by_speed(J, plant)
 
 
 @bare_kernel
@@ -299,23 +180,17 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
         return 1
     if set_boundaries(t, x, p_c, gas_mass, exponent, discrete_state, plant, tables, gas) != 0:
         return 1
-    p_o = p_c
-    p_f = plant.fuel_side_pressure
-    if plant.oxidizer.present != 0:
-        p_o = line_pressure(y[index.oxidizer_volume], discrete_state[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
-        p_f = line_pressure(y[index.fuel_volume], discrete_state[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-        line_columns(J, y, t, discrete_state, plant, tables, balance, True)
-        line_columns(J, y, t, discrete_state, plant, tables, balance, False)
-        line_time_derivative(y, discrete_state, plant, tables, balance, dfdt)
+    set_pressures(y, p_c, discrete_state, plant)
     friction_share = 0.0
     if moving:
         f = plant.friction
         unit = sliding_force(1.0, f.ratio, f.stribeck_velocity, 0.0, v)
         friction_share = -unit if mode == SLIDING_UP else unit
     causes, run, run_l, run_s = wet_columns(
-        J, y, discrete_state, x, v, plant.now.p[LIFT], plant.now.p[SPRING], p_o, p_f, p_c, plant, tables, balance, friction_share,
-        moving,
-    )  # fmt: skip
+        J, y, discrete_state, x, v, plant.now.p[LIFT], plant.now.p[SPRING], plant, tables, balance, friction_share, moving
+    )
+    line_columns(J, y, t, discrete_state, plant, tables, balance)
+    line_time_derivative(y, discrete_state, plant, tables, balance, dfdt)
     if moving:
         speed_column(J, v, causes, run, mode, plant, balance)
         push_columns(J, LIFT, friction_share * run_l, v, plant, balance)

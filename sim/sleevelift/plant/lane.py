@@ -65,7 +65,7 @@ def latest_light_off(pulse, light, event_memory, par, w, trajectory, side, y2, d
     if t[0] > 0.0 and discs[0, D_ALLOWABLE] != 0:
         return 0, pulse[ON]
     reached = rises(D_ALLOWABLE, trajectory)
-    if reached == reached or not light == light:
+    if happened(reached) or not happened(light):
         return 0, reached
     k = point_before(light, trajectory)
     copied(ys[k], y2)
@@ -186,7 +186,7 @@ def solve_lanes(
     for k in range(first, count):
         par = (lanes[k], tables[curves[k] :], gas, scratch)
         out = outs[k]
-        used[k] = rtol if rtol == rtol else lanes[k].instants.tolerance
+        used[k] = rtol if happened(rtol) else lanes[k].instants.tolerance
         while True:
             set_tolerance(w, floors[k], used[k])
             set_tolerance(side_w, floors[k], used[k])

@@ -26,11 +26,19 @@ from sleevelift.plant.params import (
 )
 from sleevelift.plant.reservoir_state import gas_name, hot_enthalpy_terms
 from sleevelift.plant.sections import Curves, in_order
+from sleevelift.plant.state import FUEL, OXIDIZER
 
 SHAPES = {"rectangular": RECTANGULAR, "round": ROUND, "obround": OBROUND}
 
 
-def fill_line(record: Any, curves: Curves, side: str, part: Propellant, swept: float) -> tuple[float, float]:
+PLACES = [
+    {"flow_place": f"{name}_flow", "dribble_place": f"dribble_{name}", "unburned_place": f"unburned_{name}"}
+    for name in ("oxidizer", "fuel")
+]
+"""States of each side, beside its manifold's, by their names in `params.INDEX`."""
+
+
+def fill_line(record: Any, curves: Curves, side: int, part: Propellant, swept: float, place: dict[str, int]) -> tuple[float, float]:
     """One feed line with its manifold and passage; volume is manifold plus line. (Free period, s; highest inlet pressure, Pa)."""
     area = pi / 4.0 * part.line_bore**2
     inertance = part.line_length / area
@@ -69,19 +77,20 @@ def fill_line(record: Any, curves: Curves, side: str, part: Propellant, swept: f
         "reference": part.rated_flow or 0.0,
         "period": period,
         "damping": critical_damping(period),
+        **{name: place[state] for name, state in PLACES[side].items()},
     }
-    record[side] = in_order(values, LINE)
+    record["lines"][side] = in_order(values, LINE)
     return period, highest
 
 
-def fill_oxidizer(record: Any, curves: Curves, part: Propellant) -> tuple[float, float]:
+def fill_oxidizer(record: Any, curves: Curves, part: Propellant, place: dict[str, int]) -> tuple[float, float]:
     """`fill_line` of the oxidizer."""
-    return fill_line(record, curves, "oxidizer", part, 0.0)
+    return fill_line(record, curves, OXIDIZER, part, 0.0, place)
 
 
-def fill_fuel(record: Any, curves: Curves, part: Propellant, areas: AxialAreas) -> tuple[float, float]:
+def fill_fuel(record: Any, curves: Curves, part: Propellant, areas: AxialAreas, place: dict[str, int]) -> tuple[float, float]:
     """`fill_line` of the fuel, whose pressure helps the sleeve up."""
-    return fill_line(record, curves, "fuel", part, areas.fuel_opening)
+    return fill_line(record, curves, FUEL, part, areas.fuel_opening, place)
 
 
 def running_clearance(slots: Slots, sleeve: Sleeve) -> float:

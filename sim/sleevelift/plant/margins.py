@@ -13,7 +13,7 @@ from sleevelift.jit import bare_kernel
 from sleevelift.physics.friction import breakaway_force, running_forces
 from sleevelift.physics.sleeve import HOLDS, LESSENS, OPENS, above, force_on_side, net_slope
 from sleevelift.plant.names import PLACE
-from sleevelift.plant.state import M_STEADY_CHAMBER, S_CHAMBER_P, S_FUEL_P, S_GAP_P, S_LIFT_P, S_RUN, S_SPRING_P
+from sleevelift.plant.state import FUEL, M_STEADY_CHAMBER, OXIDIZER, S_CHAMBER_P, S_FUEL_P, S_GAP_P, S_LIFT_P, S_RUN, S_SPRING_P
 from sleevelift.plant.static import steady_side
 from sleevelift.plant.wet_side import fuel_injector, fuel_jet, post_seal_share, seal_drops
 
@@ -62,8 +62,8 @@ def breakaway(end, lift, p_l, p_f, p_c, plant):
     """Breakaway force, N, at absolute pressures, oxidizer manifold at its highest inlet pressure, spring side at ambient."""
     f = plant.friction
     r = plant.ranges
-    p_o = plant.oxidizer.inlet_high if plant.oxidizer.present != 0 else p_c
-    share = post_seal_share(lift, f, plant.slots.first_lap, plant.oxidizer.present)
+    p_o = plant.lines[OXIDIZER].inlet_high if plant.liquids.lines != 0 else p_c
+    share = post_seal_share(lift, plant)
     factors = (
         factor_of(end, r.post_low, r.post_high),
         factor_of(end, r.rod_low, r.rod_high),
@@ -102,7 +102,7 @@ def margin(numerator, denominator):
 def seated_gap_pressure(p_f, plant, tables):
     """Pressure behind the closed seat, Pa, at fuel pressure p_f, chamber at ambient: ambient unless the seat leaks."""
     amb = plant.ambient_pressure
-    return fuel_injector(0.0, p_f, amb, plant.seat, plant.fuel, tables)[1]
+    return fuel_injector(0.0, p_f, amb, plant, tables)[1]
 
 
 @bare_kernel
@@ -135,9 +135,9 @@ def full_lift_at(lift, p_l, p_s, plant, tables):
     amb = plant.ambient_pressure
     p_c = plant.chamber.back
     p_f = r.fuel_low
-    if plant.fuel.present != 0:
-        _, p_f = steady_side(False, lift, r.fuel_low, p_c, plant, tables)
-    w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
+    if plant.liquids.lines != 0:
+        _, p_f = steady_side(FUEL, lift, r.fuel_low, p_c, plant, tables)
+    w, p_i, _ = fuel_injector(lift, p_f, p_c, plant, tables)
     causes = p_l, p_f, p_i, amb, p_s, fuel_jet(r.jet_high, w, p_f, p_i, plant), lift
     return margin(lifting(causes, plant), holding(causes, plant) + breakaway(MOST, lift, p_l, p_f, p_c, plant))
 
@@ -156,7 +156,7 @@ def closing_forces(lift, p_l, p_c, plant, tables):
     r = plant.ranges
     amb = plant.ambient_pressure
     p_f = r.fuel_high
-    w, p_i, _ = fuel_injector(lift, p_f, p_c, plant.seat, plant.fuel, tables)
+    w, p_i, _ = fuel_injector(lift, p_f, p_c, plant, tables)
     causes = p_l, p_f, p_i, p_c, amb, fuel_jet(min(0.0, r.jet_low), w, p_f, p_i, plant), lift
     return holding(causes, plant), lifting(causes, plant), breakaway(MOST, lift, p_l, p_f, p_c, plant)
 
@@ -261,8 +261,8 @@ def static_margins(out, event_memory, plant, tables):
     amb = plant.ambient_pressure
     back = plant.chamber.back
     fuel_work = plant.fuel_side_pressure
-    if plant.fuel.present != 0:
-        fuel_work = plant.fuel.inlet_high
+    if plant.liquids.lines != 0:
+        fuel_work = plant.lines[FUEL].inlet_high
     rest = at_ambient(0.0, plant)
     hold = holding(rest, plant)
     preload = plant.sleeve.preload

@@ -97,7 +97,6 @@ def passage_guard(content, injector, state, discrete_state, line):
 def guards(t, y, discrete_state, event_memory, par, outputs, g):
     """Fill the guards of the current discrete state."""
     plant, tables, gas, scratch = par
-    index = plant.index
     for i in range(N_GUARD):
         g[i] = 1.0
     mode_guards(y, discrete_state, event_memory, outputs, plant, g)
@@ -106,27 +105,21 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
             g[G_SETTLED] = unsettled(discrete_state, event_memory, outputs, plant)
         if discrete_state[D_QUIET] == 0 and t >= rest_due(discrete_state, event_memory, plant):
             g[G_QUIET] = restless(t, y, discrete_state, event_memory, par, outputs)
-    if plant.oxidizer.present == 0:
+    if plant.liquids.lines == 0:
         return
-    if plant.oxidizer.trapped_gas <= 0.0:
-        z = y[index.oxidizer_volume] / plant.oxidizer.volume
-        g[G_CAVITY_O] = z if discrete_state[D_CAVITY_O] == 0 else -z
-    if plant.fuel.trapped_gas <= 0.0:
-        z = y[index.fuel_volume] / plant.fuel.volume
-        g[G_CAVITY_F] = z if discrete_state[D_CAVITY_F] == 0 else -z
-    if plant.oxidizer.dribble_mass > 0.0:
-        g[G_DRIBBLE_O] = passage_guard(
-            y[index.dribble_oxidizer], outputs[S_OXIDIZER_INJECTOR], discrete_state[D_DRIBBLE_O], discrete_state, plant.oxidizer
-        )
-    if plant.fuel.dribble_mass > 0.0:
-        g[G_DRIBBLE_F] = passage_guard(
-            y[index.dribble_fuel], outputs[S_FUEL_INJECTOR], discrete_state[D_DRIBBLE_F], discrete_state, plant.fuel
-        )
-    if discrete_state[D_COMMANDED] != 0:
-        if discrete_state[D_FIRST_O] == 0:
-            g[G_FIRST_O] = (event_memory[M_LEVEL_O] - outputs[S_OXIDIZER]) / event_memory[M_REFERENCE_O]
-        if discrete_state[D_FIRST_F] == 0:
-            g[G_FIRST_F] = (event_memory[M_LEVEL_F] - outputs[S_FUEL]) / event_memory[M_REFERENCE_F]
+    for side in range(plant.liquids.lines):
+        line = plant.lines[side]
+        if line.trapped_gas <= 0.0:
+            z = y[plant.liquids.place[side]] / line.volume
+            g[G_CAVITY_O + side] = z if discrete_state[D_CAVITY_O + side] == 0 else -z
+        if line.dribble_mass > 0.0:
+            injected = outputs[S_OXIDIZER_INJECTOR + side]
+            g[G_DRIBBLE_O + side] = passage_guard(
+                y[line.dribble_place], injected, discrete_state[D_DRIBBLE_O + side], discrete_state, line
+            )
+        if discrete_state[D_COMMANDED] != 0 and discrete_state[D_FIRST_O + side] == 0:
+            above = event_memory[M_LEVEL_O + side] - outputs[S_OXIDIZER + side]
+            g[G_FIRST_O + side] = above / event_memory[M_REFERENCE_O + side]
     if waits_for_mixture(t, discrete_state, plant, tables):
         g[G_IGNITABLE] = outside_ignitable(outputs, plant.ignition)
     if (
@@ -151,13 +144,12 @@ def start_up(t, discrete_state, event_memory):
 @bare_kernel
 def leave_seat(y, discrete_state, plant):
     """The sleeve leaves its seat from rest: passages fill, and what flows into the chamber pools."""
-    index = plant.index
     discrete_state[D_LEFT] = 1
     discrete_state[D_POOLING] = discrete_state[D_COMMANDED]
-    if plant.oxidizer.dribble_mass > 0.0 and discrete_state[D_DRIBBLE_O] == DRAINING:
-        discrete_state[D_DRIBBLE_O] = FILLING if y[index.dribble_oxidizer] < plant.oxidizer.dribble_mass else FULL
-    if plant.fuel.dribble_mass > 0.0 and discrete_state[D_DRIBBLE_F] == DRAINING:
-        discrete_state[D_DRIBBLE_F] = FILLING if y[index.dribble_fuel] < plant.fuel.dribble_mass else FULL
+    for side in range(plant.liquids.lines):
+        line = plant.lines[side]
+        if line.dribble_mass > 0.0 and discrete_state[D_DRIBBLE_O + side] == DRAINING:
+            discrete_state[D_DRIBBLE_O + side] = FILLING if y[line.dribble_place] < line.dribble_mass else FULL
 
 
 @bare_kernel
@@ -171,10 +163,9 @@ def note_contact(discrete_state, outputs):
 def seat_contact(discrete_state, outputs, bounces):
     """Seat touched: passages that were full drain from now on; at rest all do."""
     note_contact(discrete_state, outputs)
-    if not bounces or discrete_state[D_DRIBBLE_O] == FULL:
-        discrete_state[D_DRIBBLE_O] = DRAINING
-    if not bounces or discrete_state[D_DRIBBLE_F] == FULL:
-        discrete_state[D_DRIBBLE_F] = DRAINING
+    for passage in (D_DRIBBLE_O, D_DRIBBLE_F):
+        if not bounces or discrete_state[passage] == FULL:
+            discrete_state[passage] = DRAINING
 
 
 @bare_kernel
@@ -257,25 +248,16 @@ def reset(t, y, discrete_state, event_memory, par, which):
             return 1
     if which <= G_MODE_B:
         mode_reset(t, y, discrete_state, event_memory, outputs, plant, which)
-    elif which == G_CAVITY_O:
-        discrete_state[D_CAVITY_O] = 1 - discrete_state[D_CAVITY_O]
-        y[plant.index.oxidizer_volume] = 0.0
-    elif which == G_CAVITY_F:
-        discrete_state[D_CAVITY_F] = 1 - discrete_state[D_CAVITY_F]
-        y[plant.index.fuel_volume] = 0.0
-    elif which == G_DRIBBLE_O:
-        discrete_state[D_DRIBBLE_O] = FULL
-    elif which == G_DRIBBLE_F:
-        discrete_state[D_DRIBBLE_F] = FULL
-    elif which == G_FIRST_O:
-        discrete_state[D_FIRST_O] = 1
+    elif which == G_CAVITY_O or which == G_CAVITY_F:
+        side = which - G_CAVITY_O
+        discrete_state[D_CAVITY_O + side] = 1 - discrete_state[D_CAVITY_O + side]
+        y[plant.liquids.place[side]] = 0.0
+    elif which == G_DRIBBLE_O or which == G_DRIBBLE_F:
+        discrete_state[D_DRIBBLE_O + which - G_DRIBBLE_O] = FULL
+    elif which == G_FIRST_O or which == G_FIRST_F:
+        discrete_state[D_FIRST_O + which - G_FIRST_O] = 1
         discrete_state[D_POOLING] = 1
-        event_memory[M_FIRST_O] = t
-        arm_if_ready(t, outputs, discrete_state, event_memory, plant, tables)
-    elif which == G_FIRST_F:
-        discrete_state[D_FIRST_F] = 1
-        discrete_state[D_POOLING] = 1
-        event_memory[M_FIRST_F] = t
+        event_memory[M_FIRST_O + which - G_FIRST_O] = t
         arm_if_ready(t, outputs, discrete_state, event_memory, plant, tables)
     elif which == G_IGNITABLE:
         discrete_state[D_ARMED] = 1
@@ -323,13 +305,10 @@ def command_edge(t, y, discrete_state, event_memory, outputs, turn_on, plant):
         discrete_state[D_ON] = 1
         discrete_state[D_CONTACT] = 0
         discrete_state[D_LEFT] = 1 if discrete_state[D_MODE] != SEATED else 0
-        if first and plant.oxidizer.present != 0:
-            if outputs[S_OXIDIZER] >= event_memory[M_LEVEL_O]:
-                discrete_state[D_FIRST_O] = 1
-                event_memory[M_FIRST_O] = t
-            if outputs[S_FUEL] >= event_memory[M_LEVEL_F]:
-                discrete_state[D_FIRST_F] = 1
-                event_memory[M_FIRST_F] = t
+        for side in range(plant.liquids.lines):
+            if first and outputs[S_OXIDIZER + side] >= event_memory[M_LEVEL_O + side]:
+                discrete_state[D_FIRST_O + side] = 1
+                event_memory[M_FIRST_O + side] = t
     else:
         discrete_state[D_ON] = 0
 
@@ -345,8 +324,9 @@ def at_target(t, y, discrete_state, event_memory, par):
     valve = plant.gas.valve
     discrete_state[D_VALVE] = table_segment(t, tables, valve.start, valve.count)
     discrete_state[D_SUPPLY] = table_segment(t, tables, plant.supply.table.start, plant.supply.table.count)
-    discrete_state[D_OXIDIZER] = table_segment(t, tables, plant.oxidizer.table.start, plant.oxidizer.table.count)
-    discrete_state[D_FUEL] = table_segment(t, tables, plant.fuel.table.start, plant.fuel.table.count)
+    for side in range(plant.liquids.lines):
+        table = plant.lines[side].table
+        discrete_state[D_OXIDIZER + side] = table_segment(t, tables, table.start, table.count)
     dy, outputs = scratch_views(y, scratch)
     if rhs(t, y, discrete_state, event_memory, par, dy, outputs) != 0:
         return 1

@@ -54,6 +54,31 @@ critical ratio (-1: orifice), subsonic index."""
 MOST_FLOWS = 12
 """Room for so many gas flows."""
 
+INTO_CHAMBER = 2
+"""Slot of the combustion chamber among what liquid flows join; before it the manifolds, each in the slot of its side."""
+N_LIQUID = 3
+
+COLUMN, BY_SLOTS, BY_SEAT = range(3)
+"""Laws of liquid flows: a column of liquid with a state of its own; slots and the clearance beside them; seat gap with spigot and
+annulus."""
+
+LIQUIDS = np.dtype(
+    [(name, "f8", (N_LIQUID,)) for name in ("p", "by_z", "out", "into", "specific_volume", "swept")]
+    + [("place", "u4", (N_LIQUID,)), ("volumes", "u4"), ("lines", "u4"), ("flows", "u4")]
+)
+"""What liquid flows join, by slot. Room to work in: p Pa, d p/d z Pa/m3, flow out less in by the rows and flow into the chamber
+kg/s. Fixed: m3/kg, m3 that it grows by per m of lift, place of its compressed volume in y. volumes: slots with states; lines:
+feed lines, each into the slot of its side; flows: rows of `LIQUID_FLOW`."""
+
+LIQUID_FLOW = np.dtype(
+    [(name, "u4") for name in ("source", "sink", "law", "signal")]
+    + [(name, "f8") for name in ("opening", "w", "rise", "w_dp", "rise_dp", "w_lift", "rise_lift")]
+)
+"""A liquid flow: slots, law, signal. Room to work in: Cd A m2, flow kg/s, what the pressure behind its opening stands above the
+sink's Pa, and derivatives of both by p_source - p_sink and by lift."""
+MOST_LIQUID_FLOWS = 4
+"""Room for so many."""
+
 CURVE = np.dtype([("start", "i8"), ("count", "i8")])
 """Where a curve lies in the table row."""
 
@@ -126,11 +151,15 @@ LINE = np.dtype(
         ("reference", "f8"),
         ("period", "f8"),
         ("damping", "f8"),
+        ("flow_place", "u4"),
+        ("dribble_place", "u4"),
+        ("unburned_place", "u4"),
     ]
 )
-"""One feed line: kg/m3, Pa s, Pa, Pa, 1/m, m, Pa s2/kg2, m3, Pa/m3, m3/kg, m3, -, Pa, Pa, curve, kg, s, m2, kg/s (0: to be
-solved), s, 1/s. What the right-hand side would divide by each time stands here as its reciprocal: area_per_length of inertance,
-specific_volume of rho, stiffness B/V."""
+"""One feed line with its manifold: kg/m3, Pa s, Pa, Pa, 1/m, m, Pa s2/kg2, m3, Pa/m3, m3/kg, m3, -, Pa, Pa, curve, kg, s, m2,
+kg/s (0: to be solved), s, 1/s. What the right-hand side would divide by each time stands here as its reciprocal: area_per_length of
+inertance, specific_volume of rho, stiffness B/V. Last the places in y of its flow, its passage's content, its unburned mass in the
+chamber."""
 
 SLOTS = np.dtype(
     [
@@ -260,8 +289,9 @@ _PARTS = np.dtype(
         ("friction", FRICTION),
         ("supply", SUPPLY_SIDE),
         ("gas", GAS_SIDE),
-        ("oxidizer", LINE),
-        ("fuel", LINE),
+        ("lines", LINE, (2,)),
+        ("liquids", LIQUIDS),
+        ("liquid_flows", LIQUID_FLOW, (MOST_LIQUID_FLOWS,)),
         ("slots", SLOTS),
         ("seat", SEAT),
         ("chamber", COMBUSTION_CHAMBER),

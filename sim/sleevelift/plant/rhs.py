@@ -1,6 +1,7 @@
 """Right-hand side of the whole plant: calls the rooms in flow order, holds no formula of its own.
 
-    chamber -> gas nodes -> valve, tube, vents, leaks -> injectors, forces, friction -> sleeve -> lines -> passages -> balances
+    chamber -> gas nodes -> valve, tube, vents, leaks -> liquid volumes -> injectors -> lines, passages
+      -> forces, friction -> sleeve -> balances
 
 `par` is (plant record, table row, gas table). Fills dy and the signals; returns 0, or a place code (below) of the
 node whose gas left its range, so that the step is rejected.
@@ -8,50 +9,20 @@ node whose gas left its range, so that the step is rejected.
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import mixture, oxidizer_fraction, throat_factors, throat_flow
-from sleevelift.physics.feed_line import line_acceleration, manifold_pressure, trapped_gas_pressure
 from sleevelift.physics.friction import sliding_force
 from sleevelift.physics.gas_node import wall_heat
 from sleevelift.physics.sleeve import CAUSES, outside_force
-from sleevelift.physics.supply import table_value
 from sleevelift.plant.gas_side import flow_of, gas_states, set_boundaries
+from sleevelift.plant.liquid_side import liquid_rates, set_flows, set_pressures
 from sleevelift.plant.params import BY_FILL, LIFT, SPRING
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sleevelift.plant.wet_side import fuel_injector, oxidizer_injector, wet_side
+from sleevelift.plant.wet_side import wet_side
 
 GAP_PRESSURE, JET = CAUSES.index("p_i"), CAUSES.index("jet")
 UNLIT_EXPONENT = 1.2
 """-. Stands for the exponent of combustion gas where none burns."""
 OUT_OF_GAS_RANGE = 1
 """Status base: 1 tube, 2 lift chamber, 3 spring side, 4 plenum, 5 bottle, 6 supply, 7 combustion chamber."""
-
-
-@bare_kernel
-def inlet_pressure(t, line, tables, segment):
-    """Pressure at the line's inlet, Pa."""
-    if line.table.count > 0:
-        return table_value(t, tables, line.table.start, line.table.count, segment)
-    return line.inlet
-
-
-@bare_kernel
-def line_pressure(z, cavity, line, ambient):
-    """Manifold pressure, Pa, of compressed volume z."""
-    if line.trapped_gas > 0.0:
-        return trapped_gas_pressure(z, line.volume, line.bulk, line.trapped_gas, line.trapped_gas_exponent, ambient)
-    return manifold_pressure(z, cavity, line.stiffness, line.vapour)
-
-
-@bare_kernel
-def dribble_outflow(injector, content, state, line):
-    """(flow into the chamber, rate of the passage's content), kg/s, behind an optional passage volume."""
-    if line.dribble_mass <= 0.0:
-        return injector, 0.0
-    if state == DRAINING:
-        out = content / line.dribble_time
-        return out, injector - out
-    if state == FILLING:
-        return 0.0, injector
-    return injector, 0.0
 
 
 @bare_kernel
@@ -119,20 +90,6 @@ def friction_on(mode, net, run, v, friction):
 
 
 @bare_kernel
-def liquid_rates(t, w, w_injector, p_m, v, line, tables, segment, damped):
-    """(dw/dt, dz/dt, power into sleeve-and-liquid from inlet, injector and line loss W) of one feed line."""
-    p_in = inlet_pressure(t, line, tables, segment)
-    dw = line_acceleration(p_in, p_m, line.loss, w, line.area_per_length)
-    dz = (w - w_injector) * line.specific_volume - line.swept * v
-    power = (p_in * w - p_m * w_injector - line.loss * w * w * abs(w)) * line.specific_volume
-    if damped != 0:
-        slowing = line.damping * (w - w_injector)
-        dw -= slowing
-        power -= slowing * line.inertance * w * line.specific_volume
-    return dw, dz, power
-
-
-@bare_kernel
 def chamber_rates(oxidizer, fuel, gas_mass, p, chamber, p_amb, laminar_above, tables):
     """(burning rate of oxidizer, of fuel kg/s, dm_g/dt kg/s, dp/dt Pa/s, exponent g) of a lit chamber."""
     f = oxidizer_fraction(oxidizer, fuel, chamber.best)
@@ -193,67 +150,26 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
     if status != 0:
         return status
     gas_rates(v, dy, outputs, plant, balance)
-    p_l = plant.now.p[LIFT]
-    p_s = plant.now.p[SPRING]
-    p_o = p_c
-    p_f = plant.fuel_side_pressure
-    if plant.oxidizer.present != 0:
-        p_o = line_pressure(y[index.oxidizer_volume], discrete_state[D_CAVITY_O], plant.oxidizer, plant.ambient_pressure)
-        p_f = line_pressure(y[index.fuel_volume], discrete_state[D_CAVITY_F], plant.fuel, plant.ambient_pressure)
-    other = 0.0
+    set_pressures(y, p_c, discrete_state, plant)
+    set_flows(x, plant, tables)
+    other = liquid_rates(t, y, v, discrete_state, plant, tables, dy, outputs)
     if mode == SLIDING_UP or mode == SLIDING_DOWN or asked:
-        w_o, w_f, causes, net, run, slot, gap = wet_side(x, p_l, p_s, p_o, p_f, p_c, plant, tables)
+        causes, net, run = wet_side(x, plant.now.p[LIFT], plant.now.p[SPRING], plant)
         friction = friction_on(mode, net, run, v, plant.friction)
         if mode == SLIDING_UP or mode == SLIDING_DOWN:
             dy[index.lift_height] = v
             dy[index.speed] = (net + friction) / sleeve.mass
             dy[balance + B_FRICTION] = -friction * v
-            other = outside_force(causes, plant.forces) * v
+            other += outside_force(causes, plant.forces) * v
         if asked:
             outputs[S_NET] = net
             outputs[S_RUN] = run
             outputs[S_FRICTION] = friction
             outputs[S_GAP_P] = causes[GAP_PRESSURE]
-            outputs[S_SLOT] = slot
-            outputs[S_GAP] = gap
+            outputs[S_SLOT] = plant.liquid_flows[OXIDIZER].opening
+            outputs[S_GAP] = plant.liquid_flows[FUEL].opening
             outputs[S_JET] = causes[JET]
-    else:
-        w_o = oxidizer_injector(x, p_o - p_c, plant.slots, plant.oxidizer, tables)[0]
-        w_f = fuel_injector(x, p_f, p_c, plant.seat, plant.fuel, tables)[0]
-    in_o = 0.0
-    in_f = 0.0
-    if plant.oxidizer.present != 0:
-        i = index.oxidizer_flow
-        dw, dz, power = liquid_rates(
-            t, y[i], w_o, p_o, v, plant.oxidizer, tables, discrete_state[D_OXIDIZER], discrete_state[D_DAMPED]
-        )
-        dy[i] = dw
-        dy[index.oxidizer_volume] = dz
-        other += power
-        i = index.fuel_flow
-        dw, dz, power = liquid_rates(t, y[i], w_f, p_f, v, plant.fuel, tables, discrete_state[D_FUEL], discrete_state[D_DAMPED])
-        dy[i] = dw
-        dy[index.fuel_volume] = dz
-        other += power
-        in_o = w_o
-        in_f = w_f
-        if plant.oxidizer.dribble_mass > 0.0:
-            in_o, dm = dribble_outflow(w_o, y[index.dribble_oxidizer], discrete_state[D_DRIBBLE_O], plant.oxidizer)
-            dy[index.dribble_oxidizer] = dm
-        if plant.fuel.dribble_mass > 0.0:
-            in_f, dm = dribble_outflow(w_f, y[index.dribble_fuel], discrete_state[D_DRIBBLE_F], plant.fuel)
-            dy[index.dribble_fuel] = dm
     dy[balance + B_OTHER_WORK] = other
-    if plant.chamber.hot != 0 and (discrete_state[D_POOLING] != 0 or lit != 0):
-        dy[index.unburned_oxidizer] += max(in_o, 0.0)
-        dy[index.unburned_fuel] += max(in_f, 0.0)
     if asked:
         gas_signals(outputs, plant)
-        outputs[S_OXIDIZER_P] = p_o
-        outputs[S_FUEL_P] = p_f
-        outputs[S_OXIDIZER_INJECTOR] = w_o
-        outputs[S_FUEL_INJECTOR] = w_f
-        outputs[S_OXIDIZER] = in_o
-        outputs[S_FUEL] = in_f
-        outputs[S_CHAMBER_P] = p_c
     return 0

@@ -143,7 +143,7 @@ def impact_speeds(out, energize, off, n_events, events, trajectory, i_speed):
                 bounces += 1.0
     out[P_STOP_IMPACT_SPEED] = stop
     out[P_SEAT_IMPACT_SPEED] = seat
-    if off == off:
+    if happened(off):
         out[P_SEAT_BOUNCES] = bounces
 
 
@@ -177,7 +177,7 @@ def opening_measures(out, pulse, begins_lifted, off, n_events, events, trajector
     plant = par[0]
     energize = pulse[ON]
     out[P_ENERGIZE_TIME] = energize
-    if not energize == energize:
+    if not happened(energize):
         return np.nan, False
     out[P_VALVE_DELAY] = pulse[OPENS] - energize
     lift = energize if begins_lifted else np.nan
@@ -187,14 +187,14 @@ def opening_measures(out, pulse, begins_lifted, off, n_events, events, trajector
             out[P_FILL_DELAY] = lift - pulse[OPENS]
             out[P_BREAKAWAY_PRESSURE] = stored_outputs[event_point(i, events, trajectory), S_LIFT_P]
             break
-    if not lift == lift:
+    if not happened(lift):
         return lift, False
     level = FULL_LIFT * plant.sleeve.stroke
     end = point_before(off, trajectory)
     if ys[end, plant.index.lift_height] < level:
         return lift, False
     full = crossing(CROSSINGS[LAST_RISE], QUANTITIES[0], level, lift, off, trajectory, event_memory, par)
-    if full == full and not begins_lifted:
+    if happened(full) and not begins_lifted:
         out[P_TRAVEL_TIME] = full - lift
         out[P_OPENING_TIME] = full - energize
     return lift, True
@@ -207,7 +207,7 @@ def closing_measures(out, pulse, lifted, n_events, events, trajectory):
     off = pulse[OFF]
     out[P_DEENERGIZE_TIME] = off
     closed = discrete_state[count - 1, D_MODE] == SEATED
-    if not off == off:
+    if not happened(off):
         return closed
     release = pulse[RELEASES]
     out[P_RELEASE_DELAY] = release - off
@@ -217,14 +217,14 @@ def closing_measures(out, pulse, lifted, n_events, events, trajectory):
         at = events[0][i]
         if at < off:
             continue
-        if moves_down(i, events) and not down == down:
+        if moves_down(i, events) and not happened(down):
             down = at
         if events[2][i, 1, D_MODE] == SEATED and events[2][i, 0, D_MODE] != SEATED:
             seated = at
     if not lifted:
         return closed
     out[P_VENT_DELAY] = down - release
-    if closed and seated == seated:
+    if closed and happened(seated):
         out[P_RETURN_TIME] = seated - down
         out[P_CLOSING_TIME] = seated - off
     return closed
@@ -249,20 +249,20 @@ def ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_
     out[P_LIGHT_OFF] = light
     out[P_LIGHT_OFF_LAG] = light - out[P_BOTH_IN_CHAMBER]
     k = count - 1
-    if light == light:
+    if happened(light):
         k = point_before(light, trajectory)
-    if light == light or not begins_lit:
+    if happened(light) or not begins_lit:
         pool_o = max(ys[k, i_o], 0.0)
         pool_f = max(ys[k, i_f], 0.0)
         out[P_POOLED_OXIDIZER] = pool_o
         out[P_POOLED_FUEL] = pool_f
         arrived = discrete_state[k, D_FIRST_O] != 0 and discrete_state[k, D_FIRST_F] != 0
-        if light == light and (arrived or out[P_BOTH_IN_CHAMBER] <= light):
+        if happened(light) and (arrived or out[P_BOTH_IN_CHAMBER] <= light):
             out[P_HARD_START_PRESSURE] = hard_start_pressure(
                 pool_o, pool_f, c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count
             )
     out[P_LATEST_LIGHT_OFF] = latest
-    if pulse[ON] == pulse[ON]:
+    if happened(pulse[ON]):
         out[P_STEADY_CHAMBER_PRESSURE] = stored_outputs[point_before(off, trajectory), S_CHAMBER_P]
         at = point_before(pulse[ON], trajectory)
         while at + 1 < count and t[at + 1] == pulse[ON]:  # with what the command brought into the pool
@@ -279,7 +279,7 @@ def gas_measures(out, pulse, trajectory, par):
     core = plant.index.core
     kind = plant.supply.kind
     out[P_GAS_PER_CYCLE] = ys[count - 1, core + B_FILL] - ys[0, core + B_FILL]
-    if pulse[ON] == pulse[ON]:
+    if happened(pulse[ON]):
         at = point_before(pulse[ON], trajectory)
         out[P_SUPPLY_AT_COMMAND] = stored_outputs[at, S_SUPPLY_P]
         if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
@@ -295,11 +295,11 @@ def outcome_of(good, lifted_early, shifts, lift, reached, closed, off, judged_at
         return LIFTED_EARLY
     if not shifts:
         return NEVER_SHIFTED
-    if not lift == lift:
+    if not happened(lift):
         return CUT_SHORT if cut else NEVER_BROKE_AWAY
     if not reached:
         return CUT_SHORT if cut and not judged_at_off else HUNG
-    if not off == off:
+    if not happened(off):
         return NO_OFF
     if closed:
         return OPENED_CLOSED
@@ -372,11 +372,11 @@ def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, tr
             if lifts_off(i, own) and not own[0][i] >= pulse[ON]:
                 early = True
     begins_lifted = k > 0 and discrete_state[0, D_MODE] != SEATED
-    shifts = pulse[OPENS] == pulse[OPENS] or (k > 0 and stored_outputs[0, S_VALVE] > 0.0)
-    judged_at_off = pulse[RELEASES] == pulse[RELEASES]
+    shifts = happened(pulse[OPENS]) or (k > 0 and stored_outputs[0, S_VALVE] > 0.0)
+    judged_at_off = happened(pulse[RELEASES])
     off = pulse[OFF] if judged_at_off else t[count - 1]
     lift, reached = opening_measures(out, pulse, begins_lifted, off, end - begin, own, trajectory, event_memory, par)
-    closed = closing_measures(out, pulse, lift == lift or early, end - begin, own, trajectory)
+    closed = closing_measures(out, pulse, happened(lift) or early, end - begin, own, trajectory)
     impact_speeds(out, pulse[ON], pulse[OFF], end - begin, own, trajectory, plant.index.speed)
     flow_measures(out, pulse, off, trajectory, event_memory, par)
     ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_memory, par)

@@ -5,6 +5,12 @@ first, so that the elimination of the Newton-like matrix fills in little. The ba
 depends on them.
 """
 
+from sleevelift.jit import inline_kernel
+
+OXIDIZER, FUEL = 0, 1
+"""Sides. What both have follows one another here: of the fuel's side, the oxidizer's + FUEL. Also the slots of their manifolds in
+`params.LIQUIDS` and the places of their injectors among its flows."""
+
 SEATED = 0
 STUCK = 1
 SLIDING_UP = 2
@@ -63,14 +69,14 @@ M_IMPACT_LOSS = 4
 M_ALLOWABLE = 5
 M_LAST_CHANGE = 6
 M_LEAK_O = 7
-M_LEVEL_O = 8
-M_LEVEL_F = 9
-M_REFERENCE_O = 10
-M_REFERENCE_F = 11
-M_STEADY_CHAMBER = 12
-M_DAMPING = 13
-M_POOL_CLOSED = 14
-M_LEAK_F = 15
+M_LEAK_F = 8
+M_LEVEL_O = 9
+M_LEVEL_F = 10
+M_REFERENCE_O = 11
+M_REFERENCE_F = 12
+M_STEADY_CHAMBER = 13
+M_DAMPING = 14
+M_POOL_CLOSED = 15
 M_EXCESS = 16
 M_TOLERANCE = 17
 N_MEMO = 18
@@ -117,10 +123,12 @@ S_PISTON_LEAK = 32
 S_REGULATOR = 33
 S_QUICK = 34
 S_OUTSIDE_LEAK = 35
-N_SIGNAL = 36
+S_OXIDIZER_LINE = 36
+S_FUEL_LINE = 37
+N_SIGNAL = 38
 """S_NET: force on the sleeve without friction, opening positive. S_RUN: running friction of the three seals.
 S_SUPERSATURATED: bits 1 tube, 2 lift chamber, 4 spring side, 8 plenum, 16 bottle. *_INJECTOR: through slots or seat gap;
-S_OXIDIZER, S_FUEL: into the chamber, behind the passages."""
+S_OXIDIZER, S_FUEL: into the chamber, behind the passages; *_LINE: through the feed line."""
 
 # balances, counted from the end of the core states
 B_GAS_MASS = 0
@@ -149,3 +157,9 @@ G_OUT = 10
 G_SETTLED = 11
 G_QUIET = 12
 N_GUARD = 13
+
+
+@inline_kernel
+def happened(instant):
+    """Whether a number is one: what did not happen is nan."""
+    return instant == instant

@@ -2,6 +2,7 @@
 
 from sleevelift.jit import bare_kernel
 from sleevelift.plant.params import AMBIENT
+from sleevelift.plant.state import FUEL, OXIDIZER
 from sleevelift.plant.static import reference_flows
 
 FLOOR_STROKE, FLOOR_LINE, FLOOR_DRIBBLE, FLOOR_UNBURNED, FLOOR_GAS = 0.05, 1.0, 0.05, 0.15, 0.3
@@ -19,12 +20,17 @@ LEAST_FLOW = 1e-6
 
 
 @bare_kernel
-def line_floors(floors, i_flow, i_volume, i_dribble, line, reference):
-    """Sizes of a line's flow, of its compressed volume and of its passage's content, kg/s, m3 and kg."""
-    floors[i_flow] = FLOOR_LINE * max(reference, LEAST_FLOW)
-    floors[i_volume] = FLOOR_LIQUID * line.volume / line.bulk
+def complete_line(floors, side, reference, plant):
+    """Time constant of a side's passage, and sizes of its line's flow, compressed volume, passage's content and unburned mass."""
+    line = plant.lines[side]
+    if line.dribble_mass > 0.0 and not line.dribble_time > 0.0:
+        line.dribble_time = line.dribble_mass / max(reference, 1e-12)
+    floors[line.flow_place] = FLOOR_LINE * max(reference, LEAST_FLOW)
+    floors[plant.liquids.place[side]] = FLOOR_LIQUID * line.volume / line.bulk
     if line.dribble_mass > 0.0:
-        floors[i_dribble] = FLOOR_DRIBBLE * line.dribble_mass
+        floors[line.dribble_place] = FLOOR_DRIBBLE * line.dribble_mass
+    if plant.chamber.hot != 0:
+        floors[line.unburned_place] = FLOOR_UNBURNED * max(reference, LEAST_FLOW) * plant.chamber.combustion_time_constant
 
 
 @bare_kernel
@@ -45,20 +51,12 @@ def complete(lanes, floors, tables):
         floors[nodes.mass[k]] = FLOOR_GAS * nodes.volume[k] * density
         floors[nodes.mass[k] + 1] = FLOOR_GAS * nodes.volume[k] * ambient * 2.5
     floors[index.lift_height] = FLOOR_STROKE * plant.sleeve.stroke
-    ox = plant.oxidizer
-    fuel = plant.fuel
-    if ox.present == 0:
+    if plant.liquids.lines == 0:
         return
     w_o, w_f = reference_flows(lanes, tables)
-    if ox.dribble_mass > 0.0 and not ox.dribble_time > 0.0:
-        ox.dribble_time = ox.dribble_mass / max(w_o, 1e-12)
-    if fuel.dribble_mass > 0.0 and not fuel.dribble_time > 0.0:
-        fuel.dribble_time = fuel.dribble_mass / max(w_f, 1e-12)
-    line_floors(floors, index.oxidizer_flow, index.oxidizer_volume, index.dribble_oxidizer, ox, w_o)
-    line_floors(floors, index.fuel_flow, index.fuel_volume, index.dribble_fuel, fuel, w_f)
+    complete_line(floors, OXIDIZER, w_o, plant)
+    complete_line(floors, FUEL, w_f, plant)
     chamber = plant.chamber
     if chamber.hot != 0:
-        floors[index.unburned_oxidizer] = FLOOR_UNBURNED * max(w_o, LEAST_FLOW) * chamber.combustion_time_constant
-        floors[index.unburned_fuel] = FLOOR_UNBURNED * max(w_f, LEAST_FLOW) * chamber.combustion_time_constant
         floors[index.gas_mass] = FLOOR_GAS * chamber.ambient_mass
         floors[index.chamber] = FLOOR_CHAMBER

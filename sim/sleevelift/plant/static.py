@@ -10,9 +10,8 @@ from sleevelift.physics.combustion import mixture
 from sleevelift.physics.feed_line import compressed_volume
 from sleevelift.physics.gas import OUTSIDE, gas_at
 from sleevelift.physics.supply import table_segment
-from sleevelift.plant.rhs import inlet_pressure
+from sleevelift.plant.liquid_side import inlet_pressure, outflow
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sleevelift.plant.wet_side import fuel_injector, oxidizer_injector
 
 ROOT_LIMIT = 200
 ROOT_TOLERANCE = 1e-13
@@ -22,58 +21,53 @@ FIRST_SHARE = 0.05
 
 
 @bare_kernel
-def injector_flow(oxidizer_side, lift, p_m, p_c, plant, tables):
-    """Injector mass flow of one side, kg/s, at manifold pressure p_m and chamber pressure p_c, Pa."""
-    if oxidizer_side:
-        return oxidizer_injector(lift, p_m - p_c, plant.slots, plant.oxidizer, tables)[0]
-    return fuel_injector(lift, p_m, p_c, plant.seat, plant.fuel, tables)[0]
-
-
-@bare_kernel
-def line_residual(oxidizer_side, lift, p_m, p_in, p_c, loss, plant, tables):
-    """Inlet pressure - line loss at the injector's flow - manifold pressure, Pa; falls with p_m."""
-    w = injector_flow(oxidizer_side, lift, p_m, p_c, plant, tables)
+def line_residual(side, lift, p_m, p_in, p_c, loss, plant, tables):
+    """Inlet pressure - line loss at the flow out of the manifold - manifold pressure, Pa; falls with p_m."""
+    w = outflow(side, lift, p_m, p_c, plant, tables)[0]
     return p_in - loss * w * abs(w) - p_m
 
 
 @bare_kernel
-def steady_side(oxidizer_side, lift, p_in, p_c, plant, tables):
-    """(flow kg/s, manifold pressure Pa) of one feed line in steady flow at a lift; bracketed by inlet and chamber pressure."""
-    loss = plant.oxidizer.loss if oxidizer_side else plant.fuel.loss
+def steady_side(side, lift, p_in, p_c, plant, tables):
+    """(flow into the chamber kg/s, manifold pressure Pa) of one feed line in steady flow at a lift.
+
+    Bracketed by inlet and chamber pressure.
+    """
+    loss = plant.lines[side].loss
     a = p_c
     b = p_in
-    fa = line_residual(oxidizer_side, lift, a, p_in, p_c, loss, plant, tables)
-    fb = line_residual(oxidizer_side, lift, b, p_in, p_c, loss, plant, tables)
+    fa = line_residual(side, lift, a, p_in, p_c, loss, plant, tables)
+    fb = line_residual(side, lift, b, p_in, p_c, loss, plant, tables)
     if fb == 0.0:
-        return injector_flow(oxidizer_side, lift, b, p_c, plant, tables), b
-    side = 0
+        return outflow(side, lift, b, p_c, plant, tables)[1], b
+    kept = 0
     c = b
     for _ in range(ROOT_LIMIT):
         if fb == fa:
             break
         c = (a * fb - b * fa) / (fb - fa)
-        fc = line_residual(oxidizer_side, lift, c, p_in, p_c, loss, plant, tables)
+        fc = line_residual(side, lift, c, p_in, p_c, loss, plant, tables)
         if fc == 0.0 or abs(b - a) <= ROOT_TOLERANCE * max(abs(a), abs(b)):
             break
         if fc * fb < 0.0:
             a = b
             fa = fb
-            side = 0
-        elif side == 1:
+            kept = 0
+        elif kept == 1:
             fa *= 0.5
         b = c
         fb = fc
-        side = 1
+        kept = 1
         if abs(fc) <= ROOT_TOLERANCE * max(p_in, p_c):
             break
-    return injector_flow(oxidizer_side, lift, c, p_c, plant, tables), c
+    return outflow(side, lift, c, p_c, plant, tables)[1], c
 
 
 @bare_kernel
 def chamber_residual(lift, p_c, p_o, p_f, plant, tables):
     """(w c*/A_throat - p_c Pa, oxidizer flow, fuel flow kg/s) of the lit chamber in steady flow."""
-    w_o = max(steady_side(True, lift, p_o, p_c, plant, tables)[0], 0.0)
-    w_f = max(steady_side(False, lift, p_f, p_c, plant, tables)[0], 0.0)
+    w_o = max(steady_side(OXIDIZER, lift, p_o, p_c, plant, tables)[0], 0.0)
+    w_f = max(steady_side(FUEL, lift, p_f, p_c, plant, tables)[0], 0.0)
     total = w_o + w_f
     if total <= 0.0:
         return -p_c, w_o, w_f
@@ -90,8 +84,8 @@ def steady_state(lift, lit, p_o, p_f, plant, tables):
     low = plant.chamber.back
     f_low, w_o, w_f = chamber_residual(lift, low, p_o, p_f, plant, tables) if lit else (0.0, 0.0, 0.0)
     if not lit:
-        w_o = steady_side(True, lift, p_o, low, plant, tables)[0]
-        w_f = steady_side(False, lift, p_f, low, plant, tables)[0]
+        w_o = steady_side(OXIDIZER, lift, p_o, low, plant, tables)[0]
+        w_f = steady_side(FUEL, lift, p_f, low, plant, tables)[0]
         return w_o, w_f, low
     if f_low <= 0.0:
         return w_o, w_f, low
@@ -122,63 +116,64 @@ def set_node(y, i, p, T, volume, gas):
 
 
 @bare_kernel
-def set_line(y, i_flow, i_volume, oxidizer_side, line, segment, plant, tables):
-    """Start a feed line in steady leak flow; returns (leak flow kg/s, 1 if it starts with a cavity)."""
+def set_line(y, side, segment, plant, tables):
+    """Start a feed line in steady leak flow; returns 1 if its manifold starts with a cavity."""
+    line = plant.lines[side]
     p_in = inlet_pressure(0.0, line, tables, segment)
-    w, p_m = steady_side(oxidizer_side, 0.0, p_in, plant.chamber.back, plant, tables)
+    w, p_m = steady_side(side, 0.0, p_in, plant.chamber.back, plant, tables)
     if not p_m > 0.0:
         p_m = max(p_in, 1.0)
     z = compressed_volume(
         p_m, line.volume, line.bulk, line.vapour, line.trapped_gas, line.trapped_gas_exponent, plant.ambient_pressure
     )
-    y[i_flow] = w
-    y[i_volume] = z
-    return w, 1 if (line.trapped_gas <= 0.0 and z <= 0.0) else 0
+    y[line.flow_place] = outflow(side, 0.0, p_m, plant.chamber.back, plant, tables)[0]
+    y[plant.liquids.place[side]] = z
+    if line.dribble_mass > 0.0:
+        y[line.dribble_place] = line.dribble_time * max(w, 0.0)
+    return 1 if (line.trapped_gas <= 0.0 and z <= 0.0) else 0
 
 
 @bare_kernel
 def reference_flows(lanes, tables):
     """(oxidizer, fuel) reference flows, kg/s, of a one-lane plant: rated, else static at full lift, lit in a hot case."""
     plant = lanes[0]
-    w_o = plant.oxidizer.reference
-    w_f = plant.fuel.reference
+    w_o = plant.lines[OXIDIZER].reference
+    w_f = plant.lines[FUEL].reference
     if not (w_o > 0.0 and w_f > 0.0):
-        hot = plant.chamber.hot != 0
-        s_o, s_f, _ = steady_state(plant.sleeve.stroke, hot, plant.oxidizer.inlet_high, plant.fuel.inlet_high, plant, tables)
+        s_o, s_f, _ = steady_at_full_lift(plant, tables)
         w_o = w_o if w_o > 0.0 else s_o
         w_f = w_f if w_f > 0.0 else s_f
     return w_o, w_f
 
 
 @bare_kernel
+def steady_at_full_lift(plant, tables):
+    """`steady_state` at full lift and the highest inlet pressures, lit in a hot case."""
+    hot = plant.chamber.hot != 0
+    p_o, p_f = plant.lines[OXIDIZER].inlet_high, plant.lines[FUEL].inlet_high
+    return steady_state(plant.sleeve.stroke, hot, p_o, p_f, plant, tables)
+
+
+@bare_kernel
 def references(event_memory, plant, tables):
     """Reference and closed-leak flows, and from them the level that counts as first and last flow, into `event_memory`."""
-    ox = plant.oxidizer
-    fuel = plant.fuel
-    event_memory[M_LEAK_O] = steady_side(True, 0.0, ox.inlet_high, plant.chamber.back, plant, tables)[0]
-    event_memory[M_LEAK_F] = steady_side(False, 0.0, fuel.inlet_high, plant.chamber.back, plant, tables)[0]
-    w_o = ox.reference
-    w_f = fuel.reference
-    hot = plant.chamber.hot != 0
-    s_o, s_f, p_c = steady_state(plant.sleeve.stroke, hot, ox.inlet_high, fuel.inlet_high, plant, tables)
-    event_memory[M_STEADY_CHAMBER] = p_c
-    if not w_o > 0.0:
-        w_o = s_o
-    if not w_f > 0.0:
-        w_f = s_f
-    event_memory[M_REFERENCE_O] = w_o
-    event_memory[M_REFERENCE_F] = w_f
-    leak = event_memory[M_LEAK_O]
-    event_memory[M_LEVEL_O] = leak + FIRST_SHARE * (w_o - leak)
-    leak = event_memory[M_LEAK_F]
-    event_memory[M_LEVEL_F] = leak + FIRST_SHARE * (w_f - leak)
+    s_o, s_f, event_memory[M_STEADY_CHAMBER] = steady_at_full_lift(plant, tables)
+    for side in range(plant.liquids.lines):
+        line = plant.lines[side]
+        leak = steady_side(side, 0.0, line.inlet_high, plant.chamber.back, plant, tables)[0]
+        reference = line.reference
+        if not reference > 0.0:
+            reference = s_o if side == OXIDIZER else s_f
+        event_memory[M_LEAK_O + side] = leak
+        event_memory[M_REFERENCE_O + side] = reference
+        event_memory[M_LEVEL_O + side] = leak + FIRST_SHARE * (reference - leak)
 
 
 @bare_kernel
 def add_leaked(y, duration, event_memory, plant):
     """Put what both closed leaks let through in a time, s, into the chamber's pool."""
-    y[plant.index.unburned_oxidizer] += max(event_memory[M_LEAK_O], 0.0) * duration
-    y[plant.index.unburned_fuel] += max(event_memory[M_LEAK_F], 0.0) * duration
+    for side in range(plant.liquids.lines):
+        y[plant.lines[side].unburned_place] += max(event_memory[M_LEAK_O + side], 0.0) * duration
 
 
 @bare_kernel
@@ -201,22 +196,12 @@ def initial_state(y, discrete_state, event_memory, par):
     discrete_state[D_MODE] = SEATED
     discrete_state[D_VALVE] = table_segment(0.0, tables, g.valve.start, g.valve.count)
     discrete_state[D_SUPPLY] = table_segment(0.0, tables, s.table.start, s.table.count)
-    if plant.oxidizer.present != 0:
-        ox = plant.oxidizer
-        fuel = plant.fuel
-        discrete_state[D_OXIDIZER] = table_segment(0.0, tables, ox.table.start, ox.table.count)
-        discrete_state[D_FUEL] = table_segment(0.0, tables, fuel.table.start, fuel.table.count)
+    if plant.liquids.lines != 0:
         references(event_memory, plant, tables)
-        w, discrete_state[D_CAVITY_O] = set_line(
-            y, index.oxidizer_flow, index.oxidizer_volume, True, ox, discrete_state[D_OXIDIZER], plant, tables
-        )
-        w_f, discrete_state[D_CAVITY_F] = set_line(
-            y, index.fuel_flow, index.fuel_volume, False, fuel, discrete_state[D_FUEL], plant, tables
-        )
-        if ox.dribble_mass > 0.0:
-            y[index.dribble_oxidizer] = ox.dribble_time * max(w, 0.0)
-        if fuel.dribble_mass > 0.0:
-            y[index.dribble_fuel] = fuel.dribble_time * max(w_f, 0.0)
+    for side in range(plant.liquids.lines):
+        table = plant.lines[side].table
+        discrete_state[D_OXIDIZER + side] = table_segment(0.0, tables, table.start, table.count)
+        discrete_state[D_CAVITY_O + side] = set_line(y, side, discrete_state[D_OXIDIZER + side], plant, tables)
     if plant.chamber.hot != 0:
         y[index.chamber] = plant.chamber.back
         y[index.gas_mass] = plant.chamber.ambient_mass

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from sleevelift.plant.state import FUEL
 from sleevelift.plots import style
 from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, Page
@@ -197,7 +198,7 @@ def _lines(result: Result, up: dict[str, Balance], down: dict[str, Balance]) -> 
     bad_up = any(first_hang_up(b) for b in up.values())
     bad_down = any(first_hang_down(b) for b in down.values())
     record = result.plant.record[0]
-    fuel = record["fuel"]
+    fuel = record["lines"][FUEL]
     p_f = float(fuel["inlet_high"] if fuel["present"] else record["fuel_side_pressure"])
     pressures = f"Gas {number(BAR * float(record['ranges']['gas_work']))} bar, fuel {number(BAR * p_f)} bara"
     stop = run_stop(result)

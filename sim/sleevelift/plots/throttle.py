@@ -144,7 +144,7 @@ def _lines(result: Result, t: Throttle) -> list[tuple[str, str]]:
     state = "lit" if "lit" in t.oxidizer else "unlit"
     o, f, p = (float(v[state][-1]) for v in (t.oxidizer, t.fuel, t.chamber))
     of = f", O/F {number(o / f, 3)}" if f > 0.0 else ""
-    p_o, p_f = (BAR * float(record[side]["inlet_high"]) for side in ("oxidizer", "fuel"))
+    p_o, p_f = (BAR * float(line["inlet_high"]) for line in record["lines"])
     leak = number(1e3 * float(t.oxidizer["unlit"][0]), 3)
     flows = f"oxidizer {number(o)} kg/s, fuel {number(f)} kg/s{of}, chamber {number(BAR * p)} bara"
     inlets = f"{number(p_o)} bar (oxidizer) and {number(p_f)} bara (fuel)"

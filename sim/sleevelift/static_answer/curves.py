@@ -14,6 +14,7 @@ import numpy as np
 
 from sleevelift.measures import says_nothing
 from sleevelift.plant.build import Plant
+from sleevelift.plant.liquid_side import gap_effective_area, slot_effective_area
 from sleevelift.plant.margins import (
     CLOSING,
     CLOSING_UNLIT,
@@ -23,9 +24,8 @@ from sleevelift.plant.margins import (
     margin_at,
     usual_gas,
 )
-from sleevelift.plant.state import N_MEMO
+from sleevelift.plant.state import FUEL, N_MEMO, OXIDIZER
 from sleevelift.plant.static import references, steady_side, steady_state
-from sleevelift.plant.wet_side import gap_effective_area, slot_effective_area
 from sleevelift.static_answer.kernels import N_ROW, R_BREAKAWAY, R_HOLDS, R_OPENS, throttle_rows
 
 POINTS = 161
@@ -68,15 +68,15 @@ def throttle(plant: Plant) -> Throttle:
     """Areas, and steady flows where the case has propellants."""
     record, tables = plant.record[0], plant.tables
     x = lifts(plant)
-    wet = bool(record["oxidizer"]["present"])
-    p_o, p_f = float(record["oxidizer"]["inlet_high"]), float(record["fuel"]["inlet_high"])
+    wet = bool(record["liquids"]["lines"])
+    p_o, p_f = float(record["lines"][OXIDIZER]["inlet_high"]), float(record["lines"][FUEL]["inlet_high"])
     slots = np.array([slot_effective_area(a, record["slots"], tables) if wet else 0.0 for a in x])
     gap = np.array([gap_effective_area(a, record["seat"], tables) for a in x])
     passage = np.zeros_like(x)
     flows: dict[str, np.ndarray] = {}
     if wet:
-        back, rho = float(record["chamber"]["back"]), float(record["fuel"]["rho"])
-        unlit = np.array([steady_side(False, a, p_f, back, record, tables) for a in x])
+        back, rho = float(record["chamber"]["back"]), float(record["lines"][FUEL]["rho"])
+        unlit = np.array([steady_side(FUEL, a, p_f, back, record, tables) for a in x])
         drop = np.maximum(unlit[:, 1] - back, LEAST_DROP)
         passage = unlit[:, 0] / np.sqrt(2.0 * rho * drop)
         for state in chamber_states(plant):
@@ -137,7 +137,7 @@ def stroke_margins(plant: Plant) -> list[Margin]:
     """The margins that change with lift, over the stated ranges."""
     record, tables = plant.record[0], plant.tables
     event_memory = np.full(N_MEMO, np.nan)
-    if record["oxidizer"]["present"]:
+    if record["liquids"]["lines"]:
         references(event_memory, record, tables)
     x = lifts(plant)
     kinds = {"full lift": FULL_LIFT, "fuel lost": FUEL_LOSS, "closing, unlit": CLOSING_UNLIT}

@@ -12,6 +12,7 @@ from sleevelift.physics.gas import OUTSIDE, gas_at
 from sleevelift.physics.gas_node import node_state
 from sleevelift.physics.restriction import flow_fraction
 from sleevelift.physics.sleeve import N_FORCE, above, each_force
+from sleevelift.plant.liquid_side import set_flows
 from sleevelift.plant.margins import (
     CLOSING,
     CLOSING_UNLIT,
@@ -31,7 +32,8 @@ from sleevelift.plant.margins import (
     static_margins,
     with_gas,
 )
-from sleevelift.plant.state import M_STEADY_CHAMBER
+from sleevelift.plant.params import INTO_CHAMBER
+from sleevelift.plant.state import FUEL, M_STEADY_CHAMBER, OXIDIZER
 from sleevelift.plant.static import references, steady_side, steady_state
 from sleevelift.plant.wet_side import wet_side
 
@@ -52,7 +54,7 @@ def margin_numbers(lanes, tables, event_memory, margins, least, pressures):
     event_memory (N_MEMO,) takes the reference flows.
     """
     plant = lanes[0]
-    if plant.oxidizer.present != 0:
+    if plant.liquids.lines != 0:
         references(event_memory, plant, tables)
     static_margins(margins, event_memory, plant, tables)
     for which in range(N_LEAST):
@@ -80,19 +82,24 @@ def throttle_rows(lanes, tables, lifts, lit, p_l, rows):
     for i in range(len(lifts)):
         x = lifts[i]
         p_c = plant.chamber.back
-        p_o = p_c
-        p_f = plant.fuel_side_pressure
-        if plant.oxidizer.present != 0:
-            p_c = steady_state(x, lit != 0, plant.oxidizer.inlet_high, plant.fuel.inlet_high, plant, tables)[2]
-            p_o = steady_side(True, x, plant.oxidizer.inlet_high, p_c, plant, tables)[1]
-            p_f = steady_side(False, x, plant.fuel.inlet_high, p_c, plant, tables)[1]
-        w_o, w_f, causes, net, run, slot, gap = wet_side(x, p_l, amb, p_o, p_f, p_c, plant, tables)
+        p = plant.liquids.p
+        p[OXIDIZER] = p_c
+        p[FUEL] = plant.fuel_side_pressure
+        if plant.liquids.lines != 0:
+            p_o, p_f = plant.lines[OXIDIZER].inlet_high, plant.lines[FUEL].inlet_high
+            p_c = steady_state(x, lit != 0, p_o, p_f, plant, tables)[2]
+            p[OXIDIZER] = steady_side(OXIDIZER, x, p_o, p_c, plant, tables)[1]
+            p[FUEL] = steady_side(FUEL, x, p_f, p_c, plant, tables)[1]
+        p[INTO_CHAMBER] = p_c
+        set_flows(x, plant, tables)
+        causes, net, run = wet_side(x, p_l, amb, plant)
+        oxidizer, fuel = plant.liquid_flows[OXIDIZER], plant.liquid_flows[FUEL]
         row = rows[i]
         row[R_LIFT] = x
-        row[R_SLOT] = slot
-        row[R_GAP] = gap
-        row[R_OXIDIZER] = w_o
-        row[R_FUEL] = w_f
+        row[R_SLOT] = oxidizer.opening
+        row[R_GAP] = fuel.opening
+        row[R_OXIDIZER] = oxidizer.w
+        row[R_FUEL] = fuel.w
         row[R_CHAMBER] = p_c
         row[R_NET] = net
         row[R_BREAKAWAY] = breakaway_force(run, plant.friction.ratio)

@@ -13,7 +13,7 @@ from sleevelift.measures import drop_empty_margins, reason
 from sleevelift.physics.sleeve import FORCES
 from sleevelift.plant.build import Plant
 from sleevelift.plant.names import N_MEASURE, NAMES
-from sleevelift.plant.state import N_MEMO
+from sleevelift.plant.state import FUEL, N_MEMO
 from sleevelift.ratings import spelled
 from sleevelift.sizing import force_rules
 from sleevelift.static_answer import kernels
@@ -46,7 +46,7 @@ def nominal_lanes(plant: Plant, case: Case) -> Any:
     """The plant with every range shrunk to its nominal value."""
     lanes = plant.record.copy()
     r = lanes[0]["ranges"]
-    fuel = lanes[0]["fuel_side_pressure"] if case.fuel is None else lanes[0]["fuel"]["inlet_high"]
+    fuel = lanes[0]["fuel_side_pressure"] if case.fuel is None else lanes[0]["lines"][FUEL]["inlet_high"]
     r["gas_low"] = r["gas_high"] = r["gas_work"]
     r["fuel_low"] = r["fuel_high"] = fuel
     for seal in ("post", "rod", "piston"):
