@@ -29,6 +29,7 @@ HEADLINES = {
     "bare_cone": ("opened-and-closed", {"oxidizer_lead"}, {"opens", "closes"}),
     "late_igniter": ("opened-and-closed", {"hard_start_pressure", "light_off"}, {"opens", "closes", "oxidizer_lead"}),
     "hammer": ("opened-and-closed", {"peak_oxidizer_manifold"}, {"opens", "closes"}),
+    "sequenced_start": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "sequence"}),
 }
 
 
@@ -186,6 +187,7 @@ CAPS = {
     "late_igniter": (2800, 285),
     "nose_trap": (1430, 155),
     "priming_surge": (11990, 1365),
+    "sequenced_start": (2200, 225),
     "weak_battery": (30, 5),
 }
 

@@ -20,8 +20,10 @@ from sleevelift.checks import checks_of_pulses
 from sleevelift.measures import named
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.names import NAMES
-from sleevelift.run import LaneResult, failure_of, lent_buffers, outcome_of, pulses_of, solved
+from sleevelift.run import LaneResult, failure_of, lent_buffers, outcome_of, pulses_of, solved, with_instants
 from sleevelift.scheduler import delivered, threads, workers_by_default
+from sleevelift.sequence.findings import with_sequence
+from sleevelift.sequence.resolve import Resolution
 
 GROUP = 16
 """Lanes a thread takes at a time, built one after the other, then run, then checked: few enough that another thread waits some
@@ -59,17 +61,26 @@ class _Row(NamedTuple):
     failure: str | None
 
 
+class _Built(NamedTuple):
+    """A lane that can be run."""
+
+    case: Case
+    """its sequence, if it has one, as instants"""
+    plant: Plant
+    sequence: Resolution | None
+
+
 class _Ran(NamedTuple):
     """A lane that was run, before its checks."""
 
-    case: Case
+    built: _Built
     values: np.ndarray
     outcome: str
     lane: LaneResult
     failure: str | None
 
 
-def _built(case: Case, override: Override | Case, admitted: LaneCheck | None) -> tuple[Case, Plant] | _Row:
+def _built(case: Case, override: Override | Case, admitted: LaneCheck | None, tolerance: float | None) -> _Built | _Row:
     """The lane's own case and its plant, or the row of a lane that cannot be built."""
     try:
         if isinstance(override, Case):
@@ -80,32 +91,38 @@ def _built(case: Case, override: Override | Case, admitted: LaneCheck | None) ->
             changed = admitted.changed(override)
         else:
             changed = with_values(case, override, check=False, move_ranges=True)
-        return changed, build(changed)
+        sequence = None
+        if changed.sequence is not None:
+            sequence = with_instants(changed, tolerance)
+            changed = sequence.fixed
+        return _Built(changed, build(changed), sequence)
     except (CaseError, ValueError, ArithmeticError, AssertionError) as problem:
         return _Row(np.full(len(NAMES), np.nan), "failed", NOT_BUILT, {}, f"not run: {problem}")
 
 
-def _run(built: Sequence[tuple[Case, Plant]], tolerance: float | None) -> Iterator[_Ran]:
+def _run(built: Sequence[_Built], tolerance: float | None) -> Iterator[_Ran]:
     """Lanes of one layout and one gas."""
-    plants = [plant for _, plant in built]
+    plants = [lane.plant for lane in built]
     if not plants:
         return
     with lent_buffers(plants[0]) as buffers:
-        for (case, plant), (lane, values) in zip(built, solved(plants, buffers, tolerance)):
-            yield _Ran(case, values, outcome_of(lane), lane, failure_of(lane, plant, buffers, case.reader))
+        for one, (lane, values) in zip(built, solved(plants, buffers, tolerance)):
+            yield _Ran(one, values, outcome_of(lane), lane, failure_of(lane, one.plant, buffers, one.case.reader))
 
 
-def _runs_with(lane: tuple[Case, Plant] | _Row) -> tuple[int, int]:
+def _runs_with(lane: _Built | _Row) -> tuple[int, int]:
     """What lanes that are run in one call have in common: number of states, gas table; 0, 0 of one that is not run."""
-    return (0, 0) if isinstance(lane, _Row) else (len(lane[1].floors), id(lane[1].gas))
+    return (0, 0) if isinstance(lane, _Row) else (len(lane.plant.floors), id(lane.plant.gas))
 
 
 def _checked(ran: _Ran, with_checks: bool) -> _Row:
     """The row of a lane that was run."""
     passed = {}
     if with_checks:
-        pulses = pulses_of(ran.lane, ran.case) if len(ran.lane.pulses) > 1 else ()
-        passed = {c.name: c.passed for c in checks_of_pulses(named(ran.values), ran.outcome, pulses, ran.case)}
+        case = ran.built.case
+        pulses = pulses_of(ran.lane, case) if len(ran.lane.pulses) > 1 else ()
+        checks = with_sequence(checks_of_pulses(named(ran.values), ran.outcome, pulses, case), ran.built.sequence)
+        passed = {c.name: c.passed for c in checks}
     return _Row(ran.values, ran.outcome, ran.lane.status, passed, ran.failure)
 
 
@@ -120,7 +137,7 @@ def run_group(
     The processor is then done with one kind of work before the next begins; lane by lane the building and checking take twice
     as long.
     """
-    built = [_built(case, override, admitted) for override in overrides]
+    built = [_built(case, override, admitted, tolerance) for override in overrides]
     ran: list[_Ran | _Row] = []
     for _, alike in groupby(built, _runs_with):
         lanes = list(alike)

@@ -87,12 +87,13 @@ class Glance(NamedTuple):
 
 def glance(
     name: str, outcome: str, failure: str | None, measures: Mapping[str, float | None], reasons: Mapping[str, str],
-    checks: Sequence[Check], points: int, reader: Reader = METRIC,
+    checks: Sequence[Check], points: int, reader: Reader = METRIC, sequence: str = "",
 ) -> Glance:  # fmt: skip
     """Outcome, failed checks, headline numbers, where the rest is."""
     failed = [check.name for check in checks if not check.passed]
     named = ", ".join(failed[:MOST_FAILED]) + (", ..." if len(failed) > MOST_FAILED else "")
     facts = [("failure", failure)] if failure else []
+    facts += [("sequence", sequence)] if sequence else []
     facts.append(("checks", f"{len(checks) - len(failed)} hold, {len(failed)} fail{': ' + named if failed else ''}"))
     facts += [(row.name, row.shown) for row in table(measures, reasons, reader) if row.name in HEADLINES and row.value is not None]
     facts.append(("traces", f"{points} points" if points else "none"))

@@ -99,7 +99,10 @@ def _kind(case: Case) -> list[str]:
     return []
 
 
-NOT_STATIC = "solenoid.", "igniter.", "run.", "tube.", "supply.temperature", "supply.regulator", "supply.plenum", "supply.bottle_v"
+NOT_STATIC = (
+    "solenoid.", "igniter.", "sequence.", "run.", "tube.", "supply.temperature", "supply.regulator", "supply.plenum",
+    "supply.bottle_v",
+)  # fmt: skip
 """What the static margins do not depend on, by the beginning of its path."""
 
 

@@ -32,6 +32,10 @@ from sleevelift.plant.scan import BEGINS_LIFTED, BEGINS_LIT, N_PULSE_STATE, PULS
 from sleevelift.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
 from sleevelift.reader import METRIC, Reader
 from sleevelift.remarks import remarks
+from sleevelift.sequence.findings import headline, sequence_remarks, with_sequence
+from sleevelift.sequence.resolve import Resolution, resolved
+from sleevelift.sequence.view import View
+from sleevelift.shown import origin_of
 
 FIRST_POINTS, FIRST_EVENTS = 4000, 1000
 """Room for stored points and events at first; doubled until a run fits."""
@@ -250,6 +254,7 @@ class Result(NamedTuple):
     """Everything one run says."""
 
     case: Case
+    """with a sequence: its steps as instants of the parts' own tables; as written it is `sequence.case`"""
     measures: dict[str, float | None]
     """name -> number in SI, or None with its reason in `reasons`."""
     units: dict[str, str]
@@ -271,6 +276,13 @@ class Result(NamedTuple):
     """every pulse that began; `measures` are the first's, `outcome` that of the first that did not open and close."""
     metric: Said | None = None
     """`failure`, `checks` and `warnings` as a metric reader reads them, for JSON; those of the case are in the case's units"""
+    sequence: Resolution | None = None
+    """the steps of a case with a sequence, as they went"""
+
+    @property
+    def as_written(self) -> Case:
+        """The case as it was given: with its sequence, where it has one."""
+        return self.case if self.sequence is None else self.sequence.case
 
     def table(self) -> MeasureTable:
         """Every measure with its unit, or the reason why it has none; prints as text, shows as a table in a notebook."""
@@ -280,6 +292,7 @@ class Result(NamedTuple):
         return glance(
             self.case.name, self.outcome, self.failure, self.measures, self.reasons, self.checks,
             len(self.traces.get("time", ())), self.case.reader,
+            headline(self.sequence, origin_of(self.case.solenoid.on)),
         )
 
     def __repr__(self) -> str:
@@ -363,12 +376,26 @@ def pulses_of(lane: LaneResult, case: Case) -> tuple[named_measures.Pulse, ...]:
     )
 
 
+def with_instants(case: Case, tolerance: float | None = None) -> Resolution:
+    """The instants of a case's sequence, found by running it."""
+
+    def run(fixed: Case) -> View:
+        plant = build(fixed)
+        with lent_buffers(plant) as buffers:
+            lane = solve(plant, buffers, tolerance)
+            return View(fixed, raw_of(buffers, lane), plant)
+
+    return resolved(case, run)
+
+
 def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = True) -> Result:
-    """Run one case to its end.
+    """Run one case to its end, the instants of its sequence found first.
 
     tolerance: relative tolerance of a step instead of the case's. Never raises for what a valid case does: a run that could
     not go on has outcome `left-gas-range` or `failed`, and says so in `failure`.
     """
+    sequence = None if case.sequence is None else with_instants(case, tolerance)
+    case = case if sequence is None else sequence.fixed
     plant = build(case)
     buffers = buffers_for(plant)
     lane = solve(plant, buffers, tolerance)
@@ -387,7 +414,8 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
     def said(reading: Case) -> Said:
         failure = failure_of(lane, plant, buffers, reading.reader)
         told = remarks(found, outcome, reading, plant, raw, pulses) + refinement(lane, plant, tolerance)
-        return Said(failure, checks_of_pulses(found, outcome, pulses, reading), ([failure] if failure else []) + told)
+        checks = with_sequence(checks_of_pulses(found, outcome, pulses, reading), sequence)
+        return Said(failure, checks, ([failure] if failure else []) + sequence_remarks(sequence) + told)
 
     own = said(case)
     metric = own if case.reader == METRIC else said(case.read_in("metric"))
@@ -414,4 +442,5 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
         plant=plant,
         pulses=pulses,
         metric=metric,
+        sequence=sequence,
     )

@@ -34,6 +34,13 @@ def constant_supply(text: str) -> str:
     return with_key(with_key(text, "supply", "plenum_volume", None), "supply", "kind", '"constant"')
 
 
+STEP = '\n[[sequence.step]]\n'
+OFF = STEP + 'part = "solenoid"\ndo = "off"\n'
+ABORT = '\n[[sequence.abort]]\nname = "shut"\n'
+SHUT = '[[sequence.abort.step]]\npart = "solenoid"\ndo = "off"\n'
+WATCH = 'when = "chamber_pressure below 3 bara"\n'
+
+
 CHECKS = {check.__name__: check for check in checks.CHECKS}
 
 BROKEN = [
@@ -215,6 +222,48 @@ BROKEN = [
     ("igniter_complete", with_key(HOT, "igniter", "light_off", '"0.2 s"'), "is given beside light_off"),
     ("igniter_complete", with_key(HOT, "igniter", "on", "[]"), "needs an instant"),
     ("igniter_complete", with_key(HOT, "igniter", "ignitable_mixture", "[3, 1]"), "the lowest, then the highest"),
+    ("commands_given", with_key(HOT, "solenoid", "on", None), "[solenoid] on: is missing (instants of the on commands"),
+    ("parts_are_there", HOT + STEP + 'do = "on"\nat = "1 s"\n', "part: is missing (on of which part?)"),
+    ("parts_are_there", HOT + STEP + 'do = "on"\npart = "ignitor"\nat = "1 s"\n', "can not be commanded; nearest: igniter"),
+    ("parts_are_there", DRY + STEP + 'do = "on"\npart = "igniter"\nat = "1 s"\n', "is not in this case (it has no [igniter])"),
+    ("parts_are_there", HOT + STEP + 'do = "open"\npart = "solenoid"\nat = "1 s"\n', "is switched on or off"),
+    ("parts_are_there", HOT + STEP + 'do = "hold"\npart = "igniter"\nwhen = "light-off"\n', "has no place beside hold"),
+    ("conditions_read", HOT + OFF + 'when = "lit-off"\n', "nearest event: light-off"),
+    ("conditions_read", HOT + OFF + 'when = "chamber_presure above 5 bara"\n', "nearest: chamber_pressure"),
+    ("conditions_read", HOT + OFF + 'when = "chamber_pressure above 5 bar"\n', "chamber_pressure: "),
+    ("conditions_read", DRY + OFF + 'when = "light-off"\n', "can not be seen: this case has no [chamber]"),
+    ("conditions_read", HOT + '\n[sequence]\nfailed_sensor = "flame gone"\n', "a sensor and high or low"),
+    ("waits_complete", HOT + OFF, "at: is missing: give an instant"),
+    ("waits_complete", HOT + OFF + 'at = "1 s"\nafter = "igniter on"\n', "is given beside at"),
+    ("waits_complete", HOT + OFF + 'after = "light-off"\nwhen = "first fuel"\n', "is an event, and when is given too"),
+    ("waits_complete", HOT + STEP + 'do = "hold"\nat = "1 s"\n', "when: is missing: a hold waits for something"),
+    ("waits_complete", HOT + OFF + 'at = "1 s"\ndetection_delay = "5 ms"\n', "nothing is detected"),
+    ("waits_complete", HOT + OFF + 'when = "light-off"\nlimit = "5 ms"\n', "otherwise: is missing: limit and otherwise go"),
+    (
+        "waits_complete",
+        HOT + OFF + 'when = "light-off"\nlimit = "5 ms"\notherwise = "stop"\n',
+        "must be one of go on, stay",
+    ),
+    ("waits_complete", HOT + ABORT + WATCH + SHUT + 'at = "1 s"\n', "has no place in an abort"),
+    ("names_hold", HOT + OFF + 'name = "igniter on"\nat = "1 s"\n', "is taken already by another step"),
+    ("names_hold", HOT + OFF + 'name = "seated"\nat = "1 s"\n', "is the name of an event"),
+    ("names_hold", HOT + OFF + 'after = "ignitor on"\n', "is no step or event; nearest: igniter on"),
+    (
+        "names_hold",
+        HOT + OFF + 'name = "a"\nafter = "b"\n' + OFF + 'name = "b"\nafter = "a"\n',
+        "goes in a loop: a after b after a",
+    ),
+    ("names_hold", HOT + OFF + 'name = "a"\nafter = "a"\n', "goes in a loop: a after a"),
+    ("names_hold", HOT + ABORT + WATCH + 'armed_until = "solenoid of"\n' + SHUT, "nearest: solenoid off"),
+    ("aborts_complete", HOT + ABORT + SHUT, "nothing would start this abort"),
+    ("aborts_complete", HOT + ABORT + WATCH, "an abort does something"),
+    ("lost_once", HOT + '\n[sequence]\npower_lost = "0.2 s"\nsequencer_lost = "0.3 s"\n', "is given beside power_lost"),
+    (
+        "igniter_not_both",
+        with_key(with_key(with_key(HOT, "igniter", "on", None), "igniter", "delay", None), "igniter", "light_off", '"0.2 s"')
+        + STEP + 'part = "igniter"\ndo = "on"\nat = "50 ms"\n',
+        "decides it, and steps of [sequence] switch",
+    ),
 ]
 
 

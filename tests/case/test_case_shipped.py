@@ -20,6 +20,7 @@ STORIES = {
     "bare_cone": "hot",
     "late_igniter": "hot",
     "hammer": "cold-flow",
+    "sequenced_start": "hot",
 }
 
 

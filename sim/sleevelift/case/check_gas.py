@@ -3,6 +3,7 @@
 from typing import Any
 
 from sleevelift.case.check_parts import Faults, increases, missing, refused
+from sleevelift.case.check_sequence import commanded
 from sleevelift.case.facts import Facts
 from sleevelift.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSED, plain_name
 from sleevelift.case.schema_gas import HIGHEST_GAS_PRESSURE, LOWEST_GAS_PRESSURE
@@ -145,7 +146,7 @@ def commands_alternate(facts: Facts) -> Faults:
         on, off = facts.get(f"{table}.on"), facts.get(f"{table}.off")
         if not isinstance(on, tuple) or not isinstance(off, tuple) or not increases(on) or not increases(off):
             continue
-        if table == "igniter" and not off:
+        if table == "igniter" and not off or commanded(facts, table):
             continue
         if not _alternate(on, off):
             yield refused(facts, f"{table}.off", f"each off {what} must lie between its on and the next on")
@@ -159,7 +160,8 @@ def run_covers_commands(facts: Facts) -> Faults:
     last = max((*on, *off), default=0.0)
     if end is not None and not end > last:
         yield refused(facts, "run.end", f"must lie after the last command of [solenoid], at {last:g} s")
-    if not on and not facts.has("run.end"):
+    given = facts.has("solenoid.on") and not commanded(facts, "solenoid", "on")
+    if given and not on and not facts.has("run.end"):
         yield missing("run.end", "is missing (without an on command nothing else ends the run)")
 
 

@@ -4,6 +4,7 @@ import math
 from difflib import get_close_matches
 
 from sleevelift.case.check_parts import Faults, missing, refused
+from sleevelift.case.check_sequence import commanded
 from sleevelift.case.facts import Facts
 from sleevelift.case.schema_liquid import MOST_SLOT_ROWS
 from sleevelift.combustion_tables import mixture_ratios, pairs
@@ -187,7 +188,7 @@ def igniter_complete(facts: Facts) -> Faults:
     for name in ("on", "delay"):
         if given and facts.has(f"igniter.{name}"):
             yield refused(facts, f"igniter.{name}", "is given beside light_off, which decides it: give one of the two")
-        if not given and not facts.has(f"igniter.{name}"):
+        if not given and not facts.has(f"igniter.{name}") and not (name == "on" and commanded(facts, "igniter", "on")):
             yield missing(f"igniter.{name}", "is missing: give on and delay, or light_off")
     on = facts.get("igniter.on")
     if not given and facts.has("igniter.on") and on == ():

@@ -28,6 +28,7 @@ from sleevelift.case.schema_gas import (
 )
 from sleevelift.case.schema_liquid import Bench, Propellant, Seat, Slots
 from sleevelift.case.schema_machine import Seals, Sleeve, Spring
+from sleevelift.case.schema_sequence import SequenceTable
 from sleevelift.reader import READERS, Reader, UnitsName
 
 Origin = Literal["given", "default", "derived"]
@@ -56,6 +57,7 @@ class Case(Table):
     seat: Seat | None = key("the fuel seat (cold-flow and hot cases; optional in dry ones)", default=None)
     chamber: Chamber | None = key("the combustion chamber (hot cases)", default=None)
     igniter: Igniter | None = key("the igniter (hot cases); absent: never lit", default=None)
+    sequence: SequenceTable | None = key("steps, holds and aborts beside each part's own on and off; absent: none", default=None)
     limits: Limits = key("limits of the checks", default=Limits(), reason="each key has its own")
     faults: tuple[FaultEntry, ...] = key("faults to try", default=(), reason="none", max_length=200)
 

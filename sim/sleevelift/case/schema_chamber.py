@@ -98,7 +98,12 @@ def _is_plain_number(value: Any) -> bool:
 class Igniter(Table):
     """When the chamber lights. Without this table it never does."""
 
-    on: tuple[Instant, ...] = key("instants at which the igniter is switched on", default=(), max_length=MOST_INSTANTS)
+    on: tuple[Instant, ...] = key(
+        "instants at which the igniter is switched on",
+        default=(),
+        reason="steps of [sequence] switch it",
+        max_length=MOST_INSTANTS,
+    )
     off: tuple[Instant, ...] = key(
         "instants at which it is switched off", default=(), reason="it stays on", max_length=MOST_INSTANTS
     )

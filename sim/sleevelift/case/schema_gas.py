@@ -270,8 +270,15 @@ class Coil(Table):
 class Solenoid(Table):
     """The 3/2 normally closed solenoid valve and its commands."""
 
-    on: tuple[Instant, ...] = key("instants of the on commands, increasing", max_length=MOST_INSTANTS)
-    off: tuple[Instant, ...] = key("instants of the off commands, each after its on", max_length=MOST_INSTANTS)
+    on: tuple[Instant, ...] = key(
+        "instants of the on commands, increasing", default=(), reason="steps of [sequence] command it", max_length=MOST_INSTANTS
+    )
+    off: tuple[Instant, ...] = key(
+        "instants of the off commands, each after its on",
+        default=(),
+        reason="steps of [sequence] command it",
+        max_length=MOST_INSTANTS,
+    )
     fill_orifice: Length | None = key(f"fill path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
     fill_discharge_coefficient: Number | None = key(f"fill path: {_CD}", default=None, gt=0.0, le=1.0)
     fill_component: Component | None = key("fill path as rated by the maker, instead of the orifice", default=None)

@@ -2,6 +2,8 @@
 
     write_pictures(result, folder) -> start.png, shutdown.png, throttle.png, forces.png, section.png, section.svg
 
+and sequence.png of a case with a sequence.
+
 Of several pulses start and shutdown are the first's; the first pulse that behaves otherwise has two of its own
 (start-pulse-4.png, shutdown-pulse-4.png).
 
@@ -21,6 +23,8 @@ DRAWINGS = ("section.png", "section.svg")
 """The half-section, which needs no run."""
 
 
+SEQUENCE_PICTURE = "sequence.png"
+"""File name of the chart of a sequence, of a case that has one."""
 OF_A_PULSE = re.compile(r"(start|shutdown)-pulse-(\d+)\.png")
 """File names of the pictures of a later pulse."""
 
@@ -31,7 +35,8 @@ def pictures_in(folder: Path) -> list[str]:
         return []
     names = [path.name for path in folder.iterdir()]
     later = sorted(name for name in names if OF_A_PULSE.fullmatch(name))
-    return [name for name in (*PICTURES[:2], *sorted(later, key=lambda n: n[:2] == "sh"), *PICTURES[2:]) if name in names]
+    order = (*PICTURES[:2], *sorted(later, key=lambda n: n[:2] == "sh"), SEQUENCE_PICTURE, *PICTURES[2:])
+    return [name for name in order if name in names]
 
 
 def write_pictures(result: "Result", folder: Path | str) -> list[Path]:
@@ -57,4 +62,8 @@ def write_pictures(result: "Result", folder: Path | str) -> list[Path]:
             later = view(result, other)
             for write, name in zip(writers[:2], ("start", "shutdown")):
                 written.append(write(later, folder / f"{name}-pulse-{other + 1}.png"))
+        if result.sequence is not None:
+            from sleevelift.plots.sequence_chart import write_sequence
+
+            written.append(write_sequence(result, folder / SEQUENCE_PICTURE))
     return written + write_section(result.case, folder)

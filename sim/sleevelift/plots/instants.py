@@ -59,7 +59,7 @@ START_LABELS = (
 STOP_LABELS = (("last_fuel", "last fuel"), ("last_oxidizer", "last oxidizer"))
 
 
-def _numbered(found: Iterable[tuple[float | None, str]], begin: float, end: float) -> tuple[Mark, ...]:
+def numbered(found: Iterable[tuple[float | None, str]], begin: float, end: float) -> tuple[Mark, ...]:
     """Instants in their order, those at one instant merged, those outside begin..end left out."""
     known = sorted((instant, label) for instant, label in found if instant is not None and begin <= instant <= end)
     merged: list[tuple[float, str]] = []
@@ -152,7 +152,7 @@ def start_window(result: Result) -> Window:
     moves = _moves(result, command, off if full is not None else end)
     first_move = moves[0] if moves else None
     tail = max([t for t, _ in found if t is not None and t <= off] + [t for t in moves if t <= last], default=None)
-    marks = _numbered(found, begin, end)
+    marks = numbered(found, begin, end)
     return Window(
         command, origin_of(result.case.solenoid.on), begin, end,
         _enlarged(first_move, tail, begin, end) if full is not None and not early else None, marks,
@@ -182,7 +182,7 @@ def stop_window(result: Result) -> Window | None:
     reach = max(last - command, LEAST_STRETCH)
     begin, end = max(0.0, command - BEFORE * reach), min(last + AFTER * reach, over)
     damped = [(t, "rest of the lines' ringing left out") for t in _events(result, command, over, "ringing left out")]
-    marks = _numbered([*found, *damped], begin, end)
+    marks = numbered([*found, *damped], begin, end)
     return Window(command, origin_of(result.case.solenoid.on), begin, end, _enlarged(down, last, begin, end), marks)
 
 

@@ -343,10 +343,12 @@ def _key(page: Page, top: float, texts: Sequence[str], columns: int) -> None:
         page.text(MARGIN + column * width, top + line * KEY_LINE, text, SMALL)
 
 
-def time_page(result: Result, window: Window, what: str, lines: Sequence[tuple[str, str]]) -> Page:
-    """One page over a window of the run."""
+def time_page(
+    result: Result, window: Window, what: str, lines: Sequence[tuple[str, str]], rows: Sequence[Panel] | None = None
+) -> Page:
+    """One page over a window of the run: the rows that the case has traces for, or these."""
     page, top = sheet(result, what, lines)
-    rows = panels(result)
+    rows = panels(result) if rows is None else rows
     texts, columns = _key_entries(page, window)
     key = KEY_LINE * -(-len(texts) // columns)
     bottom = FOOT - 3.0 - key - 13.0

@@ -12,7 +12,8 @@ from typing import NamedTuple
 from sleevelift.measures import OPENED, judged
 from sleevelift.plant.names import MEASURES
 from sleevelift.run import Result
-from sleevelift.shown import milliseconds, practical
+from sleevelift.sequence.findings import headline
+from sleevelift.shown import milliseconds, origin_of, practical
 
 DIGITS = 4
 """Significant digits of a number on a page."""
@@ -162,13 +163,14 @@ def pulse_words(result: Result) -> str:
 
 def answer(result: Result) -> Answer:
     """What the run says first; of several pulses that of the first that does not open and close."""
-    which = pulse_words(result)
+    otherwise = headline(result.sequence, origin_of(result.case.solenoid.on))
+    which = (f"{otherwise} " if otherwise else "") + pulse_words(result)
     result = told(result)
     failed = tuple(words_of(check.name) for check in result.checks if not check.passed)
     good = result.outcome in ("opened-and-closed", "opened-no-off-command")
     return Answer(
         which + OUTCOME_SENTENCES.get(result.outcome, words_of(result.outcome)),
-        ("plain" if failed else "good") if good else "alarm",
+        ("plain" if failed else "good") if good and not otherwise else "alarm",
         _sum_of(result, "opening_time", "Opens", OPENING_PARTS),
         _sum_of(result, "closing_time", "Closes", CLOSING_PARTS),
         _flow_words(result),

@@ -28,6 +28,8 @@ from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
 from sleevelift.report.integrity import barrier_sheets
 from sleevelift.run import Result
 from sleevelift.seat_verdicts import seat_verdicts
+from sleevelift.sequence.resolve import DONE
+from sleevelift.sequence.table import SHEET, sequence_sheet
 from sleevelift.shown import CHECK_UNITS, counted, origin_of
 from sleevelift.static_answer.leak_limits import leak_limits, told_of
 from sleevelift.static_answer.margins import margin_numbers
@@ -38,6 +40,7 @@ LONGEST_TEXT = 6000
 PICTURE_TITLES = {
     "start.png": "Start: from the command to full flow",
     "shutdown.png": "Stop: from the off command to rest",
+    "sequence.png": "Sequence: commanded and actual, what is waited for",
     "throttle.png": "Throttle: what passes at each lift",
     "section.png": "Half-section to scale: shut above the axis, open below",
     "forces.png": "Forces: what opens, what closes, what friction can hold",
@@ -209,6 +212,19 @@ def _pulses(result: Result) -> list[str]:
     return [element("h2", f"{len(result.pulses)} pulses"), table(heads, rows)]
 
 
+def _sequence(result: Result) -> list[str]:
+    """The steps of a sequence as they went, where the case has one."""
+    if result.sequence is None:
+        return []
+    origin = origin_of(result.case.solenoid.on)
+    rows = []
+    for at, *cells in sequence_sheet(result.sequence, origin):
+        inside = element("td", text(at), "n") + "".join(element("td", text(cell)) for cell in cells)
+        rows.append(element("tr", inside, "" if cells[-1] == DONE else "failed"))
+    said = f"Instants count from {origin.words}; what a step waits for is told from the start of the run."
+    return [element("h2", "Sequence"), element("p", text(said)), table(SHEET, rows)]
+
+
 def _pictures(folder: Path) -> list[str]:
     """The pictures that stand beside the page, each inside it."""
     figures = []
@@ -229,7 +245,7 @@ def _input_row(key: str, row: Row) -> str:
 def _inputs(result: Result) -> list[str]:
     """Every value that the run used, table by table of the case."""
     parts: dict[str, list[str]] = {}
-    for row in case_rows(result.case):
+    for row in case_rows(result.as_written):
         part, _, key = row.path.rpartition(".")
         parts.setdefault(part, []).append(_input_row(key, row))
     out = [element("h2", "Inputs", "inputs"), element("p", "Given in the case file, default or derived: the column says which.")]
@@ -362,7 +378,7 @@ def _provenance(result: Result) -> list[str]:
 def page(result: Result, folder: Path) -> str:
     """The page as HTML; pictures that stand in `folder` are shown in it."""
     said = answer(result)
-    body = [*_head(result), *_answer(result, said), *_pulses(result), *_pictures(folder), *_measures(result)]
+    body = [*_head(result), *_answer(result, said), *_pulses(result), *_sequence(result), *_pictures(folder), *_measures(result)]
     checks = [_check_row(result, check) for check in result.checks]
     heads = ("check", "verdict", "value", "limit", "unit", "what it means, what to change")
     body += [element("h2", "Checks"), table(heads, checks)]

@@ -1,4 +1,4 @@
-"""What a run leaves on disk: result.json, traces.csv, pulses.csv, pictures, page. All of them come into their folder, or none.
+"""What a run leaves on disk: result.json, curves, pulses, sequence as CSV, pictures, page. All come into their folder, or none.
 
 Imports stand inside functions where only a run with pictures needs them: page and plots load what `--no-pictures` spares.
 """
@@ -24,6 +24,7 @@ from sleevelift.report.files import (
     staged,
     write_text_atomically,
 )
+from sleevelift.sequence.table import SEQUENCE_FILE, sequence_csv, sequence_json
 from sleevelift.trajectory import UNITS
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def result_table(result: "Result") -> dict[str, Any]:
     table = result.case.case
     return {
         "case": {"name": result.case.name, "title": table.title, "kind": table.kind, "invented": table.invented},
-        "inputs": case_rows(result.case),
+        "inputs": case_rows(result.as_written),
         "outcome": result.outcome,
         "failure": result.failure,
         "instants": INSTANTS,
@@ -47,6 +48,7 @@ def result_table(result: "Result") -> dict[str, Any]:
         "reasons": result.reasons,
         "pulses": [p._asdict() for p in result.pulses],
         "timeline": list(result.timeline),
+        "sequence": sequence_json(result.sequence),
         "checks": list(result.checks),
         "warnings": list(result.warnings),
         "barriers": barriers(result.case),
@@ -107,10 +109,12 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
         write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS))
         if len(result.pulses) > 1:
             write_text_atomically(stage / PULSES_FILE, pulses_csv(result))
+        if result.sequence is not None:
+            write_text_atomically(stage / SEQUENCE_FILE, sequence_csv(result.sequence))
         if pictures:
             fault = _draw(result, stage)
         names = sorted(path.name for path in stage.iterdir())
-    earlier = dict.fromkeys((*pictures_in(folder), *DRAWINGS, PAGE_FILE, PULSES_FILE))
+    earlier = dict.fromkeys((*pictures_in(folder), *DRAWINGS, PAGE_FILE, PULSES_FILE, SEQUENCE_FILE))
     removed = [folder / name for name in earlier if name not in names and (folder / name).is_file()]
     for path in removed:
         path.unlink()

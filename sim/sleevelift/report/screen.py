@@ -17,6 +17,8 @@ from sleevelift.case.show import si_text
 from sleevelift.plant.names import MEASURES
 from sleevelift.report.integrity import barrier_sheets
 from sleevelift.report.tables import Column, Sheet, print_table
+from sleevelift.sequence.resolve import DONE, UNUSED
+from sleevelift.sequence.table import SHEET, sequence_sheet
 from sleevelift.shown import CHECK_UNITS, INSTANTS, Origin, counted, origin_of, practical, together
 
 if TYPE_CHECKING:
@@ -136,6 +138,7 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
         origin = origin_of(result.case.solenoid.on)
         title = f"{len(result.pulses)} pulses (on: from {origin.words}; the measures above are the first pulse's)"
         print_pulses(out, result.pulses, title, origin)
+    _print_sequence(out, result)
     if timeline:
         _print_timeline(out, result)
     _print_checks(out, result.checks, origin_of(result.case.solenoid.on))
@@ -207,6 +210,22 @@ def print_pulses(out: Console, pulses: "Sequence[Pulse]", title: str, origin: Or
         on = "-" if at is None else f"{1e3 * (at - origin.instant):.1f}"
         rows.add_row(str(pulse.number), on, *numbers, Text(pulse.outcome + begins, style="" if good else BAD))
     indented(out, rows)
+
+
+def _print_sequence(out: Console, result: "Result") -> None:
+    """The steps of a sequence, as they went."""
+    if result.sequence is None:
+        return
+    origin = origin_of(result.case.solenoid.on)
+    heading(out, f"Sequence ({SHEET[0]}: from {origin.words}; what a step waits for: from the start of the run)")
+    rows = Rows(*((title, "right" if title == SHEET[0] else "left") for title in SHEET))
+    for *cells, state in sequence_sheet(result.sequence, origin):
+        rows.add_row(*(plain(cell) for cell in cells), Text(plain(state), style="" if state in FINE_STATES else BAD))
+    indented(out, rows)
+
+
+FINE_STATES = (DONE, UNUSED)
+"""States of a step that are as they should be."""
 
 
 def _print_timeline(out: Console, result: "Result") -> None:

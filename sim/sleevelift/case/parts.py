@@ -1,0 +1,45 @@
+"""What can be commanded, as rows: a part is the table of its name, whose `on` and `off` are lists of instants.
+
+A new part that is commanded is a row here, and its table's `on` and `off` in the schema.
+"""
+
+from functools import lru_cache
+from typing import NamedTuple
+
+from sleevelift.case.walk import info_at, split
+
+
+class Part(NamedTuple):
+    """One part that is switched."""
+
+    name: str
+    """path of its table"""
+    valve: bool
+    """whether open and close are said of it"""
+    title: str
+    answers: str
+    """what shows that it obeyed, in words"""
+
+
+PARTS = (
+    Part("solenoid", False, "solenoid valve", "valve opening, lift of the sleeve"),
+    Part("igniter", False, "igniter", "light-off"),
+    Part("oxidizer.valve", True, "oxidizer feed valve", "its opening"),
+    Part("fuel.valve", True, "fuel feed valve", "its opening"),
+    Part("oxidizer.purge", False, "oxidizer purge", "its flow"),
+    Part("fuel.purge", False, "fuel purge", "its flow"),
+    Part("chamber.purge", False, "chamber purge", "its flow"),
+)
+ON, OFF = ("on", "open"), ("off", "close")
+HOLD = "hold"
+
+
+@lru_cache(maxsize=1)
+def known_parts() -> tuple[Part, ...]:
+    """The rows whose table the schema has."""
+    return tuple(part for part in PARTS if info_at((*split(part.name), "on")) is not None)
+
+
+def part_named(name: str | None) -> Part | None:
+    """The row of a name."""
+    return next((part for part in known_parts() if part.name == name), None)

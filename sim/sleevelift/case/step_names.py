@@ -1,0 +1,36 @@
+"""Names of the steps of a sequence: those given, else part and action, numbered where several are alike.
+
+    solenoid on, solenoid off, solenoid on 2, hold, fuel.valve open
+
+Instants of a part's own `on` and `off` are steps as well, the first to be named.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from sleevelift.case.parts import HOLD
+
+ShortForm = tuple[str, str, float]
+"""(part, on or off, instant in s)"""
+
+
+def short_forms(part: str, on: Sequence[float], off: Sequence[float]) -> list[ShortForm]:
+    """The steps of a part's own lists, in time order."""
+    found = [(part, "on", t) for t in on] + [(part, "off", t) for t in off]
+    return sorted(found, key=lambda one: one[2])
+
+
+def names_of(steps: Iterable[tuple[str | None, str | None, str | None]], taken: Sequence[str] = ()) -> list[str]:
+    """A name for each step (part, action, given name), after those that are `taken`."""
+    names: list[str] = []
+    used = list(taken)
+    for part, action, given in steps:
+        name = given
+        if name is None:
+            plain = HOLD if action == HOLD else f"{part} {action}"
+            name, number = plain, 1
+            while name in used:
+                number += 1
+                name = f"{plain} {number}"
+        names.append(name)
+        used.append(name)
+    return names

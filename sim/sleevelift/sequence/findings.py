@@ -1,0 +1,82 @@
+"""What a sequence gives to say: its headline, its check, its remarks and cautions."""
+
+from sleevelift.checks import Check
+from sleevelift.sequence.resolve import Resolution, Step, quoted
+from sleevelift.shown import Origin, milliseconds
+
+CHECK = "sequence"
+MOST_NAMED = 3
+"""Steps that did not come, named in the headline."""
+NOT_LOOKED_AT = (
+    "The sequence is looked at as written, with sensors that show the model's own values after the given delays: not the "
+    "sequencer's own clock, scan, program and restart, not its wiring, relays and power, not sensors that drift, freeze or are "
+    "fitted where the value is another. A hold or an abort in a sequence is no independent safeguard: relief, a way to cut power "
+    "and fuel by hand from a safe place, and interlocks that need no sequencer stay necessary; local codes and licensed practice "
+    "decide which."
+)
+"""Beside every sequence."""
+STOP_CAUTION = (
+    "What a stop leaves burning, locked in between shut valves, or standing in the chamber is not made safe by the last step: stay "
+    "away until the stand is proven vented and purged."
+)
+
+
+def headline(found: Resolution | None, origin: Origin) -> str:
+    """What is to be said first of a sequence that did not go its way; empty where it did, or there is none."""
+    if found is None:
+        return ""
+    said = []
+    if found.abort is not None:
+        at = milliseconds(found.abort.instant - origin.instant)
+        said.append(f"ABORTED, {found.abort.name}, {at} after {origin.words}: {found.abort.why}.")
+    missed = found.not_done
+    if missed:
+        names = ", ".join(_named(step) for step in missed[:MOST_NAMED]) + (", ..." if len(missed) > MOST_NAMED else "")
+        said.append(f"{len(missed)} STEP{'S' if len(missed) > 1 else ''} OF THE SEQUENCE DID NOT COME: {names}.")
+    if not found.settled:
+        said.append("THE SEQUENCE DOES NOT STAND STILL: instants and what they wait for moved each other from run to run.")
+    return " ".join(said)
+
+
+def _named(step: Step) -> str:
+    own = f"{step.abort}: {step.name}" if step.abort else step.name
+    return f"{quoted(own)} ({step.state})"
+
+
+def with_sequence(checks: list[Check], found: Resolution | None) -> list[Check]:
+    """The checks of a run with that of its sequence, those that fail first."""
+    return checks if found is None else sorted([*checks, *sequence_checks(found)], key=lambda check: check.passed)
+
+
+def sequence_checks(found: Resolution | None) -> list[Check]:
+    """Whether the sequence went as written: every step came, no abort did."""
+    if found is None:
+        return []
+    if found.abort is not None:
+        return [Check(CHECK, None, None, False, f"the abort {quoted(found.abort.name)} came: {found.abort.why}")]
+    if found.not_done:
+        step = found.not_done[0]
+        return [Check(CHECK, None, None, False, f"{_named(step)} did not come; it waits for: {step.waits_for}")]
+    if not found.settled:
+        return [Check(CHECK, None, None, False, "its instants do not stand still from run to run: none of them is to be trusted")]
+    return [Check(CHECK, None, None, True, "every step came, no abort did")]
+
+
+def sequence_remarks(found: Resolution | None) -> list[str]:
+    """What a run says of its sequence."""
+    if found is None:
+        return []
+    table = found.case.sequence
+    assert table is not None, "a resolution of a sequence"
+    out = []
+    if table.failed_sensor is not None:
+        out.append(f"Run with a failed sensor: {table.failed_sensor}.")
+    for what, instant in (("power", table.power_lost), ("the sequencer", table.sequencer_lost)):
+        if instant is not None:
+            out.append(f"Run with {what} lost {milliseconds(instant)} after the start of the run.")
+    out += [
+        f"Step {_named(step)} did not come; it waits for: {step.waits_for}." for step in found.not_done
+    ]  # fmt: skip
+    if found.moved > 0.0 and found.settled:
+        out.append(f"Instants of the sequence moved by {1e6 * found.moved:.2g} us in the last of {found.passes} runs.")
+    return [*out, NOT_LOOKED_AT, STOP_CAUTION]
