@@ -158,7 +158,7 @@ FRICTION_ALONE = "nothing pushes it open but friction, which the spring exceeds 
 def says_nothing(closing_unlit: float, plant: Any) -> bool:
     """Whether a closing margin of the unlit chamber is that of a dry case with its fuel side open, where friction alone stands
     against the spring, and is far below it. plant: one lane of the record."""
-    if plant["fuel"]["present"] or plant["ranges"]["fuel_high"] > plant["ambient_pressure"]:
+    if plant["liquids"]["lines"] or plant["ranges"]["fuel_high"] > plant["ambient_pressure"]:
         return False
     return bool(closing_unlit > SAYS_NOTHING)
 
