@@ -380,6 +380,7 @@ COMMANDS = [
     ),
     ("window", CASES / "hot_start.toml", "--out", "window"),
     ("compare", CASES / "dry_bench.toml", "run", "--out", "compare"),
+    ("card", CASES / "dry_bench.toml", "--test", "dry", "--n", "8", "--out", "card"),
 ]  # fmt: skip
 
 

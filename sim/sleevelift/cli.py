@@ -38,6 +38,7 @@ from sleevelift.command import (
 from sleevelift.cycles_command import cycles_command
 from sleevelift.run_command import run
 from sleevelift.size_command import add_size_command
+from sleevelift.stand.commands import add_stand_commands
 from sleevelift.study.commands import add_study_commands
 
 if TYPE_CHECKING:
@@ -216,6 +217,7 @@ add_study_commands(app)
 add_size_command(app)
 add_fit_command(app)
 add_bench_command(app)
+add_stand_commands(app)
 
 
 def main() -> None:

@@ -18,7 +18,7 @@ def program_mark() -> str:
     digest = hashlib.sha256()
     for path in sorted(root.rglob("*.py")):
         room = path.relative_to(root).parts[0]
-        if room not in ("plots", "report", "study", "cli.py") and not room.endswith("command.py"):
+        if room not in ("plots", "report", "study", "stand", "cli.py") and not room.endswith("command.py"):
             digest.update(path.read_bytes())
     return f"{sleevelift.__version__}+{digest.hexdigest()[:16]}"
 

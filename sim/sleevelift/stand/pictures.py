@@ -1,0 +1,115 @@
+"""Pictures of the stand: bands of every channel, and a measured trace over them. A4, black on white reads as well as colour."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sleevelift.plots.studies import FOOT, LEFT, RIGHT, study_page
+from sleevelift.plots.style import DASHED, HEIGHT, INK, SMALL, WIDTH, look, panel_title
+from sleevelift.stand.bands import Bands
+from sleevelift.stand.channels import Channel
+
+SCALES = {"lift": ("mm", 1e3), "flow": ("kg/s", 1.0), "pressure": ("bara", 1e-5)}
+"""Last word of a trace's name -> (unit, factor)."""
+BAND, EDGE = "#d9dde3", "#5d6572"
+
+
+def scale_of(trace: str) -> tuple[str, float]:
+    """(unit, factor) of a channel's axis."""
+    return SCALES[trace.rsplit("_", 1)[-1]]
+
+
+BEFORE, AFTER = 0.15, 1.4
+"""-. A column shows from so much before its command to so much after it, in opening and closing times of the slowest run."""
+
+
+class Window(NamedTuple):
+    """A column of the picture: the instants about one command."""
+
+    word: str
+    origin: float
+    """s after T0"""
+    begins: float
+    """s from its command"""
+    ends: float
+
+
+def windows(bands: Bands) -> list[Window]:
+    """From the on and from the off command; the whole run where neither has a time of its own."""
+    out = []
+    for instant, length, word in (("energize_time", "opening_time", "on"), ("deenergize_time", "closing_time", "off")):
+        start, times = bands.nominal.measures[instant], bands.batch.measures[length]
+        if start is not None and np.isfinite(times).any():
+            longest = float(np.nanmax(times))
+            out.append(Window(word, start - bands.origin, -BEFORE * longest, AFTER * longest))
+    return out or [Window("on", 0.0, float(bands.time[0]), float(bands.time[-1]))]
+
+
+def grid(page: Any, top: float, rows: int, columns: int) -> list[list[Any]]:
+    """Axes in rows and columns below `top`, mm; those of a row share their scale."""
+    width = (RIGHT - LEFT - 6.0 * (columns - 1)) / columns
+    room = min((FOOT - 11.0 - top - 5.5 * (rows - 1)) / rows, 60.0)
+    out = []
+    for i in range(rows):
+        row: list[Any] = []
+        for j in range(columns):
+            shared = {"sharey": row[0]} if row else {}
+            row.append(page.axes(LEFT + j * (width + 6.0), top + i * (room + 5.5), width, room, **shared))
+        out.append(row)
+    return out
+
+
+def draw_band(panel: Any, bands: Bands, trace: str, window: Window) -> None:
+    """P1 to P99 as a grey band with its edges, the median dashed."""
+    _, factor = scale_of(trace)
+    t = bands.time - window.origin
+    inside = (t >= window.begins) & (t <= window.ends)
+    low, middle, high = bands.of(trace)[:, inside] * factor
+    t = t[inside] * 1e3
+    panel.fill_between(t, low, high, facecolor=BAND, edgecolor=EDGE, linewidth=0.6, label="P1 to P99 of the runs")
+    panel.plot(t, middle, color=INK, linestyle=DASHED, linewidth=0.9, label="P50")
+    panel.set_xlim(window.begins * 1e3, window.ends * 1e3)
+
+
+def dressed(grid_of: Sequence[Sequence[Any]], bands: Bands, channels: Sequence[Channel], columns: Sequence[Window]) -> None:
+    """Titles, units, and what the time counts from."""
+    for row, channel in zip(grid_of, channels):
+        panel_title(row[0], channel.title)
+        row[0].set_ylabel(f"[{scale_of(channel.trace)[0]}]")
+        for panel in row[1:]:
+            panel.tick_params(labelleft=False)
+        for panel in row if channel is not channels[-1] else ():
+            panel.tick_params(labelbottom=False)
+    for panel, window in zip(grid_of[-1], columns):
+        panel.set_xlabel(f"time from the {window.word} command [ms]")
+
+
+def legend(page: Any, top: float, panel: Any) -> None:
+    """The names of the curves of one panel, in a row at `top`, mm."""
+    handles = panel.get_legend_handles_labels()[0]
+    page.figure.legend(
+        handles=handles,
+        loc="upper left",
+        bbox_to_anchor=(LEFT / WIDTH, 1.0 - top / HEIGHT),
+        ncol=4,
+        frameon=False,
+        fontsize=SMALL,
+        borderaxespad=0.0,
+        borderpad=0.0,
+    )
+
+
+def write_bands(bands: Bands, answer: str, path: Path) -> Path:
+    """Every channel's band on one page."""
+    with look():
+        page, top = study_page(bands.case, "Test card: what each channel shows", answer)
+        columns = windows(bands)
+        panels = grid(page, top + 9.0, len(bands.channels), len(columns))
+        for row, channel in zip(panels, bands.channels):
+            for panel, window in zip(row, columns):
+                draw_band(panel, bands, channel.trace, window)
+        dressed(panels, bands, bands.channels, columns)
+        legend(page, top + 1.0, panels[0][0])
+        return page.save(path)
