@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from sleevelift.case.schema import Case
-from sleevelift.ratings import bara, least_rating, parts
+from sleevelift.ratings import absolute, least_rating, parts
 
 
 class Hold(NamedTuple):
@@ -25,7 +25,7 @@ BEFORE, PRESSURISED, AFTER = "before pressurising", "before T0", "before anyone 
 
 def _relief(case: Case) -> str:
     relief = case.supply.relief_pressure
-    set_at = f"(the case: {bara(relief)}), " if relief is not None else "(the case gives none), "
+    set_at = f"(the case: {absolute(relief, case.reader)}), " if relief is not None else "(the case gives none), "
     weakest = least_rating(case, ("supply line", "tube", "lift chamber"))
     return f"Relief valve of the actuation gas set {set_at}{weakest}; it passes what a regulator stuck open lets through"
 
@@ -94,7 +94,7 @@ def pressurised(case: Case, highest: Mapping[str, float | None]) -> list[Hold]:
 
 def afterwards(case: Case) -> list[Hold]:
     """What must hold before anyone approaches."""
-    ambient = bara(case.ambient.pressure)
+    ambient = absolute(case.ambient.pressure, case.reader)
     out = [
         Hold(AFTER, "Gas bottle isolated and run valves shut, remotely", "initials"),
         Hold(
