@@ -151,7 +151,7 @@ def _channels_sheet(fit: Fit) -> Sheet:
     return Sheet(title, ("test", "column", "noise", "misfit before", "after", "verdict"), rows)
 
 
-def _number_text(number: Number, value: float) -> str:
+def number_text(number: Number, value: float) -> str:
     from sleevelift.plant.names import UNITS
 
     return together(practical(number.measure, value, UNITS[number.measure])) if np.isfinite(value) else "did not happen"
@@ -167,9 +167,9 @@ def _numbers_sheet(fit: Fit) -> Sheet:
                 found.append(np.nan if run is None else number_of_run(test.case, run[0], number))
             off = abs(found[1] - number.value) / number.sigma
             verdict = "explained" if off < NUMBER_OFF else f"not explained: {off:.2g} standard deviations off"
-            shown = _number_text(number, number.value)
+            shown = number_text(number, number.value)
             wide = together(practical("spread", 1.6449 * number.sigma, _unit(number)))
-            rows.append((test.name, number.measure, f"{shown} +- {wide}", *[_number_text(number, v) for v in found], verdict))
+            rows.append((test.name, number.measure, f"{shown} +- {wide}", *[number_text(number, v) for v in found], verdict))
     return Sheet("Measured numbers (+- 90 %)", ("test", "measure", "measured", "before", "after", "verdict"), rows)
 
 

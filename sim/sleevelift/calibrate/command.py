@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from sleevelift.calibrate.causes_command import causes_command
 from sleevelift.command import note
 from sleevelift.study.shell import study, working_on
 
@@ -252,5 +253,6 @@ def values_of(cases: "Sequence[Case]", shared: Sequence[str], own: Sequence[str]
 
 
 def add_fit_command(app: typer.Typer) -> None:
-    """Register the command."""
+    """Register `fit` and `causes`."""
     app.command("fit")(fit_command)
+    app.command("causes")(causes_command)

@@ -1,10 +1,10 @@
 """What a fit is worth: intervals, pairs that the data cannot tell apart, misfits that no value mends, and where in time.
 
-    covariance = H^-1 B H^-1,   H = J' W J,   B = sum over channels of s^2 tau J' W^2 J
+    covariance = H^-1 B H^-1,   H = sum over channels of mean(psi') J' J,   B = sum over channels of mean(psi^2) tau J' J
 
-W: slope of the robust loss. s: rms of a channel's residuals in noise widths; tau: how many of its samples count as one, from the
-residuals' own correlation (Huber, Proc. 5th Berkeley Symp. 1, 1967, 221: the sandwich). A value at the end of its range is taken
-as fixed there. What the data leave open is held by the width of its range, as one standard deviation.
+psi: the residuals as the robust loss counts them, psi' its slope (Huber, Proc. 5th Berkeley Symp. 1, 1967, 221). tau: how many
+samples of a channel count as one, from the residuals' own correlation. A value at the end of its range is taken as fixed there.
+What the data leave open is held by the width of its range, as one standard deviation.
 """
 
 import math
@@ -31,6 +31,8 @@ STRETCH = 5.5
 """-. Standard deviations of the mean over a stretch from which it is no chance: once in 1e7 stretches."""
 MATTERS = 0.01
 """-. Share of a channel's span below which a stretch is of no consequence, however sure."""
+LEAST_SCALE = 0.25
+"""-. A channel's noise is not taken as less than half of what was estimated or given."""
 LAG_PRIOR, U_PRIOR = 20.0, 1.0
 """ms, -. One standard deviation of what nothing is known of."""
 NUMBER_OFF = 2.0
@@ -175,21 +177,21 @@ def names_of(problem: Problem) -> list[str]:
 def covariance(problem: Problem, p: np.ndarray, jacobian: np.ndarray, rest: np.ndarray, fixed: Sequence[bool]) -> np.ndarray:
     """(n, n); rows and columns of fixed parameters are 0."""
     moves = [k for k in range(len(p)) if not fixed[k]]
-    weight = 1.0 / np.sqrt(1.0 + (rest / BEND) ** 2)
+    psi = rest / np.sqrt(1.0 + (rest / BEND) ** 2)
+    slope = (1.0 + (rest / BEND) ** 2) ** -1.5
     j = jacobian[:, moves]
     prior = np.array([U_PRIOR if k < problem.n_free else LAG_PRIOR for k in moves])
-    h = (j * weight[:, None]).T @ j + np.diag(prior**-2.0)
-    b = np.diag(prior**-2.0)
+    h, b = np.diag(prior**-2.0), np.diag(prior**-2.0)
     for _, series, place in problem.places():
         if place.stop == place.start:
             continue
-        part, w = j[place], weight[place]
-        scale = 1.0
-        if series >= 0:
-            used = rest[place] * w
-            scale = float(np.mean(used**2)) / max(float(np.mean(w)) ** 2, 1e-12) * samples_together(used)
-            scale = max(scale, 0.25)
-        b += scale * (part * w[:, None]).T @ (part * w[:, None])
+        square = j[place].T @ j[place]
+        if series < 0:  # numbers and clocks: their spread is known
+            h += square
+            b += square
+        else:
+            h += float(np.mean(slope[place])) * square
+            b += max(float(np.mean(psi[place] ** 2)), LEAST_SCALE) * samples_together(psi[place]) * square
     inverse = np.linalg.inv(h)
     out = np.zeros((len(p), len(p)))
     out[np.ix_(moves, moves)] = inverse @ b @ inverse
