@@ -233,6 +233,8 @@ BROKEN = [
     ("conditions_read", HOT + OFF + 'when = "chamber_pressure above 5 bar"\n', "chamber_pressure: "),
     ("conditions_read", DRY + OFF + 'when = "light-off"\n', "can not be seen: this case has no [chamber]"),
     ("conditions_read", HOT + '\n[sequence]\nfailed_sensor = "flame gone"\n', "a sensor and high or low"),
+    ("stuck_part_known", HOT + '\n[sequence]\nfailed_part = "solenoid open"\n', "a part and stuck on or stuck off"),
+    ("stuck_part_known", DRY + '\n[sequence]\nfailed_part = "igniter stuck on"\n', "it has no [igniter]"),
     ("waits_complete", HOT + OFF, "at: is missing: give an instant"),
     ("waits_complete", HOT + OFF + 'at = "1 s"\nafter = "igniter on"\n', "is given beside at"),
     ("waits_complete", HOT + OFF + 'after = "light-off"\nwhen = "first fuel"\n', "is an event, and when is given too"),

@@ -23,6 +23,7 @@ def item(key, part="", do="on", at=None, after=None, level=None, rises=True, abo
 def sequencer(items, aborts=(), lost=math.inf, power=None):
     new = Sequencer.__new__(Sequencer)
     new.items, new.aborts, new.failed, new.power_lost, new.lost = tuple(items), tuple(aborts), None, power, lost
+    new.stuck = None
     new.seen, new.started = {}, None
     return new
 

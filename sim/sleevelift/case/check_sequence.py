@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from sleevelift.case.check_parts import Faults, missing, refused
 from sleevelift.case.conditions import EVENT_NAMES, SENSOR, ConditionFault, condition_of, event_named, failed_of
 from sleevelift.case.facts import Facts
-from sleevelift.case.parts import HOLD, known_parts, part_named
+from sleevelift.case.parts import HOLD, known_parts, part_named, stuck_part
 from sleevelift.case.schema_sequence import GO_ON, STAY
 from sleevelift.case.step_names import names_of, short_forms
 
@@ -95,6 +95,20 @@ def conditions_read(facts: Facts) -> Faults:
             failed_of(failed)
         except ConditionFault as fault:
             yield refused(facts, "sequence.failed_sensor", str(fault))
+
+
+def stuck_part_known(facts: Facts) -> Faults:
+    """A part that does not obey is one of the case."""
+    text = facts.get("sequence.failed_part")
+    if not isinstance(text, str):
+        return
+    try:
+        stuck = stuck_part(text)
+    except ValueError as fault:
+        yield refused(facts, "sequence.failed_part", str(fault))
+        return
+    if stuck is not None and not facts.has(stuck[0]):
+        yield refused(facts, "sequence.failed_part", f"is not in this case (it has no [{stuck[0]}])")
 
 
 def waits_complete(facts: Facts) -> Faults:
@@ -237,5 +251,13 @@ def igniter_not_both(facts: Facts) -> Faults:
 
 
 CHECKS = (
-    commands_given, parts_are_there, conditions_read, waits_complete, names_hold, aborts_complete, lost_once, igniter_not_both,
-)  # fmt: skip
+    commands_given,
+    parts_are_there,
+    conditions_read,
+    stuck_part_known,
+    waits_complete,
+    names_hold,
+    aborts_complete,
+    lost_once,
+    igniter_not_both,
+)

@@ -40,6 +40,21 @@ def known_parts() -> tuple[Part, ...]:
     return tuple(part for part in PARTS if info_at((*split(part.name), "on")) is not None)
 
 
+STUCK = {"stuck on": True, "stuck off": False}
+
+
+def stuck_part(text: str | None) -> tuple[str, bool] | None:
+    """(part, whether it stays on) of a part that does not obey; None without one. ValueError names the rule that it breaks."""
+    if text is None:
+        return None
+    for words, on in STUCK.items():
+        name = text.strip().removesuffix(words).strip()
+        if text.strip().endswith(words) and part_named(name) is not None:
+            return name, on
+    known = ", ".join(part.name for part in known_parts())
+    raise ValueError(f'must be a part and stuck on or stuck off, such as "solenoid stuck on"; parts: {known}')
+
+
 def part_named(name: str | None) -> Part | None:
     """The row of a name."""
     return next((part for part in known_parts() if part.name == name), None)

@@ -87,5 +87,10 @@ class SequenceTable(Table):
         default=None,
         max_length=LONGEST_NAME,
     )
+    failed_part: str | None = key(
+        "a part that does not obey: its name and stuck on (it ignores every off) or stuck off, such as solenoid stuck on",
+        default=None,
+        max_length=LONGEST_NAME,
+    )
     power_lost: Instant | None = key("instant from which every part is without power and no step is done", default=None)
     sequencer_lost: Instant | None = key("instant from which no step is done and every part stays as commanded", default=None)

@@ -71,6 +71,8 @@ def sequence_remarks(found: Resolution | None) -> list[str]:
     out = []
     if table.failed_sensor is not None:
         out.append(f"Run with a failed sensor: {table.failed_sensor}.")
+    if table.failed_part is not None:
+        out.append(f"Run with a part that does not obey: {table.failed_part}.")
     for what, instant in (("power", table.power_lost), ("the sequencer", table.sequencer_lost)):
         if instant is not None:
             out.append(f"Run with {what} lost {milliseconds(instant)} after the start of the run.")

@@ -69,6 +69,7 @@ class Resolution(NamedTuple):
     fixed: Case
     """the same with instants for steps: it can be run, and runs the same"""
     commands: Commands
+    """what the parts are told"""
     steps: tuple[Step, ...]
     abort: Aborted | None
     passes: int
@@ -102,7 +103,7 @@ def with_commands(case: Case, commands: Commands) -> Case:
 def resolved(case: Case, run: Callable[[Case], Sees]) -> Resolution:
     """The sequence of a case with its instants; `run(case)` gives a run as the sensors see it."""
     sequencer = Sequencer(case)
-    commands = sequencer.commands()
+    commands = sequencer.obeyed()
     view = run(with_commands(case, commands))
     passes, settling, moved = 1, 0, 0.0
     while True:
@@ -111,13 +112,16 @@ def resolved(case: Case, run: Callable[[Case], Sees]) -> Resolution:
             settling += 1
             if moved <= SAME or moved == inf or settling > SETTLING:
                 break
-        after = sequencer.commands()
+        after = sequencer.obeyed()
         if after != commands:
             commands = after
             view = run(with_commands(case, commands))
             passes += 1
-    kept = tuple(command for command in sequencer.commands() if case.run.end is None or command[2] < case.run.end)
-    return Resolution(case, with_commands(case, kept), kept, _steps(sequencer, case), _aborted(sequencer), passes, moved)
+    told, done = (
+        tuple(command for command in commands if case.run.end is None or command[2] < case.run.end)
+        for commands in (sequencer.commands(), sequencer.obeyed())
+    )
+    return Resolution(case, with_commands(case, done), told, _steps(sequencer, case), _aborted(sequencer), passes, moved)
 
 
 def _finite(value: float | None) -> float | None:

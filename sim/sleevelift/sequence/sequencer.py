@@ -9,7 +9,7 @@ from math import inf
 from typing import NamedTuple, Protocol
 
 from sleevelift.case.conditions import Condition, failed_of
-from sleevelift.case.parts import known_parts
+from sleevelift.case.parts import known_parts, stuck_part
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_sequence import GO_ON, STAY
 from sleevelift.sequence.items import Abort, Item, aborts_of, items_of
@@ -59,6 +59,7 @@ class Sequencer:
         self.items = items_of(case)
         self.aborts = aborts_of(case)
         self.failed = failed_of(table.failed_sensor)
+        self.stuck = stuck_part(table.failed_part)
         self.power_lost = table.power_lost
         self.lost = min(t for t in (table.power_lost, table.sequencer_lost, inf) if t is not None)
         self.seen: dict[str, Seen] = {}
@@ -118,6 +119,10 @@ class Sequencer:
                 out.append((part, on, t))
                 state[part] = on
         return tuple(out)
+
+    def obeyed(self) -> Commands:
+        """What the parts do of it: one that is stuck ignores every off, or every on."""
+        return tuple((part, on, t) for part, on, t in self.commands() if (part, not on) != self.stuck)
 
     # -------------------------------------------------------------------------------- seeing
 

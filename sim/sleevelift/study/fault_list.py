@@ -23,6 +23,7 @@ from sleevelift.study.leak_faults import (
     rod_and_exhaust,
     seat_and_slots,
 )
+from sleevelift.study.sequence_faults import sequence_faults
 
 Measures = Mapping[str, float | None]
 Change = Callable[[Case, Measures], Case | str]
@@ -61,8 +62,11 @@ class Fault(NamedTuple):
     """what its run leaves out, said beside its verdict"""
 
 
-def _middle(case: Case) -> float | None:
+def _middle(case: Case, nominal: Measures) -> float | None:
     """Half way between the first on and the next off command, s; None where there is no such pair."""
+    if case.sequence is not None:
+        begin, end = nominal.get("energize_time"), nominal.get("deenergize_time")
+        return None if begin is None or end is None else 0.5 * (begin + end)
     on = case.solenoid.on
     later = [t for t in case.solenoid.off if on and t > on[0]]
     return 0.5 * (on[0] + later[0]) if later else None
@@ -82,13 +86,15 @@ def _falling(pressure: float, instant: float, to: float) -> PressureTable:
 
 def power_lost(case: Case, nominal: Measures) -> Case | str:
     """No electrical power from the middle of the run."""
-    middle = _middle(case)
+    middle = _middle(case, nominal)
+    if middle is not None and case.sequence is not None:
+        return _table(case, "sequence", power_lost=middle)
     return "no on and off command" if middle is None else _table(case, "solenoid", on=case.solenoid.on[:1], off=(middle,))
 
 
 def supply_lost(case: Case, nominal: Measures) -> Case | str:
     """Supply gas falls to ambient in the middle of the run, the valve still on."""
-    middle, pressure = _middle(case), case.supply.pressure or case.supply.bottle_pressure
+    middle, pressure = _middle(case, nominal), case.supply.pressure or case.supply.bottle_pressure
     if middle is None or pressure is None:
         return "no on and off command, or a supply over time already"
     table = _falling(pressure, middle, case.ambient.pressure)
@@ -134,26 +140,30 @@ def _bottle_top(case: Case) -> float | None:
 
 def _seized(share: float) -> Change:
     def change(case: Case, nominal: Measures) -> Case | str:
-        if not case.solenoid.on:
-            return "no on command"
-        stuck = _table(case, "solenoid", on=case.solenoid.on[:1], off=())
-        return _table(stuck, "sleeve", stroke=share * case.sleeve.stroke)
+        stuck = stuck_open(case, nominal)
+        return stuck if isinstance(stuck, str) else _table(stuck, "sleeve", stroke=share * case.sleeve.stroke)
 
     return change
 
 
 def stuck_open(case: Case, nominal: Measures) -> Case | str:
     """The off command does nothing."""
+    if case.sequence is not None:
+        return _table(case, "sequence", failed_part="solenoid stuck on")
     return _table(case, "solenoid", on=case.solenoid.on[:1], off=()) if case.solenoid.on else "no on command"
 
 
 def open_from_start(case: Case, nominal: Measures) -> Case | str:
     """The valve is open before the command."""
+    if case.sequence is not None and (nominal.get("energize_time") or 0.0) > 0.0:
+        return _table(_table(case, "solenoid", on=(0.0,)), "sequence", failed_part="solenoid stuck on")
     return _table(case, "solenoid", on=(0.0,), off=()) if case.solenoid.on and case.solenoid.on[0] > 0.0 else "on from the start"
 
 
 def stuck_closed(case: Case, nominal: Measures) -> Case | str:
     """The on command does nothing."""
+    if case.sequence is not None:
+        return _table(case, "sequence", failed_part="solenoid stuck off")
     return _table(case, "solenoid", on=(), off=())
 
 
@@ -182,7 +192,7 @@ def _feed_lost(side: str, during: bool) -> Change:
             return "the inlet pressure is given over time already"
         if not during:
             return with_values(case, {f"{side}.inlet_pressure": ambient}, check=False)
-        middle = _middle(case)
+        middle = _middle(case, nominal)
         if middle is None:
             return "no on and off command"
         return _table(case, side, inlet_pressure=None, inlet_table=_falling(part.inlet_pressure, middle, ambient))
@@ -296,4 +306,5 @@ def faults_of_case(case: Case) -> list[Fault]:
     def user(entry: Any) -> Change:
         return lambda case, nominal: with_values(case, fault_values(case, entry), check=False)
 
-    return [*FAULTS, *[Fault(entry.name, entry.note or "from the case file", user(entry)) for entry in case.faults]]
+    own = [Fault(*row) for row in sequence_faults(case)]
+    return [*FAULTS, *own, *[Fault(entry.name, entry.note or "from the case file", user(entry)) for entry in case.faults]]

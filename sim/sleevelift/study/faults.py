@@ -8,6 +8,7 @@ safe       none of these
 "Ends closed" is the sleeve on its seat at the end of the run.
 """
 
+import re
 from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -17,11 +18,14 @@ import numpy as np
 from sleevelift.barriers import warning
 from sleevelift.case.schema import Case
 from sleevelift.ratings import NO_RATING, absolute, limit_of, parts, unrated
+from sleevelift.sequence.findings import CHECK as SEQUENCE
+from sleevelift.sequence.findings import NOT_LOOKED_AT
 from sleevelift.shown import milliseconds as ms
 from sleevelift.shown import origin_of
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.fault_list import Fault, faults_of_case
 from sleevelift.study.run_store import Run, kept_runs
+from sleevelift.study.sequence_faults import worst_sensor
 from sleevelift.study.store import ALONE, Work
 from sleevelift.study.values import refused
 
@@ -83,7 +87,8 @@ def pressure_faults(result: Run) -> list[str]:
             if value is not None and value > allowable:
                 out.append(f"{name} {bara(value)} is above the allowable {bara(allowable)}")
         if m["latest_light_off"] is not None and m["light_off"] is None:
-            origin = origin_of(case.solenoid.on)
+            on = m["energize_time"]
+            origin = origin_of(() if on is None else (on,))
             late = ms(m["latest_light_off"] - origin.instant)
             out.append(
                 f"the unlit pool passes the allowable pressure {late} after {origin.words}; the igniter's window "
@@ -110,11 +115,12 @@ def unrated_rises(result: Run, nominal: Run) -> list[str]:
     return out
 
 
-def unwanted_opening(result: Run, fault: Fault, nominal: Case) -> bool:
+def unwanted_opening(result: Run, fault: Fault, nominal: Run) -> bool:
     """Whether the sleeve leaves its seat before the intended command, or at all where it must stay shut."""
     t, lift = result.traces["time"], result.traces["lift"]
-    off_seat = lift > LEFT_SEAT * nominal.sleeve.stroke
-    command = nominal.solenoid.on[0] if nominal.solenoid.on else np.inf
+    off_seat = lift > LEFT_SEAT * nominal.case.sleeve.stroke
+    command = nominal.measures["energize_time"]
+    command = np.inf if command is None else command
     return bool(np.any(off_seat if fault.must_stay_shut else off_seat & (t <= command)))
 
 
@@ -132,7 +138,7 @@ def judged(fault: Fault, result: Run, nominal: Run) -> Row:
         why = f"could not be run: {result.failure}"
         return Row(fault.name, fault.why, "-", why, None, None, "-", None, "", result.outcome, result.failure)
     closed = int(result.traces["mode"][-1]) == 0
-    unwanted = unwanted_opening(result, fault, nominal.case)
+    unwanted = unwanted_opening(result, fault, nominal)
     unsafe = pressure_faults(result)
     if unwanted:
         unsafe.insert(0, "it opens when it must not")
@@ -153,6 +159,8 @@ def judged(fault: Fault, result: Run, nominal: Run) -> Row:
         or result.failure
         or ("it stays shut" if fault.must_stay_shut else "it opens and ends closed")
     )
+    went = next((check.advice for check in result.checks if check.name == SEQUENCE and not check.passed), "")
+    reason += f"; sequence: {re.split('[:;]', went)[0]}" if went else ""
     reason += f" ({fault.caveat})" if fault.caveat else ""
     value, place = worst_pressure(result)
     last = last_propellant(result)
@@ -220,7 +228,9 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
     worst = f"worst pressure [{case.reader.unit('pressure')}]"
     columns = ("fault", "verdict", "ends closed", "opens when it must not", "last propellant", worst, "why")
     failed = [row for row in rows if row.failure]
+    sensor = worst_sensor([(row[0], row[1], row[-1]) for row in table])
     notes = [f"Without a fault: {nominal.outcome}. Nominal values, no random points: no seed.", CANNOT_HOLD]
+    notes += [sensor, NOT_LOOKED_AT] if sensor else []
     notes += [f"{len(failed)} runs did not come to their end: {', '.join(row.name for row in failed)}."] if failed else []
 
     def draw(path: Path) -> Any:

@@ -18,9 +18,11 @@ from sleevelift.case.schema import Case
 from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.ratings import absolute
 from sleevelift.reader import METRIC, Reader
-from sleevelift.run import Result, simulate
+from sleevelift.run import Result, simulate, with_instants
+from sleevelift.sequence.findings import NOT_LOOKED_AT
 from sleevelift.shown import milliseconds as ms
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes
+from sleevelift.study.no_light import no_light, words
 from sleevelift.study.odds import scaled, unit_points
 from sleevelift.study.store import ALONE, Work, computed
 from sleevelift.study.values import number, refused
@@ -31,7 +33,7 @@ EARLIEST_SHARE, LATEST_SHARE = 99.0, 1.0
 """Percentiles: both propellants are there in 99 % of runs; the pool is still allowable in 99 %."""
 TABLE_BEYOND = 2.0
 """-. The pool's table goes on after the latest light-off by so many times the window."""
-IGNITER_KEYS = "igniter."
+IGNITER_KEYS, SEQUENCE_KEYS = "igniter.", "sequence."
 
 
 class Timing(NamedTuple):
@@ -183,7 +185,12 @@ def abort_words(last: float, due: float | None, origin: float = 0.0) -> str:
 
 
 def sentence_of(facts: dict[str, Any]) -> str:
-    """One verdict on the setting, with the numbers it rests on; instants count from the first on command."""
+    """The verdict on the setting, and on what the sequence does with no light; instants count from the first on command."""
+    return f"{setting_words(facts)} {words(facts['no_light'])}".strip()
+
+
+def setting_words(facts: dict[str, Any]) -> str:
+    """One verdict on the setting, with the numbers it rests on."""
     both, latest, on, origin = facts["both_in_chamber"], facts["latest_light_off"], facts["setting"], facts["origin"]
     if both["p50"] is None:
         return "There is no window: the two propellants are never both in the chamber."
@@ -214,8 +221,17 @@ AFTER = "after the first on command"
 """What instants on screen and in pictures count from."""
 
 
+def in_short_form(case: Case) -> Case:
+    """The case with the instants that its sequence has without a fault, and no sequence: what the window is laid around."""
+    new = with_instants(case).fixed
+    new._ranges = {path: ends for path, ends in case.ranges.items() if not path.startswith(SEQUENCE_KEYS)}
+    return new
+
+
 def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: Work = ALONE) -> Answer:
     """The window of a hot case with its scatter over every ranged value but the igniter's."""
+    dark_end = None if case.sequence is None else no_light(case, work, n, seed)[0]
+    case = case if case.sequence is None else in_short_form(case)
     dark = unlit(case)
     result = simulate(dark)
     if not result.traces:
@@ -236,7 +252,7 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
         "origin": case.solenoid.on[0], "instants_are": "s of the run; on screen and in the picture they count from `origin`",
         "timing": timing, "setting": setting(both, latest, room, timing), "n": len(lanes), "seed": seed, "ranges": ranges,
         "abort": {"last_off_command": off, "last_decision": None if off is None else off - timing.detection, "note": off_note},
-        "stop": stop, "failed_runs": failed,
+        "stop": stop, "failed_runs": failed, "no_light": dark_end,
     }  # fmt: skip
     allowable = case.chamber.allowable_pressure if case.chamber is not None else None
     notes = [
@@ -244,6 +260,8 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
         "no bound.",
         *failure_notes(failed, len(lanes)), f"Abort: {off_note}.", *remedies(stop, case.reader),
     ]  # fmt: skip
+    if dark_end is not None:
+        notes.append(NOT_LOOKED_AT)
     if allowable is None:
         notes.append("The case gives no allowable chamber pressure ([chamber] allowable_pressure): no latest light-off.")
 
