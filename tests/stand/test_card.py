@@ -171,6 +171,7 @@ def test_what_speaks_against_a_test_is_said_first():
     assert "NOT READY" in late and "hard_start_pressure" in late and "later than" in late
     good = sentence_of(card("hot_start"))
     assert "NOT READY" not in good and "provided that the igniter is proven burning" in good
+    assert "gas alone lifts" in sentence_of(card("dry_bench")) and "NOT READY" not in sentence_of(card("dry_bench"))
     shut = card("dry_interlock")
     assert "meant to stay shut" in sentence_of(shut)
     (lift,) = [one for one in shut.aborts if one.channel == "lift"]
@@ -205,10 +206,27 @@ def test_the_page_is_black_on_white_and_holds_what_a_stand_needs():
 
 def test_a_case_of_another_kind_is_refused():
     hot, dry = shipped_case("hot_start"), shipped_case("dry_bench")
-    assert case_for(hot, "hot") is hot
+    assert case_for(hot, CASES / "hot_start.toml", "hot").case is hot
     with pytest.raises(CaseError, match="dry_bench is a dry case"):
-        case_for(dry, "hot")
+        case_for(dry, CASES / "dry_bench.toml", "hot")
     with pytest.raises(CaseError, match="must be one of dry, cold-flow, hot"):
-        case_for(dry, "wet")
+        case_for(dry, CASES / "dry_bench.toml", "wet")
     with pytest.raises(CaseError, match="no on command"):
         bands_of(with_values(dry, {"solenoid.on": (), "solenoid.off": ()}, check=False), 2)
+
+
+def test_the_dry_test_of_a_hot_case_is_that_of_its_bench_case():
+    found = case_for(shipped_case("hot_start"), CASES / "hot_start.toml", "dry")
+    assert found.case.case.kind == "dry" and found.text is not None and "dry_case.toml" in found.notes[0]
+    page = card_answer(card_of(found.case, 4, 0, None), "a4", found.notes).texts["card.html"]
+    assert "dry_case.toml" in page and "oxidizer manifold pressure" not in page
+
+
+def test_a_reader_of_inches_has_limits_and_ranges_in_psi():
+    case = shipped_case("dry_bench").read_in("inch")
+    made = card_of(case, 4, 0, None)
+    answer = card_answer(made, "letter")
+    page = answer.texts["card.html"]
+    assert "psia" in page and "bara" not in page
+    (supply,) = [one for one in made.sensors if one.channel.trace == "supply_pressure"]
+    assert supply.top / 6894.757 == pytest.approx(1600.0, rel=1e-6), "1.25 times 69 bar is 1254 psi"

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sleevelift.case.schema import Case
+from sleevelift.ratings import absolute
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.channels import Channel, bound_of, highest_of
 
@@ -101,16 +102,16 @@ def pressure_aborts(bands: Bands) -> list[Abort]:
 def _pressure_abort(channel: Channel, expected: float, case: Case) -> Abort:
     rating = bound_of(channel, case)
     name, action = f"{channel.title} high", off_actions(case)
-    seen = f"up to {expected / 1e5:.2f} bara expected"
+    seen = f"up to {absolute(expected, case.reader)} expected"
     if rating is None:
         return Abort(name, channel.trace, None, None, None, None, "Pa", action, f"{seen}; {MISSING}", True)
     allowed, word = rating
     if expected >= allowed:
-        why = f"{seen}, NOT below the {word} of {allowed / 1e5:.2f} bara: no test as it stands"
+        why = f"{seen}, NOT below the {word} of {absolute(allowed, case.reader)}: no test as it stands"
         return Abort(name, channel.trace, None, None, None, allowed, "Pa", action, why)
     half, above = HALF * (allowed - expected), ABOVE * expected
     rule = "half way to" if half <= above else f"{100 * ABOVE:.0f} % above; it may see"
-    why = f"{seen}; {rule} {allowed / 1e5:.2f} bara, {word}"
+    why = f"{seen}; {rule} {absolute(allowed, case.reader)}, {word}"
     return Abort(name, channel.trace, None, None, None, expected + min(half, above), "Pa", action, why)
 
 

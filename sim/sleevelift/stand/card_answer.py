@@ -1,5 +1,6 @@
 """A card as an answer: tables on a screen, limits for a sequencer as CSV, everything as JSON, bands as picture, the page."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -38,8 +39,8 @@ LIMIT_HEADER = [
     "watched",
     "armed_from [s after T0]",
     "armed_to [s after T0]",
-    "pressure_low [Pa absolute]",
-    "pressure_high [Pa absolute]",
+    "absolute_pressure_low [Pa]",
+    "absolute_pressure_high [Pa]",
     "lift_low [m]",
     "lift_high [m]",
     "time_low [s]",
@@ -98,8 +99,8 @@ def limit_rows(card: Card) -> list[list[Any]]:
     return rows
 
 
-def card_answer(card: Card, paper: str) -> Answer:
-    """The card as an answer; `paper`: a4 or letter."""
+def card_answer(card: Card, paper: str, more: Sequence[str] = ()) -> Answer:
+    """The card as an answer; `paper`: a4 or letter; `more`: what else must be known of its case."""
     bands = card.bands
     data = {
         "kind": card.case.case.kind,
@@ -131,11 +132,11 @@ def card_answer(card: Card, paper: str) -> Answer:
         card.case,
         sentence_of(card),
         sheets_of(card),
-        [*card.cautions, *notes_of(card)],
+        [*card.cautions, *notes_of(card), *more],
         LIMIT_HEADER,
         limit_rows(card),
         data,
         draw,
-        {"card.html": page_of(card, paper)},
+        {"card.html": page_of(card, paper, more)},
         warning(card.case),
     )

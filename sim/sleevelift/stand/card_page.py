@@ -69,7 +69,7 @@ def _head(card: Card) -> list[str]:
     case = card.case
     label = element("div", "INVENTED: nobody&#39;s hardware", "invented") if case.case.invented else ""
     kind = f"{KIND_WORDS[case.case.kind]}, case {case.name} (SHA-256 {case.sha256[:12]}), actuation gas {case.gas.name}"
-    blanks = ("test no.", "date", "article no.", "test conductor", "released by", "ambient, bara / degC")
+    blanks = ("test no.", "date", "article no.", "test conductor", "released by", "ambient pressure, temperature")
     parts = [label, element("h1", f"Test card: {text(case.case.title)}"), element("p", text(kind), "small")]
     parts.append(element("div", "".join(element("span", text(one)) for one in blanks), "blanks"))
     warned = warning(case)
@@ -121,14 +121,14 @@ def _accepts(card: Card) -> list[str]:
     ]
 
 
-def _back(card: Card) -> list[str]:
-    notes = element("ul", "".join(element("li", text(note)) for note in notes_of(card)), "small")
+def _back(card: Card, more: Sequence[str]) -> list[str]:
+    notes = element("ul", "".join(element("li", text(note)) for note in (*notes_of(card), *more)), "small")
     body = [*_aborts(card), *_channels(card), *_accepts(card), element("h2", "What these numbers are"), notes]
     return ['<section class="back">', *body, "</section>"]
 
 
-def page_of(card: Card, paper: str) -> str:
-    """The card as HTML; `paper`: a4 or letter."""
+def page_of(card: Card, paper: str, more: Sequence[str] = ()) -> str:
+    """The card as HTML; `paper`: a4 or letter; `more`: what else must be known of its case."""
     body = [
         *_head(card),
         _holds("Hold: before there is any pressure", card.before),
@@ -136,7 +136,7 @@ def page_of(card: Card, paper: str) -> str:
         _sequence(card),
         _holds("Hold: before anyone approaches", card.afterwards),
         element("p", text(NOT_LOOKED_AT), "small"),
-        *_back(card),
+        *_back(card, more),
     ]
     style = f"{STYLE}@page{{size:{PAPERS[paper]} portrait;margin:7mm 8mm}}"
     head = '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'

@@ -5,47 +5,47 @@ cell, span        one number, two numbers          *_rows        the rows of a t
 
 import numpy as np
 
-from sleevelift.shown import digits
+from sleevelift.reader import Reader
 from sleevelift.stand.abort import Abort
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.card import Card
 
-ON_PAGE = {"s": ("ms", 1e3), "Pa": ("bara", 1e-5), "m": ("mm", 1e3), "kg/s": ("kg/s", 1.0), "m/s": ("m/s", 1.0)}
-"""SI unit -> (unit on card and screen, factor)."""
-FORMATS = {"ms": ".2f", "bara": ".2f", "mm": ".3f", "kg/s": ".4f"}
+KIND = {"s": "time", "Pa": "pressure", "m": "length", "kg/s": "flow"}
+"""SI unit -> kind of quantity of what a card holds."""
+FORMATS = {"ms": ".2f", "bara": ".2f", "psia": ".1f", "mm": ".3f", "in": ".4f", "kg/s": ".4f", "lb/s": ".4f"}
 
 
-def cell(value: float | None, unit: str) -> str:
+def page_unit(unit: str, reader: Reader) -> str:
+    """The unit of the card for an SI unit."""
+    return reader.column(KIND[unit])
+
+
+def cell(value: float | None, unit: str, reader: Reader) -> str:
     """A number in the unit of the card, without it; a dash where there is none.
 
-    >>> cell(3.1e6, "Pa"), cell(0.0021, "m"), cell(None, "s")
+    >>> from sleevelift.reader import METRIC
+    >>> cell(3.1e6, "Pa", METRIC), cell(0.0021, "m", METRIC), cell(None, "s", METRIC)
     ('31.00', '2.100', '-')
     """
     if value is None or not np.isfinite(value):
         return "-"
-    shown, factor = ON_PAGE.get(unit, (unit, 1.0))
-    number = f"{value * factor:{FORMATS[shown]}}" if shown in FORMATS else digits(value * factor)
+    number = f"{float(reader.in_column(KIND[unit], value)):{FORMATS[page_unit(unit, reader)]}}"
     return number.lstrip("-") if not float(number) else number
 
 
-def span(low: float | None, high: float | None, unit: str) -> str:
+def span(low: float | None, high: float | None, unit: str, reader: Reader) -> str:
     """low .. high in the unit of the card, one number where they read the same."""
-    a, b = cell(low, unit), cell(high, unit)
+    a, b = cell(low, unit, reader), cell(high, unit, reader)
     return a if a == b else f"{a} .. {b}"
 
 
-def page_unit(unit: str) -> str:
-    """The unit of the card for an SI unit."""
-    return ON_PAGE.get(unit, (unit, 1.0))[0]
-
-
-def bound_text(one: Abort) -> str:
+def bound_text(one: Abort, reader: Reader) -> str:
     """What an abort limit watches for, with its unit."""
     if one.blank:
-        return f"______ {page_unit(one.unit)}"
-    parts = [f"below {cell(one.low, one.unit)}"] if one.low is not None else []
-    parts += [f"above {cell(one.high, one.unit)}"] if one.high is not None else []
-    return f"{' or '.join(parts)} {page_unit(one.unit)}" if parts else "-"
+        return f"______ {page_unit(one.unit, reader)}"
+    parts = [f"below {cell(one.low, one.unit, reader)}"] if one.low is not None else []
+    parts += [f"above {cell(one.high, one.unit, reader)}"] if one.high is not None else []
+    return f"{' or '.join(parts)} {page_unit(one.unit, reader)}" if parts else "-"
 
 
 def armed_text(one: Abort) -> str:
@@ -74,6 +74,7 @@ def open_instant(bands: Bands) -> float:
 
 def channel_rows(card: Card) -> list[tuple[str, ...]]:
     """Channel, unit, P1 .. P99 at T0 and before the off command, lowest and highest of all runs."""
+    reader = card.case.reader
     rows: list[tuple[str, ...]] = []
     for sensor in card.sensors:
         trace = sensor.channel.trace
@@ -81,10 +82,10 @@ def channel_rows(card: Card) -> list[tuple[str, ...]]:
         low, high = card.bands.extremes(trace)
         rows.append(
             (
-                f"{sensor.channel.title}, {page_unit(sensor.unit)}",
-                span(begin[0], begin[2], sensor.unit),
-                span(full[0], full[2], sensor.unit),
-                span(float(low.min()), float(high.max()), sensor.unit),
+                f"{sensor.channel.title}, {page_unit(sensor.unit, reader)}",
+                span(begin[0], begin[2], sensor.unit, reader),
+                span(full[0], full[2], sensor.unit, reader),
+                span(float(low.min()), float(high.max()), sensor.unit, reader),
             )
         )
     return rows
@@ -92,19 +93,26 @@ def channel_rows(card: Card) -> list[tuple[str, ...]]:
 
 def sensor_rows(card: Card) -> list[tuple[str, ...]]:
     """Channel, range, what it must stand, rate, place."""
+    reader = card.case.reader
     rows: list[tuple[str, ...]] = []
     for s in card.sensors:
-        stands = "-" if s.unit != "Pa" else cell(s.survives, "Pa") if s.survives is not None else "______"
+        stands = "-" if s.unit != "Pa" else cell(s.survives, "Pa", reader) if s.survives is not None else "______"
         rate = f"{s.rate / 1e3:g}"
         rows.append(
-            (f"{s.channel.title}, {page_unit(s.unit)}", f"0 .. {digits_short(s.top, s.unit)}", stands, rate, s.channel.where)
+            (
+                f"{s.channel.title}, {page_unit(s.unit, reader)}",
+                f"0 .. {digits_short(s.top, s.unit, reader)}",
+                stands,
+                rate,
+                s.channel.where,
+            )
         )
     return rows
 
 
-def digits_short(value: float, unit: str) -> str:
+def digits_short(value: float, unit: str, reader: Reader) -> str:
     """The end of an instrument's range: as few digits as it has."""
-    return f"{value * ON_PAGE.get(unit, (unit, 1.0))[1]:g}"
+    return f"{float(reader.in_column(KIND[unit], value)):g}"
 
 
 def early_late(low: float, high: float) -> str:
@@ -122,21 +130,22 @@ def step_rows(card: Card) -> list[tuple[str, ...]]:
 
 def accept_rows(card: Card) -> list[tuple[str, ...]]:
     """Measure, unit, P1, P50, P99, accept, what sets it, read from."""
+    reader = card.case.reader
     rows: list[tuple[str, ...]] = []
     for a in card.accept:
         accept = (
             "______"
             if a.low is None and a.high is None
             else (
-                f"at most {cell(a.high, a.unit)}"
+                f"at most {cell(a.high, a.unit, reader)}"
                 if a.low is None
-                else f"at least {cell(a.low, a.unit)}"
+                else f"at least {cell(a.low, a.unit, reader)}"
                 if a.high is None
-                else span(a.low, a.high, a.unit)
+                else span(a.low, a.high, a.unit, reader)
             )
         )
         happened = "" if a.happened == a.runs else f" ({a.happened} of {a.runs} runs)"
-        rows.append((f"{a.name}, {page_unit(a.unit)}{happened}", cell(a.p50, a.unit), accept, a.why, a.source))
+        rows.append((f"{a.name}, {page_unit(a.unit, reader)}{happened}", cell(a.p50, a.unit, reader), accept, a.why, a.source))
     return rows
 
 
@@ -153,4 +162,4 @@ def action_rows(card: Card) -> list[tuple[str, ...]]:
 def abort_rows(card: Card) -> list[tuple[str, ...]]:
     """Limit, value, armed, letter of what is done, why."""
     letters = action_letters(card)
-    return [(one.name, bound_text(one), armed_text(one), letters[one.action], one.why) for one in card.aborts]
+    return [(one.name, bound_text(one, card.case.reader), armed_text(one), letters[one.action], one.why) for one in card.aborts]

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import typer
 
@@ -17,8 +17,18 @@ if TYPE_CHECKING:
 PAPERS = ("a4", "letter")
 
 
-def case_for(case: "Case", test: str) -> "Case":
-    """The case of a test. CaseError where the case is of another kind."""
+class Tested(NamedTuple):
+    """The case that a card is made for."""
+
+    case: "Case"
+    text: str | None
+    """of a case file that was made for it; None: the one given"""
+    notes: tuple[str, ...]
+    """what was changed for the bench, and what that test cannot tell"""
+
+
+def case_for(case: "Case", path: Path, test: str) -> Tested:
+    """The case of a test: the one given, or its dry or cold-flow bench case. CaseError where there is none."""
     from sleevelift.stand.channels import KINDS
     from sleevelift.study.values import refused
 
@@ -26,10 +36,29 @@ def case_for(case: "Case", test: str) -> "Case":
     if test not in KINDS:
         raise refused(f"--test {test}", f"must be one of {', '.join(KINDS)}")
     if kind == test:
-        return case
-    if KINDS.index(test) > KINDS.index(kind):
+        return Tested(case, None, ())
+    if kind != "hot":
         raise refused(f"--test {test}", f"{case.name} is a {kind} case and has not what a {test} test needs: give a {test} case")
-    raise refused(f"--test {test}", f"{case.name} is a {kind} case: make its {test} case first and give that one")
+    if case.changes:
+        rule = "with --set: write the bench case first (sleevelift bench-case) and set its values"
+        raise refused(f"--test {test}", f"{case.name} is a hot case: no bench case is made {rule}")
+    return _bench_of(case, path, test)
+
+
+def _bench_of(case: "Case", path: Path, test: str) -> Tested:
+    """The bench case of a hot one, as `bench-case` makes it without further wishes."""
+    from sleevelift.bench_case.answer import PRESSURE_DROP, Wishes
+    from sleevelift.bench_case.make import proved, usual_margin
+    from sleevelift.study.values import refused
+
+    wishes = Wishes(test, usual_margin(case), max(case.limits.margin_at_least, 0.0), PRESSURE_DROP, "Water", None, None)
+    answer, _ = proved(path.read_text(encoding="utf-8-sig"), case, wishes)
+    if answer.text is None or answer.case is None:
+        raise refused(f"--test {test}", f"no {test} case can be made of {case.name}: {'; '.join(answer.missing)}")
+    made = (
+        f"For the {test} case that bench-case makes of {case.name}: {test}_case.toml beside this card, every change marked in it."
+    )
+    return Tested(answer.case, answer.text, (made, *answer.said, *answer.cannot))
 
 
 def card_command(
@@ -59,10 +88,12 @@ def card_command(
             return paper
 
         asked = [partial(seconds, igniter_scatter, "--igniter-scatter"), partial(seconds, detection_delay, "--detection-delay")]
-        early_late, detection, on_paper, read = together([*asked, sheet, partial(case_for, cases[0], test)])
-        timing = timing_of(read, None, None, early_late, detection) if test == "hot" else None
+        early_late, detection, on_paper, found = together([*asked, sheet, partial(case_for, cases[0], case, test)])
+        timing = timing_of(found.case, None, None, early_late, detection) if test == "hot" else None
         with working_on("card", folder, workers, cluster) as work:
-            return card_answer(card_of(read, n, seed, timing, work), on_paper)
+            answer = card_answer(card_of(found.case, n, seed, timing, work), on_paper, found.notes)
+        files = {} if found.text is None else {f"{test}_case.toml": found.text}
+        return answer._replace(texts=answer.texts | files)
 
     study([case], "card", out, make, settings=settings or ())
 

@@ -45,7 +45,7 @@ def before(case: Case, energy: float | None) -> list[Hold]:
     if unrated:
         names = ", ".join(unrated)
         out.append(
-            Hold(BEFORE, f"Rated pressure found and written in; the case gives none for: {names}. Without it: no test", "bara")
+            Hold(BEFORE, f"Rated pressure found and written in; the case gives none for: {names}. Without it: no test", "ratings")
         )
     out.append(
         Hold(BEFORE, "Vent is remote, opens when power is lost, and its outlet is clear; tried without pressure", "initials")
@@ -63,7 +63,7 @@ def before(case: Case, energy: float | None) -> list[Hold]:
             )
         )
         out.append(Hold(BEFORE, "Igniter safe: its circuit open and its key with the test conductor", "initials"))
-    stored = f" (up to {energy / 1e3:.0f} kJ of gas)" if energy is not None else ""
+    stored = f" (up to {case.reader.text('energy', energy, '.3g')} of gas)" if energy is not None else ""
     out.append(
         Hold(
             BEFORE, f"Area clear, everyone behind the barrier and counted; distance by local code for the energy{stored}", "persons"
@@ -75,7 +75,7 @@ def before(case: Case, energy: float | None) -> list[Hold]:
 def pressurised(case: Case, highest: Mapping[str, float | None]) -> list[Hold]:
     """What must hold before the on command, read remotely; `highest`: measure -> its highest value in any run."""
     leaks = [(side, highest.get(f"closed_leak_{side}")) for side in ("oxidizer", "fuel")]
-    told = " and ".join(f"up to {1e3 * leak:.3g} g/s of {side}" for side, leak in leaks if leak)
+    told = " and ".join(f"up to {case.reader.text('flow', leak, '.3g')} of {side}" for side, leak in leaks if leak)
     out = []
     if told:
         out.append(
@@ -127,7 +127,7 @@ FIRST = (
 LIMITS = (
     "Bands and limits are a model's, over the ranges that the case states. No time of it has been checked "
     "against hardware. A good trace proves no margin.",
-    "Limits hold no instrument error: take it off before they are set. Pressures are absolute (bara): a gauge that reads above "
+    "Limits hold no instrument error: take it off before they are set. Pressures are absolute: a gauge that reads above "
     "ambient needs them less ambient pressure.",
 )
 

@@ -11,14 +11,14 @@ from sleevelift.plots.style import DASHED, HEIGHT, INK, SMALL, WIDTH, look, pane
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.channels import Channel
 
-SCALES = {"lift": ("mm", 1e3), "flow": ("kg/s", 1.0), "pressure": ("bara", 1e-5)}
-"""Last word of a trace's name -> (unit, factor)."""
+KINDS = {"lift": "length", "flow": "flow", "pressure": "pressure"}
+"""Last word of a trace's name -> kind of quantity."""
 BAND, EDGE = "#d9dde3", "#5d6572"
 
 
-def scale_of(trace: str) -> tuple[str, float]:
-    """(unit, factor) of a channel's axis."""
-    return SCALES[trace.rsplit("_", 1)[-1]]
+def kind_of(trace: str) -> str:
+    """Kind of quantity of a channel."""
+    return KINDS[trace.rsplit("_", 1)[-1]]
 
 
 BEFORE, AFTER = 0.15, 1.4
@@ -63,10 +63,9 @@ def grid(page: Any, top: float, rows: int, columns: int) -> list[list[Any]]:
 
 def draw_band(panel: Any, bands: Bands, trace: str, window: Window) -> None:
     """P1 to P99 as a grey band with its edges, the median dashed."""
-    _, factor = scale_of(trace)
     t = bands.time - window.origin
     inside = (t >= window.begins) & (t <= window.ends)
-    low, middle, high = bands.of(trace)[:, inside] * factor
+    low, middle, high = bands.case.reader.in_column(kind_of(trace), bands.of(trace)[:, inside])
     t = t[inside] * 1e3
     panel.fill_between(t, low, high, facecolor=BAND, edgecolor=EDGE, linewidth=0.6, label="P1 to P99 of the runs")
     panel.plot(t, middle, color=INK, linestyle=DASHED, linewidth=0.9, label="P50")
@@ -77,7 +76,7 @@ def dressed(grid_of: Sequence[Sequence[Any]], bands: Bands, channels: Sequence[C
     """Titles, units, and what the time counts from."""
     for row, channel in zip(grid_of, channels):
         panel_title(row[0], channel.title)
-        row[0].set_ylabel(f"[{scale_of(channel.trace)[0]}]")
+        row[0].set_ylabel(f"[{bands.case.reader.column(kind_of(channel.trace))}]")
         for panel in row[1:]:
             panel.tick_params(labelleft=False)
         for panel in row if channel is not channels[-1] else ():

@@ -2,10 +2,10 @@
 
     sensors_of(bands, aborts) -> [Sensor, ...]
 
-Range: the next of 1, 1.6, 2.5, 4, 6, 10 ... (ISO 3, R5) above a quarter more than the highest of expected value and abort limit, so
-that a limit is never at the end of a scale; a chamber's holds the hard-start estimate. Rate: at least so many samples while the
-trace would run through its whole span at its steepest (nominal run); the next of 1, 2, 5, 10 kHz ... above, 1 kHz at least (common
-practice, no source). What a tap or a flow meter damps is not in it: flow meters lag by tens of milliseconds.
+Range: the next of 1, 1.6, 2.5, 4, 6, 10 ... (ISO 3, R5) of the reader's unit above a quarter more than the highest of expected
+value and abort limit, so that a limit is never at the end of a scale; a chamber's holds the hard-start estimate. Rate: at least so many
+samples while the trace would run through its whole span at its steepest (nominal run); the next of 1, 2, 5, 10 kHz ... above, 1 kHz
+at least (common practice, no source). What a tap or a flow meter damps is not in it: flow meters lag by tens of milliseconds.
 """
 
 import math
@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sleevelift.reader import conversion
 from sleevelift.stand.abort import Abort, peaks
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.channels import Channel, highest_of, rating_of, steepest
@@ -70,7 +71,7 @@ def rate_of(bands: Bands, trace: str, top: float) -> float:
 def sensors_of(bands: Bands, watched: Sequence[Abort]) -> list[Sensor]:
     """The instruments of a test, one per channel."""
     out = []
-    found = peaks(bands)
+    found, reader = peaks(bands), bands.case.reader
     for channel in bands.channels:
         runs = bands.extremes(channel.trace)[1]
         most = [float(np.max(runs)), float(np.max(bands.nominal.traces[channel.trace]))]
@@ -81,6 +82,8 @@ def sensors_of(bands: Bands, watched: Sequence[Abort]) -> list[Sensor]:
             most += [value for value in [found.get("hard_start_pressure")] if value is not None]
         rating = rating_of(channel, bands.case)
         unit = {"lift": "m"}.get(channel.trace, "kg/s" if channel.trace.endswith("_flow") else "Pa")
-        top = preferred(ABOVE * max(most), R5)
+        kind = {"m": "length", "kg/s": "flow"}.get(unit, "pressure")
+        size, _ = conversion(reader.column(kind), kind)
+        top = preferred(ABOVE * max(most) / size, R5) * size
         out.append(Sensor(channel, top, unit, None if rating is None else rating[0], rate_of(bands, channel.trace, top)))
     return out
