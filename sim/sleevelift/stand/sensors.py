@@ -3,9 +3,10 @@
     sensors_of(bands, aborts) -> [Sensor, ...]
 
 Range: the next of 1, 1.6, 2.5, 4, 6, 10 ... (ISO 3, R5) of the reader's unit above a quarter more than the highest of expected
-value and abort limit, so that a limit is never at the end of a scale; a chamber's holds the hard-start estimate. Rate: at least so many
-samples while the trace would run through its whole span at its steepest (nominal run); the next of 1, 2, 5, 10 kHz ... above, 1 kHz
-at least (common practice, no source). What a tap or a flow meter damps is not in it: flow meters lag by tens of milliseconds.
+value and abort limit, so that a limit is never at the end of a scale; a chamber's holds the hard-start estimate. Rate: at least
+so many samples while the trace would run through its whole span at its steepest (nominal run); the next of 1, 2, 5, 10 kHz ...
+above, 1 kHz at least (common practice, no source). What a tap or a flow meter damps is not in it: flow meters lag by tens of
+milliseconds.
 """
 
 import math
