@@ -27,6 +27,7 @@ from sleevelift.command import (
     EXIT_UNUSABLE,
     CaseArgument,
     SetOption,
+    UnitsOption,
     compiled,
     guarded,
     loaded,
@@ -81,6 +82,7 @@ def check(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit 3 if a margin or finding fails.")] = False,
     values: SetOption = None,
+    units: UnitsOption = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Also draw the half-section to scale: section.png, section.svg.")
     ] = None,
@@ -93,7 +95,7 @@ def check(
     def action() -> int:
         from sleevelift.gas_tables import GasError
 
-        read = loaded(case, values or ())
+        read = loaded(case, values or (), units)
         try:
             prepare_gas(read)
         except GasError as error:
@@ -102,15 +104,17 @@ def check(
         with compiled(read.name, "check"), moving_line(f"{read.name}: checking ..."):
             from sleevelift.static_answer.answer import static_report
 
-            report = static_report(read)
+            report = static_report(read.read_in("metric") if as_json else read)
         if as_json:
-            from sleevelift.report.files import json_text, provenance
+            from sleevelift.report.files import NUMBERS, json_text, provenance
 
-            print(json_text({**report._asdict(), "failed": report.failed, "provenance": provenance(read)}), end="")
+            print(
+                json_text({"numbers": NUMBERS, **report._asdict(), "failed": report.failed, "provenance": provenance(read)}), end=""
+            )
         else:
             from sleevelift.report.screen import console, print_static
 
-            print_static(console(), report)
+            print_static(console(), report, read.reader)
         if out is not None:
             drawn = ", ".join(path.name for path in drawing(read, out))
             note(f"Written to {out}: {drawn}")
@@ -137,6 +141,7 @@ def show(
     case: CaseArgument,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
     values: SetOption = None,
+    units: UnitsOption = None,
 ) -> None:
     """Every value the program will use.
 
@@ -146,15 +151,15 @@ def show(
     def action() -> int:
         from sleevelift.case.show import case_rows
 
-        read = loaded(case, values or ())
+        read = loaded(case, values or (), units)
         if as_json:
             from sleevelift.report.files import json_text
 
-            print(json_text(case_rows(read)), end="")
+            print(json_text(case_rows(read.read_in("metric"))), end="")
         else:
             from sleevelift.report.screen import WIDE, console, print_rows
 
-            print_rows(console(plain_width=WIDE), read.name, case_rows(read))
+            print_rows(console(plain_width=WIDE), read.name, case_rows(read), read)
         return EXIT_DONE
 
     guarded(action)

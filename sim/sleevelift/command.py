@@ -8,6 +8,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +16,7 @@ import typer
 
 if TYPE_CHECKING:
     from sleevelift.case.schema import Case
+    from sleevelift.reader import UnitsName
 
 EXIT_DONE, EXIT_FAILED, EXIT_UNUSABLE, EXIT_STRICT, EXIT_INTERRUPTED = 0, 1, 2, 3, 130
 SEVERITY = (EXIT_DONE, EXIT_STRICT, EXIT_FAILED, EXIT_UNUSABLE)
@@ -33,6 +35,21 @@ SetOption = Annotated[
         "--set",
         metavar="PATH=VALUE",
         help='A value instead of the file\'s, such as "spring.preload=700 N" or "tube.bore=x 1.1" (a list: commas); repeatable.',
+    ),
+]
+class Units(StrEnum):
+    """What `--units` takes."""
+
+    METRIC = "metric"
+    INCH = "inch"
+
+
+UnitsOption = Annotated[
+    Units | None,
+    typer.Option(
+        "--units",
+        help="Units of what is shown and of CSV files, instead of the case's own [case] units; JSON stays SI.",
+        show_default=False,
     ),
 ]
 CasesArgument = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).", show_default=False)]
@@ -140,16 +157,21 @@ def working(text: str) -> Iterator[None]:
         yield
 
 
-def loaded(path: Path, values: Sequence[str] = ()) -> "Case":
-    """The case of a file, with values set on the command line. CaseError where it cannot be used."""
+def loaded(path: Path, values: Sequence[str] = (), units: str | None = None) -> "Case":
+    """The case of a file, with values and the reader's units set on the command line. CaseError where it cannot be used."""
     from sleevelift.case.read import load_case
 
-    case = load_case(path)
+    case = load_case(path, units_name(units))
     if not values:
         return case
     from sleevelift.case.change import with_texts
 
     return with_texts(case, values)
+
+
+def units_name(text: str | None) -> "UnitsName | None":
+    """The units of `--units`; None: those of the case."""
+    return None if text is None else "inch" if text == "inch" else "metric"
 
 
 def read_time(text: str) -> float:

@@ -4,7 +4,18 @@ from typing import Annotated
 
 import typer
 
-from sleevelift.command import EXIT_DONE, CaseArgument, SetOption, compiled, guarded, loaded, prepare_gas, read_time, working
+from sleevelift.command import (
+    EXIT_DONE,
+    CaseArgument,
+    SetOption,
+    UnitsOption,
+    compiled,
+    guarded,
+    loaded,
+    prepare_gas,
+    read_time,
+    working,
+)
 
 SHOWN_FIRST, SHOWN_LAST = 5, 10
 """Pulses of a count of cycles that are shown, from its beginning and from its end."""
@@ -17,6 +28,7 @@ def cycles_command(
     ] = None,
     most: Annotated[int, typer.Option("--most", min=1, max=10000, help="Cycles after which it is left at that.")] = 1000,
     values: SetOption = None,
+    units: UnitsOption = None,
 ) -> None:
     """How many cycles the bottle holds.
 
@@ -28,15 +40,15 @@ def cycles_command(
         from sleevelift.shown import origin_of
         from sleevelift.study.cycles import cycles, sentence
 
-        read = loaded(case, values or ())
+        read = loaded(case, values or (), units)
         prepare_gas(read)
         with compiled(read.name, "run"), working(f"{read.name}: running ..."):
             found = cycles(read, period=None if period is None else read_time(period), most=most)
         out = console()
-        heading(out, sentence(found))
+        heading(out, sentence(found, read.reader))
         pulses = found.pulses[:SHOWN_FIRST] + found.pulses[SHOWN_FIRST:][-SHOWN_LAST:]
         origin = origin_of(read.solenoid.on)
-        print_pulses(out, pulses, f"Pulses, the first and the last (on: from {origin.words})", origin)
+        print_pulses(out, pulses, f"Pulses, the first and the last (on: from {origin.words})", origin, read.reader)
         return EXIT_DONE
 
     guarded(action)

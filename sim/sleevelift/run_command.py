@@ -16,6 +16,7 @@ from sleevelift.command import (
     SEVERITY,
     CasesArgument,
     SetOption,
+    UnitsOption,
     compiled,
     loaded,
     note,
@@ -43,6 +44,7 @@ class RunSettings(NamedTuple):
     end: str | None
     tolerance: float | None
     values: Sequence[str] = ()
+    units: str | None = None
 
 
 def with_settings(case: "Case", settings: RunSettings) -> "Case":
@@ -88,7 +90,7 @@ def run_one(path: Path, folder: Path, out: "Console", settings: RunSettings) -> 
 
     made: list[Path] = []
     try:
-        case = with_settings(loaded(path, settings.values), settings)
+        case = with_settings(loaded(path, settings.values, settings.units), settings)
         try:
             made = made_folder(folder)
         except OSError as error:
@@ -158,6 +160,7 @@ def run(
         float | None, typer.Option("--tolerance", help="Relative tolerance of a step instead of the case's.")
     ] = None,
     values: SetOption = None,
+    units: UnitsOption = None,
 ) -> None:  # fmt: skip
     """Run cases from the command to closed again.
 
@@ -166,7 +169,7 @@ def run(
     from sleevelift.report.files import distinct_names
     from sleevelift.report.screen import console, print_overview
 
-    settings = RunSettings(not no_pictures, strict, timeline, end, tolerance, values or ())
+    settings = RunSettings(not no_pictures, strict, timeline, end, tolerance, values or (), units)
     screen = console()
     folders = [(out or DEFAULT_FOLDER) / name for name in distinct_names([path.stem for path in cases])]
     if out is not None and len(cases) == 1:

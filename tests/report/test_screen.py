@@ -105,7 +105,7 @@ def test_markup_and_control_characters_of_a_title_mean_nothing():
 
 
 def test_a_case_is_shown_with_origin_and_both_units():
-    text = printed(screen.print_rows, "hot_start", case_rows(shipped_case("hot_start")), width=150)
+    text = printed(screen.print_rows, "hot_start", case_rows(shipped_case("hot_start")), shipped_case("hot_start"), width=150)
     for word in ("given", "default", "derived", "preload", "770 N", "[slots.row.0]"):
         assert word in text
 

@@ -13,6 +13,7 @@ from sleevelift.case.faults import given_text
 from sleevelift.case.quantity import note_of
 from sleevelift.case.schema import Case, Origin
 from sleevelift.case.walk import info_at, split, values
+from sleevelift.reader import Reader
 
 CUSTOMARY = {
     "length": "mm",
@@ -69,6 +70,28 @@ def si_text(row: Row) -> str:
         return ""
     text = f"{value:.6g}{unit}"
     return text if row.range is None else f"{text} ({row.range[0]:.6g} to {row.range[1]:.6g})"
+
+
+def uniform_text(row: Row, case: Case) -> str:
+    """The value in SI with its range for the metric reader, else in the reader's units; nothing for texts, switches and tables."""
+    kind = _kind(row.path)
+    unit = case.reader.unit(kind)
+    if case.reader.name == "metric" or not unit or row.si_value is None:
+        return si_text(row)
+
+    def number(si: float) -> str:
+        return f"{units.in_unit(si, unit, kind, case.ambient.pressure):.5g}"
+
+    if isinstance(row.si_value, tuple | list):
+        more = f", ... {len(row.si_value)} in all" if len(row.si_value) > 4 else ""
+        return f"{', '.join(number(part) for part in row.si_value[:4])}{more} {unit}"
+    text = f"{number(row.si_value)} {unit}"
+    return text if row.range is None else f"{text} ({number(row.range[0])} to {number(row.range[1])})"
+
+
+def uniform_head(reader: Reader) -> str:
+    """Heading of those values."""
+    return "in SI" if reader.name == "metric" else "in inch units"
 
 
 def value_text(case: Case, path: str, value: float) -> Any:
@@ -143,6 +166,8 @@ def _usual_units(case: Case) -> dict[str, str]:
         if unit:
             used.setdefault(kind, Counter())[unit] += 1
     usual = {name: kind.si_unit for name, kind in units.KINDS.items()} | CUSTOMARY
+    if case.reader.name == "inch":
+        usual |= {kind: case.reader.unit(kind) for kind in usual if case.reader.unit(kind)}
     return usual | {kind: count.most_common(1)[0][0] for kind, count in used.items()}
 
 

@@ -2,7 +2,7 @@
 
     Result -> outcome sentence, opening, closing, lead, light-off, failed checks
 
-Customary units stand beside each number: ms, bar (absolute unless said), mm, g. Text of the case passes through
+The reader's units stand beside each number. Text of the case passes through
 `plain_text` before it is shown.
 """
 
@@ -11,6 +11,8 @@ from typing import NamedTuple
 
 from sleevelift.measures import OPENED, judged
 from sleevelift.plant.names import MEASURES
+from sleevelift.ratings import absolute
+from sleevelift.reader import METRIC, Reader
 from sleevelift.run import Result
 from sleevelift.sequence.findings import headline
 from sleevelift.shown import milliseconds, origin_of, practical
@@ -60,9 +62,9 @@ def number(value: float, digits: int = DIGITS) -> str:
     return f"{value:#.{digits}g}".rstrip(".")
 
 
-def shown(name: str, value: float | None, unit: str, like: float | None = None) -> tuple[str, str]:
+def shown(name: str, value: float | None, unit: str, like: float | None = None, reader: Reader = METRIC) -> tuple[str, str]:
     """(number, unit) of a measure as everywhere; ("-", "") where it is null."""
-    return ("-", "") if value is None else practical(name, value, unit, like)
+    return ("-", "") if value is None else practical(name, value, unit, like, reader)
 
 
 class Answer(NamedTuple):
@@ -130,9 +132,9 @@ def _ignition_words(result: Result) -> str:
     else:
         words = f"Lights {milliseconds(lag)} after both propellants are in the chamber."
     if estimate is not None:
-        words += f" If the pool burned at once: {estimate / 1e5:.2f} bara (estimate, no bound"
+        words += f" If the pool burned at once: {absolute(estimate, result.case.reader)} (estimate, no bound"
         allowable = chamber.allowable_pressure
-        words += f"; allowable {allowable / 1e5:.2f} bara)." if allowable is not None else ")."
+        words += f"; allowable {absolute(allowable, result.case.reader)})." if allowable is not None else ")."
     return words
 
 

@@ -28,6 +28,8 @@ LONGEST_NAME = 80
 """letters of a file name made from a case's name; file systems take 255 bytes."""
 RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(10))})
 """Names that are devices on Windows, whatever follows the first point."""
+NUMBERS = "SI (m, kg, s, K, N, Pa absolute) where no unit stands beside a number; sentences are in the reader's units"
+"""What JSON says of its numbers."""
 RESULT_FILE, TRACES_FILE, PAGE_FILE, PULSES_FILE = "result.json", "traces.csv", "report.html", "pulses.csv"
 
 

@@ -6,7 +6,7 @@ On a narrow screen a table's rows become blocks, each value under its heading (`
 picture has the whole width, and no picture or row is torn in two.
 
 Every text passes through `text`, which drops control characters and escapes what HTML would read. Numbers stand in
-customary units; result.json beside the page holds them in SI to every digit.
+the reader's units; result.json beside the page holds them in SI to every digit.
 """
 
 import base64
@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from sleevelift.barriers import barriers, warning
-from sleevelift.case.show import Row, case_rows, si_text
+from sleevelift.case.schema import Case
+from sleevelift.case.show import Row, case_rows, uniform_head, uniform_text
 from sleevelift.checks import Check
 from sleevelift.glands import gland_verdicts
 from sleevelift.measures import OPENED
@@ -158,6 +159,11 @@ def _head(result: Result) -> list[str]:
     return [*parts, element("div", text(CAUTION), "caution"), "</header>"]
 
 
+def in_units(result: Result, name: str, value: float | None, unit: str, like: float | None = None) -> tuple[str, str]:
+    """(number, unit) of a value in SI, in the reader's units."""
+    return shown(name, value, unit, like, result.case.reader)
+
+
 def _boxes(result: Result) -> str:
     """The headline numbers, those that the case can have."""
     out = []
@@ -165,7 +171,7 @@ def _boxes(result: Result) -> str:
         reason = result.reasons.get(name, "")
         if "case has no" in reason:
             continue
-        value, unit = shown(name, result.measures.get(name), result.units[name])
+        value, unit = in_units(result, name, result.measures.get(name), result.units[name])
         body = element("b", f"{text(value)} {text(unit)}" if value != "-" else "none")
         why = element("span", f"<br>{text(reason)}") if value == "-" and reason else ""
         out.append(element("div", body + element("span", text(title)) + why, "box"))
@@ -205,7 +211,7 @@ def _pulses(result: Result) -> list[str]:
     for pulse in result.pulses:
         cells = [element("td", str(pulse.number)), element("td", text(pulse.outcome))]
         for _, name in PULSE_COLUMNS[2:]:
-            value, unit = shown(name, from_origin(result, name, pulse.measures.get(name)), result.units[name])
+            value, unit = in_units(result, name, from_origin(result, name, pulse.measures.get(name)), result.units[name])
             why = "" if value != "-" else text(pulse.reasons.get(name, ""))
             cells.append(element("td", why if value == "-" else f"{text(value)} {text(unit)}", "reason" if value == "-" else ""))
         rows.append(element("tr", "".join(cells), "" if pulse.outcome == OPENED else "failed"))
@@ -235,10 +241,10 @@ def _pictures(folder: Path) -> list[str]:
     return [element("h2", "Pictures", "illustrated"), element("div", "".join(figures), "pictures")] if figures else []
 
 
-def _input_row(key: str, row: Row) -> str:
-    """A value of the case as written, in SI, and where it comes from."""
+def _input_row(key: str, row: Row, case: Case) -> str:
+    """A value of the case as written, in SI or the inch reader's units, and where it comes from."""
     why = f"{row.meaning}; {row.reason}" if row.reason else row.meaning
-    cells = (key, row.user_value, si_text(row), row.origin, why)
+    cells = (key, row.user_value, uniform_text(row, case), row.origin, why)
     return element("tr", "".join(element("td", text(cell)) for cell in cells))
 
 
@@ -247,14 +253,14 @@ def _inputs(result: Result) -> list[str]:
     parts: dict[str, list[str]] = {}
     for row in case_rows(result.as_written):
         part, _, key = row.path.rpartition(".")
-        parts.setdefault(part, []).append(_input_row(key, row))
+        parts.setdefault(part, []).append(_input_row(key, row, result.case))
     out = [element("h2", "Inputs", "inputs"), element("p", "Given in the case file, default or derived: the column says which.")]
     for part, rows in parts.items():
-        out += [element("h3", f"[{text(part)}]" if part else "(top)"), table(INPUT_HEADS, rows)]
+        out += [
+            element("h3", f"[{text(part)}]" if part else "(top)"),
+            table(("key", "as written", uniform_head(result.case.reader), "origin", "meaning; why this value"), rows),
+        ]
     return out
-
-
-INPUT_HEADS = ("key", "as written", "in SI", "origin", "meaning; why this value")
 
 
 def from_origin(result: Result, name: str, value: float | None) -> float | None:
@@ -264,7 +270,7 @@ def from_origin(result: Result, name: str, value: float | None) -> float | None:
 
 def _measure_row(result: Result, name: str, meaning: str) -> str:
     """A measure with its number or the reason why there is none."""
-    value, unit = shown(name, from_origin(result, name, result.measures.get(name)), result.units[name])
+    value, unit = in_units(result, name, from_origin(result, name, result.measures.get(name)), result.units[name])
     if value == "-":
         shown_value = element("td", text(result.reasons.get(name, "did not happen")), "reason") + element("td", "")
         return element("tr", element("td", text(words_of(name))) + shown_value + element("td", text(meaning)))
@@ -286,8 +292,8 @@ def _check_row(result: Result, check: Check) -> str:
     """A check with its value, limit and advice."""
     unit = CHECK_UNITS.get(check.name) or result.units.get(check.name, "")
     size = max((abs(number) for number in (check.value, check.limit) if number is not None), default=None)
-    value, shown_unit = shown(check.name, from_origin(result, check.name, check.value), unit, size)
-    limit = "" if check.limit is None else shown(check.name, from_origin(result, check.name, check.limit), unit, size)[0]
+    value, shown_unit = in_units(result, check.name, from_origin(result, check.name, check.value), unit, size)
+    limit = "" if check.limit is None else in_units(result, check.name, from_origin(result, check.name, check.limit), unit, size)[0]
     verdict = element("b", "passed", "good") if check.passed else element("b", "FAILED", "alarm")
     cells = [element("td", text(words_of(check.name))), element("td", verdict, "whole")]
     cells += [element("td", text("" if value == "-" else value), "n"), element("td", text(limit), "n")]
@@ -300,8 +306,8 @@ def _seat(result: Result) -> list[str]:
     rows = []
     found = result.measures
     for v in seat_verdicts(result.case, found.get("sealing_load"), found.get("seat_impact_speed"), ran=True):
-        value, unit = shown(v.name, v.value, v.unit)
-        limit = "" if v.limit is None else shown(v.name, v.limit, v.unit, v.value)[0]
+        value, unit = in_units(result, v.name, v.value, v.unit)
+        limit = "" if v.limit is None else in_units(result, v.name, v.limit, v.unit, v.value)[0]
         word = "stated" if v.passed is None else "passed" if v.passed else "FAILED"
         cells = [element("td", text(words_of(v.name))), element("td", word, "whole"), element("td", text(value), "n")]
         cells += [element("td", text(limit), "n"), element("td", text(unit), "whole"), element("td", text(v.advice))]
@@ -339,11 +345,11 @@ def _leaks(result: Result) -> list[str]:
     case, plant = result.case, result.plant
     rows = []
     for leak in leak_limits(case, plant, margin_numbers(plant.record, plant.tables).event_memory):
-        area, unit = shown(leak.name, leak.area, "m2")
-        given = "" if leak.given is None else shown(leak.name, leak.given, "m2", leak.area)[0]
+        area, unit = in_units(result, leak.name, leak.area, "m2")
+        given = "" if leak.given is None else in_units(result, leak.name, leak.given, "m2", leak.area)[0]
         cells = [element("td", text(words_of(leak.name))), element("td", text("" if leak.area is None else area), "n")]
         cells += [element("td", text(given), "n"), element("td", text("" if leak.area is None else unit), "whole")]
-        cells.append(element("td", text(told_of(leak, case.gas.name))))
+        cells.append(element("td", text(told_of(leak, case.gas.name, case.reader))))
         rows.append(element("tr", "".join(cells), "failed" if leak.held is False else ""))
     heads = ("leak", "largest", "in the case", "unit", "with it, each leak alone")
     return [element("h2", "Largest leaks"), table(heads, rows)]

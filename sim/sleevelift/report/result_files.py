@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from sleevelift.barriers import barriers
 from sleevelift.case.show import case_rows
 from sleevelift.plots import DRAWINGS, pictures_in
+from sleevelift.reader import METRIC, Reader
 from sleevelift.report.files import (
     PAGE_FILE,
     PULSES_FILE,
@@ -24,12 +25,16 @@ from sleevelift.report.files import (
     staged,
     write_text_atomically,
 )
+from sleevelift.run import Said
 from sleevelift.sequence.table import SEQUENCE_FILE, sequence_csv, sequence_json
+from sleevelift.shown import file_head, in_file
 from sleevelift.trajectory import UNITS
 
 if TYPE_CHECKING:
     from sleevelift.run import Result
 
+NUMBERS_HERE = "SI, whatever units the case asks for: m, kg, s, K, N, Pa absolute; sentences name their units, which are metric"
+"""What result.json says of its numbers."""
 INSTANTS = "s, counted from the start of the run, here and in traces.csv; screen, page and pictures count from the first on command"
 """What result.json says of the instants in it."""
 
@@ -37,11 +42,13 @@ INSTANTS = "s, counted from the start of the run, here and in traces.csv; screen
 def result_table(result: "Result") -> dict[str, Any]:
     """The content of result.json."""
     table = result.case.case
+    said = result.metric or Said(result.failure, result.checks, result.warnings)
     return {
         "case": {"name": result.case.name, "title": table.title, "kind": table.kind, "invented": table.invented},
-        "inputs": case_rows(result.as_written),
+        "inputs": case_rows(result.as_written.read_in("metric")),
+        "numbers": NUMBERS_HERE,
         "outcome": result.outcome,
-        "failure": result.failure,
+        "failure": said.failure,
         "instants": INSTANTS,
         "measures": result.measures,
         "units": result.units,
@@ -49,8 +56,8 @@ def result_table(result: "Result") -> dict[str, Any]:
         "pulses": [p._asdict() for p in result.pulses],
         "timeline": list(result.timeline),
         "sequence": sequence_json(result.sequence),
-        "checks": list(result.checks),
-        "warnings": list(result.warnings),
+        "checks": list(said.checks),
+        "warnings": list(said.warnings),
         "barriers": barriers(result.case),
         "balances": result.balances,
         "statistics": result.statistics,
@@ -58,16 +65,18 @@ def result_table(result: "Result") -> dict[str, Any]:
     }
 
 
-def traces_csv(traces: Mapping[str, Any], units: Mapping[str, str]) -> str:
-    """Traces as CSV: a header with units, then every digit of every sample; an undefined value is an empty field.
+def traces_csv(traces: Mapping[str, Any], units: Mapping[str, str], reader: Reader = METRIC) -> str:
+    """Traces as CSV, SI for the metric reader: a header with units, then every digit of every sample; an undefined value is "
+    "an empty field.
 
     Two rows at one instant are the two sides of a jump.
     """
     names = list(traces)
     if not names:
         return "time [s]\n"
-    header = ",".join(f"{name} [{units.get(name) or '-'}]" for name in names)
-    columns = [[_field(number) for number in traces[name].tolist()] for name in names]
+    header = ",".join(file_head(name, units.get(name, ""), reader) for name in names)
+    values = {name: in_file(name, units.get(name, ""), traces[name], reader) for name in names}
+    columns = [[_field(number) for number in values[name].tolist()] for name in names]
     return "\n".join([header, *map(",".join, zip(*columns))]) + "\n"
 
 
@@ -77,12 +86,22 @@ def _field(number: float | int) -> str:
 
 
 def pulses_csv(result: "Result") -> str:
-    """A row per pulse: its outcome, how it begins, and every measure it has of its own, SI; what has no number is empty."""
+    """A row per pulse: its outcome, how it begins, and every measure it has of its own; what has no number is empty."""
+    reader = result.case.reader
     names = list(result.pulses[0].measures) if result.pulses else []
-    heads = ["pulse", "outcome", "begins lifted", "begins lit", *(f"{name} [{result.units.get(name) or '-'}]" for name in names)]
+    heads = [
+        "pulse",
+        "outcome",
+        "begins lifted",
+        "begins lit",
+        *(file_head(name, result.units.get(name, ""), reader) for name in names),
+    ]
     rows = [
         [str(p.number), p.outcome, str(int(p.begins_lifted)), str(int(p.begins_lit))]
-        + ["" if p.measures[name] is None else _field(p.measures[name]) for name in names]  # type: ignore[arg-type]
+        + [
+            "" if p.measures[name] is None else _field(in_file(name, result.units.get(name, ""), p.measures[name], reader))
+            for name in names
+        ]
         for p in result.pulses
     ]
     return "\n".join(map(",".join, [heads, *rows])) + "\n"
@@ -106,7 +125,7 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
     fault = None
     with staged(folder) as stage:
         write_text_atomically(stage / RESULT_FILE, json_text(result_table(result)))
-        write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS))
+        write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS, result.case.reader))
         if len(result.pulses) > 1:
             write_text_atomically(stage / PULSES_FILE, pulses_csv(result))
         if result.sequence is not None:

@@ -13,15 +13,17 @@ from rich.padding import Padding
 from rich.text import Text
 
 from sleevelift.barriers import warning
-from sleevelift.case.show import si_text
+from sleevelift.case.show import uniform_head, uniform_text
 from sleevelift.plant.names import MEASURES
+from sleevelift.reader import METRIC, Reader
 from sleevelift.report.integrity import barrier_sheets
 from sleevelift.report.tables import Column, Sheet, print_table
 from sleevelift.sequence.resolve import DONE, UNUSED
 from sleevelift.sequence.table import SHEET, sequence_sheet
-from sleevelift.shown import CHECK_UNITS, INSTANTS, Origin, counted, origin_of, practical, together
+from sleevelift.shown import CHECK_UNITS, INSTANTS, Origin, counted, on_screen, origin_of, practical, screen_unit, together
 
 if TYPE_CHECKING:
+    from sleevelift.case.schema import Case
     from sleevelift.case.show import Row
     from sleevelift.checks import Check
     from sleevelift.measures import Pulse
@@ -137,11 +139,11 @@ def print_result(out: Console, result: "Result", *, timeline: bool = False) -> N
     if len(result.pulses) > 1:
         origin = origin_of(result.case.solenoid.on)
         title = f"{len(result.pulses)} pulses (on: from {origin.words}; the measures above are the first pulse's)"
-        print_pulses(out, result.pulses, title, origin)
+        print_pulses(out, result.pulses, title, origin, result.case.reader)
     _print_sequence(out, result)
     if timeline:
         _print_timeline(out, result)
-    _print_checks(out, result.checks, origin_of(result.case.solenoid.on))
+    _print_checks(out, result.checks, origin_of(result.case.solenoid.on), result.case.reader)
     _print_answer(out, result)
 
 
@@ -175,7 +177,7 @@ def _print_group(out: Console, result: "Result", group: str, title: str) -> None
     for m in members:
         value = result.measures[m.name]
         if value is not None:
-            shown = practical(m.name, counted(m.name, value, origin), m.unit)
+            shown = practical(m.name, counted(m.name, value, origin), m.unit, None, result.case.reader)
             rows.add_row(m.name, shown.number, shown.unit, Text(m.meaning, style=QUIET))
         elif result.reasons.get(m.name, "") not in together_told:
             rows.add_row(m.name, Text("-", style=QUIET), "", Text(result.reasons.get(m.name, ""), style=UNSURE))
@@ -188,22 +190,23 @@ def _print_group(out: Console, result: "Result", group: str, title: str) -> None
 
 
 PULSE_COLUMNS = (
-    ("opening, ms", "opening_time", 1e3, ".1f"), ("closing, ms", "closing_time", 1e3, ".1f"),
-    ("hard start, bara", "hard_start_pressure", 1e-5, ".1f"), ("bottle, bara", "bottle_at_command", 1e-5, ".2f"),
-    ("gas, g", "gas_per_cycle", 1e3, ".3f"),
+    ("opening", "opening_time", ".1f"), ("closing", "closing_time", ".1f"), ("hard start", "hard_start_pressure", ".1f"),
+    ("bottle", "bottle_at_command", ".2f"), ("gas", "gas_per_cycle", ".4g"),
 )  # fmt: skip
-"""(heading, measure, factor, digits) of the table of pulses; what no pulse has is left out."""
+"""(heading, measure, digits) of the table of pulses; what no pulse has is left out."""
 
 
-def print_pulses(out: Console, pulses: "Sequence[Pulse]", title: str, origin: Origin) -> None:
+def print_pulses(out: Console, pulses: "Sequence[Pulse]", title: str, origin: Origin, reader: Reader = METRIC) -> None:
     """A row per pulse."""
     heading(out, title)
     columns = [column for column in PULSE_COLUMNS if any(p.measures[column[1]] is not None for p in pulses)]
-    heads = [(title, "right") for title, *_ in columns]
+    heads = [(f"{title}, {screen_unit(name, reader)}", "right") for title, name, _ in columns]
     rows = Rows(("pulse", "right"), ("on, ms", "right"), *heads, ("outcome", "left"))
     for pulse in pulses:
-        values = [pulse.measures[name] for _, name, _, _ in columns]
-        numbers = ["-" if v is None else f"{factor * v:{digits}}" for v, (_, _, factor, digits) in zip(values, columns)]
+        values = [pulse.measures[name] for _, name, _ in columns]
+        numbers = [
+            "-" if v is None else f"{float(on_screen(name, v, reader)):{digits}}" for v, (_, name, digits) in zip(values, columns)
+        ]
         begins = ", begins lifted" * pulse.begins_lifted + ", begins lit" * pulse.begins_lit
         at = pulse.measures["energize_time"]
         good = pulse.outcome in ("opened-and-closed", "opened-no-off-command")
@@ -238,15 +241,15 @@ def _print_timeline(out: Console, result: "Result") -> None:
     indented(out, rows)
 
 
-def _check_value(name: str, value: float | None, like: float | None, origin: Origin) -> str:
+def _check_value(name: str, value: float | None, like: float | None, origin: Origin, reader: Reader) -> str:
     """Value or limit of a check with its unit."""
     if value is None or not math.isfinite(value):
         return "-"
     unit = CHECK_UNITS.get(name) or next((m.unit for m in MEASURES if m.name == name), "")
-    return together(practical(name, counted(name, value, origin), unit, like))
+    return together(practical(name, counted(name, value, origin), unit, like, reader))
 
 
-def _print_checks(out: Console, checks: "Sequence[Check]", origin: Origin) -> None:
+def _print_checks(out: Console, checks: "Sequence[Check]", origin: Origin, reader: Reader = METRIC) -> None:
     """Failed checks with what to change, then those that hold."""
     failed = [check for check in checks if not check.passed]
     held = [check for check in checks if check.passed]
@@ -255,7 +258,7 @@ def _print_checks(out: Console, checks: "Sequence[Check]", origin: Origin) -> No
     for check in failed + held:
         advice = Text(plain_long(check.advice), style="" if not check.passed else QUIET)
         size = max((abs(number) for number in (check.value, check.limit) if number is not None), default=None)
-        value, limit = (_check_value(check.name, number, size, origin) for number in (check.value, check.limit))
+        value, limit = (_check_value(check.name, number, size, origin, reader) for number in (check.value, check.limit))
         rows.add_row(verdict(check.passed), check.name, value, limit, advice)
     indented(out, rows)
 
@@ -289,7 +292,7 @@ def print_overview(out: Console, lines: Sequence[Line]) -> None:
 # --------------------------------------------------------------------------- a static check
 
 
-def print_static(out: Console, report: "StaticReport") -> None:
+def print_static(out: Console, report: "StaticReport", reader: Reader = METRIC) -> None:
     """The static answer."""
     case = report.case
     title_lines(out, case["name"], case["title"], case["kind"], case["invented"])
@@ -297,15 +300,15 @@ def print_static(out: Console, report: "StaticReport") -> None:
         out.print(Text(report.barriers.warning, style=BAD))
     heading(out, "Cautions and remarks")
     bullets(out, report.cautions)
-    _print_areas(out, report)
-    _print_forces(out, report.forces)
-    _print_throttle(out, report)
-    _print_energy(out, report)
-    _print_findings(out, report.findings)
+    _print_areas(out, report, reader)
+    _print_forces(out, report.forces, reader)
+    _print_throttle(out, report, reader)
+    _print_energy(out, report, reader)
+    _print_findings(out, report.findings, reader)
     for sheet in barrier_sheets(report.barriers):
         _print_sheet(out, sheet)
     out.print(Padding(Text(report.barriers.not_looked_at, style=QUIET), (0, 0, 0, 2)))
-    _print_margins(out, report)
+    _print_margins(out, report, reader)
     if report.motorization_rule:
         _print_rule(out, report)
     _print_conclusion(out, report)
@@ -321,11 +324,22 @@ def _print_sheet(out: Console, sheet: Sheet) -> None:
     indented(out, rows)
 
 
-def _print_areas(out: Console, report: "StaticReport") -> None:
+FINER = {"in": 1, "in2": 3, "psia": -1, "lbf": 0, "lb/s": 0}
+"""Decimals more than the metric reader's, in units that are so much larger or smaller."""
+
+
+def _number(reader: Reader, kind: str, si: float, form: str) -> str:
+    """A number of a column; form: the metric reader's, with its decimals."""
+    head, _, tail = form.partition(".")
+    decimals = max(int(tail[:-1]) + FINER.get(reader.column(kind), 0), 0)
+    return f"{float(reader.in_column(kind, si)):{head}.{decimals}f}"
+
+
+def _print_areas(out: Console, report: "StaticReport", reader: Reader) -> None:
     heading(out, "Areas of the sleeve")
-    rows = Rows(("area", "left"), ("mm2", "right"), ("sees", "left"))
+    rows = Rows(("area", "left"), (reader.column("area"), "right"), ("sees", "left"))
     for area in report.areas:
-        rows.add_row(area.name, f"{1e6 * area.value:.2f}", Text(area.meaning, style=QUIET))
+        rows.add_row(area.name, _number(reader, "area", area.value, ".2f"), Text(area.meaning, style=QUIET))
     indented(out, rows)
 
 
@@ -343,82 +357,98 @@ FORCE_TERMS = (
 )
 
 
-def _print_forces(out: Console, states: "Sequence[ForceState]") -> None:
-    heading(out, "Forces on the sleeve, N (opening positive, pressures above ambient; actuation gas and fuel pressure)")
+def _print_forces(out: Console, states: "Sequence[ForceState]", reader: Reader) -> None:
+    heading(
+        out,
+        f"Forces on the sleeve, {reader.column('force')} (opening positive, pressures above ambient; actuation gas "
+        "and fuel pressure)",
+    )
     rows = Rows(("", "left"), *((state.name, "right") for state in states))
     for field, words in FORCE_TERMS:
         if field == "spring_side" and not any(state.spring_side for state in states):
             continue  # stands at ambient in a static answer
         sign = "" if field == "breakaway" else "+"
         style = HEADING if field == "net" else ""
-        rows.add_row(Text(words, style=style), *(Text(f"{getattr(state, field):{sign}.1f}", style=style) for state in states))
+        rows.add_row(
+            Text(words, style=style),
+            *(Text(_number(reader, "force", getattr(state, field), f"{sign}.1f"), style=style) for state in states),
+        )
     indented(out, rows)
 
 
-def _print_throttle(out: Console, report: "StaticReport") -> None:
+def _print_throttle(out: Console, report: "StaticReport", reader: Reader) -> None:
     wet = report.case["kind"] != "dry"
     if not wet:
         heading(out, "Force balance over the stroke (gas at actuation pressure)")
-        rows = Rows(("lift, mm", "right"), ("net force, N", "right"), ("breakaway, N", "right"))
+        force = reader.column("force")
+        rows = Rows(
+            (f"lift, {reader.column('length')}", "right"), (f"net force, {force}", "right"), (f"breakaway, {force}", "right")
+        )
         for row in report.throttle_unlit:
-            rows.add_row(f"{1e3 * row.lift:.3f}", f"{row.net_force:+.1f}", f"{row.breakaway:.1f}")
+            rows.add_row(
+                _number(reader, "length", row.lift, ".3f"), _number(reader, "force", row.net_force, "+.1f"),
+                _number(reader, "force", row.breakaway, ".1f"),
+            )  # fmt: skip
         indented(out, rows)
         return
     names = [("unlit", report.throttle_unlit)] + ([("lit", report.throttle_lit)] if report.throttle_lit else [])
     for name, table in names:
         suffix = f", {name}" if report.throttle_lit else ""
         heading(out, f"Throttle table{suffix} (areas are Cd A; steady flow; gas at actuation pressure)")
-        _print_throttle_rows(out, table)
+        _print_throttle_rows(out, table, reader)
 
 
-def _print_throttle_rows(out: Console, table: "Sequence[Throttle]") -> None:
+def _print_throttle_rows(out: Console, table: "Sequence[Throttle]", reader: Reader) -> None:
+    length, area, flow, pressure, force = (reader.column(kind) for kind in ("length", "area", "flow", "pressure", "force"))
     rows = Rows(
-        ("lift, mm", "right"), ("slots, mm2", "right"), ("seat, mm2", "right"), ("oxidizer, kg/s", "right"),
-        ("fuel, kg/s", "right"), ("O/F", "right"), ("chamber, bara", "right"), ("net force, N", "right"),
-        ("breakaway, N", "right"),
+        (f"lift, {length}", "right"), (f"slots, {area}", "right"), (f"seat, {area}", "right"), (f"oxidizer, {flow}", "right"),
+        (f"fuel, {flow}", "right"), ("O/F", "right"), (f"chamber, {pressure}", "right"), (f"net force, {force}", "right"),
+        (f"breakaway, {force}", "right"),
     )  # fmt: skip
     for row in table:
         rows.add_row(
-            f"{1e3 * row.lift:.3f}", f"{1e6 * row.slot_area:.3f}", f"{1e6 * row.seat_area:.3f}",
-            f"{row.oxidizer_flow:.4f}", f"{row.fuel_flow:.4f}",
+            _number(reader, "length", row.lift, ".3f"), _number(reader, "area", row.slot_area, ".3f"),
+            _number(reader, "area", row.seat_area, ".3f"),
+            _number(reader, "flow", row.oxidizer_flow, ".4f"), _number(reader, "flow", row.fuel_flow, ".4f"),
             "-" if row.mixture_ratio is None else f"{row.mixture_ratio:.2f}",
-            f"{1e-5 * row.chamber_pressure:.2f}", f"{row.net_force:+.1f}", f"{row.breakaway:.1f}",
+            _number(reader, "pressure", row.chamber_pressure, ".2f"), _number(reader, "force", row.net_force, "+.1f"),
+            _number(reader, "force", row.breakaway, ".1f"),
         )  # fmt: skip
     indented(out, rows)
 
 
-def _print_energy(out: Console, report: "StaticReport") -> None:
+def _print_energy(out: Console, report: "StaticReport", reader: Reader) -> None:
     heading(out, "Stored gas energy (isentropic expansion to ambient)")
     rows = Rows(("volume", "left"), ("size", "right"), ("at the start", "right"), ("valve open", "right"))
     for part in report.stored_energy:
-        energies = [together(practical("", joules, "J")) for joules in (part.at_start, part.valve_open)]
-        rows.add_row(part.name, together(practical("", part.volume, "m3")), *energies)
+        energies = [together(practical("", joules, "J", None, reader)) for joules in (part.at_start, part.valve_open)]
+        rows.add_row(part.name, together(practical("", part.volume, "m3", None, reader)), *energies)
     totals = [sum(getattr(part, field) for part in report.stored_energy) for field in ("at_start", "valve_open")]
-    rows.add_row(Text("sum", style=HEADING), "", *(together(practical("", joules, "J")) for joules in totals))
+    rows.add_row(Text("sum", style=HEADING), "", *(together(practical("", joules, "J", None, reader)) for joules in totals))
     indented(out, rows)
     if not any(part.name == "bottle" for part in report.stored_energy):
         told = "The gas source itself is not part of this case: its energy is not counted."
         out.print(Padding(Text(told, style=QUIET), (0, 0, 0, 2)))
 
 
-def _finding_value(item: "Finding") -> str:
+def _finding_value(item: "Finding", reader: Reader) -> str:
     if item.value is None:
         return "-"
-    text = together(practical(item.name, item.value, item.unit))
+    text = together(practical(item.name, item.value, item.unit, None, reader))
     if item.low is not None and item.high is not None:
-        low, high = (practical(item.name, end, item.unit).number for end in (item.low, item.high))
+        low, high = (practical(item.name, end, item.unit, None, reader).number for end in (item.low, item.high))
         text += f" ({low} to {high})"
     return text
 
 
-def _print_findings(out: Console, findings: "Sequence[Finding]") -> None:
+def _print_findings(out: Console, findings: "Sequence[Finding]", reader: Reader) -> None:
     heading(out, "Opening pressure, seat, spring, clearance, glands")
     rows = Rows(("", "left"), ("value", "right"), ("against", "right"), ("", "left"), ("", "left"))
     for item in findings:
-        limit = "" if item.limit is None else together(practical(item.name, item.limit, item.unit, item.value))
+        limit = "" if item.limit is None else together(practical(item.name, item.limit, item.unit, item.value, reader))
         style = QUIET if item.passed is not False else ""
         mark = Text("") if item.passed is None else verdict(item.passed)
-        rows.add_row(item.name, _finding_value(item), limit, mark, Text(item.advice, style=style))
+        rows.add_row(item.name, _finding_value(item, reader), limit, mark, Text(item.advice, style=style))
     indented(out, rows)
 
 
@@ -426,31 +456,31 @@ def _per_cent(value: float | None) -> str:
     return "-" if value is None else f"{100.0 * value:+.1f}"
 
 
-def _print_margins(out: Console, report: "StaticReport") -> None:
+def _print_margins(out: Console, report: "StaticReport", reader: Reader) -> None:
     r = report.ranges
-    gas, fuel = ((1e-5 * low, 1e-5 * high) for low, high in (r["gas_pressure"], r["fuel_pressure"]))
+    gas, fuel = (reader.span("pressure", *r[name]) for name in ("gas_pressure", "fuel_pressure"))
     friction, jet = r["friction_factor"], r["jet_factor"]
     heading(
         out,
-        f"Margins, % (gas {gas[0]:.4g} to {gas[1]:.4g} bara, fuel {fuel[0]:.4g} to {fuel[1]:.4g} bara, "
-        f"friction x {friction[0]:.3g} to x {friction[1]:.3g}, jet factor {jet[0]:.3g} to {jet[1]:.3g})",
+        f"Margins, % (gas {gas}, fuel {fuel}, friction x {friction[0]:.3g} to x {friction[1]:.3g}, jet factor {jet[0]:.3g} to "
+        f"{jet[1]:.3g})",
     )
     rows = Rows(
         ("margin", "left"), ("worst", "right"), ("nominal", "right"), ("best", "right"), ("least at", "right"),
         ("", "left"), ("what it says; what to change", "left"),
     )  # fmt: skip
     for margin in report.margins:
-        rows.add_row(*_margin_cells(margin))
+        rows.add_row(*_margin_cells(margin, reader))
     indented(out, rows)
 
 
-def _margin_cells(margin: "StaticMargin") -> list[Text]:
+def _margin_cells(margin: "StaticMargin", reader: Reader) -> list[Text]:
     words = Text(margin.meaning, style=QUIET if margin.passed else "")
     if margin.passed is False:
         words = Text(f"does not hold: {margin.meaning}. To change: {margin.advice}")
     elif margin.passed is None:
         words = Text(f"{margin.meaning} ({margin.advice})", style=QUIET)
-    lift = "" if margin.lift is None else f"{1e3 * margin.lift:.2f} mm"
+    lift = "" if margin.lift is None else f"{_number(reader, 'length', margin.lift, '.2f')} {reader.column('length')}"
     numbers = [Text(_per_cent(value)) for value in (margin.value, margin.nominal, margin.best)]
     if margin.passed is False:
         numbers[0].stylize(BAD)
@@ -479,26 +509,27 @@ def _print_conclusion(out: Console, report: "StaticReport") -> None:
 # ------------------------------------------------------------------------- values of a case
 
 
-def print_rows(out: Console, name: str, rows: "Sequence[Row]") -> None:
+def print_rows(out: Console, name: str, rows: "Sequence[Row]", case: "Case") -> None:
     """Every value of a case, table by table, with where it comes from."""
     out.print(Text(f"{plain(name)}: every value the program uses", style=HEADING))
     parts: dict[str, list[list[Text]]] = {}
     for row in rows:
         part, _, key = row.path.rpartition(".")
-        parts.setdefault(part, []).append(_value_cells(key, row))
+        parts.setdefault(part, []).append(_value_cells(key, row, case))
     every = [cells for part in parts.values() for cells in part]
     for part, cells in parts.items():
         heading(out, f"[{part}]" if part else "(top)")
-        print_table(out, VALUE_COLUMNS, cells, alike=every)
+        print_table(out, value_columns(case.reader), cells, alike=every)
 
 
-VALUE_COLUMNS = [
-    Column("key"), Column("as written"), Column("SI"), Column("origin"), Column("meaning; why this value", explains=True),
-]  # fmt: skip
+def value_columns(reader: Reader) -> list[Column]:
+    """Columns of the table of values."""
+    heads = ("key", "as written", "SI" if reader.name == "metric" else uniform_head(reader), "origin")
+    return [*(Column(head) for head in heads), Column("meaning; why this value", explains=True)]
 
 
-def _value_cells(key: str, row: "Row") -> list[Text]:
+def _value_cells(key: str, row: "Row", case: "Case") -> list[Text]:
     why = f"{row.meaning}; {row.reason}" if row.reason else row.meaning
     style = {"given": GOOD, "derived": UNSURE}.get(row.origin, QUIET)
     written = Text(plain(row.user_value))
-    return [Text(key), written, Text(plain(si_text(row))), Text(row.origin, style=style), Text(why, style=QUIET)]
+    return [Text(key), written, Text(plain(uniform_text(row, case))), Text(row.origin, style=style), Text(why, style=QUIET)]

@@ -43,7 +43,7 @@ def seat_findings(case: Case, shut: ForceState) -> list[Finding]:
     """Load on the seat line, shut with the gas vented, and what the seat's metal, angles and preload say."""
     load = -shut.net / (np.pi * case.sleeve.seat_diameter)
     limit = case.limits.sealing_load_at_least
-    note = f"axial closing force per length of seat line, {load_verdict(load).advice}"
+    note = f"axial closing force per length of seat line, {load_verdict(load, case.reader).advice}"
     if limit is None:
         out = [judged("sealing_load", load, "N/m", 0.0, load > 0.0, note, "nothing presses the nose on its seat")]
     else:
@@ -93,7 +93,9 @@ def wound_findings(case: Case) -> list[Finding]:
         density=s.density,
     )
     travel = s.free_length - state.length_lifted
-    gap_note = f"travel left from full lift to solid; EN 13906-1 asks for {1e3 * state.gap_needed:.3g} mm of gaps"
+    gap_note = (
+        f"travel left from full lift to solid; EN 13906-1 asks for {case.reader.text('length', state.gap_needed, '.3g')} of gaps"
+    )
     out = [
         stated("spring_solid_length", state.solid_length, "m", "coils touching, ground ends"),
         judged(
@@ -160,4 +162,4 @@ def gland_findings(case: Case) -> list[Finding]:
 
 def leak_finding(case: Case, leak: LeakLimit) -> Finding:
     """A largest leak, held against the one that the case has, with the gap and the leak check that it stands for."""
-    return Finding(leak.name, leak.area, "m2", None, None, leak.given, leak.held, told_of(leak, case.gas.name))
+    return Finding(leak.name, leak.area, "m2", None, None, leak.given, leak.held, told_of(leak, case.gas.name, case.reader))

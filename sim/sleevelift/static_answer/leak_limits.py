@@ -24,6 +24,7 @@ from sleevelift.physics.gas import gas_at
 from sleevelift.plant.build import Plant
 from sleevelift.plant.gas_rows import GAS_FLOWS
 from sleevelift.plant.margins import CLOSING, CLOSING_UNLIT, FULL_LIFT
+from sleevelift.reader import Reader
 from sleevelift.sizing.leakage import Gap, choked_factor, liquid_area_of_gap
 from sleevelift.static_answer import kernels
 
@@ -58,13 +59,13 @@ class LeakLimit(NamedTuple):
         return None if self.given is None or self.area is None else self.given <= self.area
 
 
-def told_of(leak: LeakLimit, gas: str) -> str:
+def told_of(leak: LeakLimit, gas: str, reader: Reader) -> str:
     """What a largest leak is, with the gap and the leak check that it stands for; gas: name of the actuation gas."""
     said = leak.words
     if leak.gap is not None:
-        said += f"; as a gap {1e6 * leak.gap:.3g} um all around"
+        said += f"; as a gap {reader.text('gap', leak.gap, '.3g')} all around"
     if leak.check_flow is not None:
-        said += f"; in a leak check {6e7 * leak.check_flow:.3g} cm3/min of {gas} (at ambient) from actuation pressure"
+        said += f"; in a leak check {reader.text('gas flow', leak.check_flow, '.3g')} of {gas} (at ambient) from actuation pressure"
     return said
 
 

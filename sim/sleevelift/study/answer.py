@@ -16,7 +16,16 @@ from sleevelift.case.cautions import GENERAL
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES, UNITS
 from sleevelift.reader import Reader
-from sleevelift.report.files import NotPrinted, json_text, made_folder, provenance, shown_path, staged, write_text_atomically
+from sleevelift.report.files import (
+    NUMBERS,
+    NotPrinted,
+    json_text,
+    made_folder,
+    provenance,
+    shown_path,
+    staged,
+    write_text_atomically,
+)
 from sleevelift.report.tables import Column, print_table
 from sleevelift.report.tables import Sheet as Sheet
 from sleevelift.shown import file_head, in_file, kind_of
@@ -26,8 +35,6 @@ from sleevelift.study.values import inputs_text
 if TYPE_CHECKING:
     from rich.console import Console
 
-NUMBERS = "SI (m, kg, s, K, N, Pa absolute) where no unit stands beside a number; sentences are in the reader's units"
-"""What a study's JSON says of its numbers."""
 LISTED = 5
 """Failed lanes listed on screen; all are in the JSON."""
 

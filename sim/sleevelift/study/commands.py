@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from sleevelift.command import UnitsOption
 from sleevelift.study.leak_command import leaks_command
 from sleevelift.study.shell import study, working_on
 
@@ -58,6 +59,7 @@ def map_command(
     points: Annotated[int, typer.Option("--points", help="Scattered points at each point of the map, for --target.")] = 256,
     seed: SeedOption = 0,
     settings: SetOption = None,
+    units: UnitsOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -79,7 +81,7 @@ def map_command(
         with working_on("map", folder, workers, cluster) as work:
             return map_study(read, axes, measures, work, targets, points, seed)
 
-    study([case], "map", out, make, settings=settings or ())
+    study([case], "map", out, make, settings=settings or (), units=units)
 
 
 def scatter_command(
@@ -89,6 +91,7 @@ def scatter_command(
     sampler: Annotated[str, typer.Option("--sampler", help="lhs or sobol.")] = "lhs",
     indices: Annotated[bool, typer.Option("--indices", help="Also Sobol' indices: N (d + 2) further runs.")] = False,
     settings: SetOption = None,
+    units: UnitsOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -101,12 +104,13 @@ def scatter_command(
         with working_on("scatter", folder, workers, cluster) as work:
             return scatter_study(cases[0], n, seed, sampler, work, indices)
 
-    study([case], "scatter", out, make, settings=settings or ())
+    study([case], "scatter", out, make, settings=settings or (), units=units)
 
 
 def faults_command(
     case: CaseArgument,
     settings: SetOption = None,
+    units: UnitsOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -119,7 +123,7 @@ def faults_command(
         with working_on("faults", folder, workers, cluster) as work:
             return fault_study(cases[0], work)
 
-    study([case], "faults", out, make, settings=settings or ())
+    study([case], "faults", out, make, settings=settings or (), units=units)
 
 
 def seconds(text: str | None, option: str) -> float | None:
@@ -147,6 +151,7 @@ def window_command(
     n: Annotated[int, typer.Option("--n", help="Never-lit runs of the scatter.")] = 200,
     seed: SeedOption = 0,
     settings: SetOption = None,
+    units: UnitsOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -163,7 +168,7 @@ def window_command(
         with working_on("window", folder, workers, cluster) as work:
             return window_study(cases[0], timing, n, seed, work)
 
-    study([case], "window", out, make, settings=settings or ())
+    study([case], "window", out, make, settings=settings or (), units=units)
 
 
 def compare_command(
@@ -174,6 +179,7 @@ def compare_command(
         ),
     ],
     settings: SetOption = None,
+    units: UnitsOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -186,7 +192,7 @@ def compare_command(
         with working_on("compare", folder, workers, cluster) as work:
             return compare_study(read, work)
 
-    study(cases, "compare", out, make, runs_too=True, settings=settings or ())
+    study(cases, "compare", out, make, runs_too=True, settings=settings or (), units=units)
 
 
 def choose_command(
@@ -204,6 +210,7 @@ def choose_command(
     points: Annotated[int, typer.Option("--points", help="Scattered points that confirm each finalist.")] = 256,
     seed: SeedOption = 0,
     settings: SetOption = None,
+    units: UnitsOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -226,7 +233,7 @@ def choose_command(
         with working_on("choose", folder, workers, cluster) as work:
             return choose_study(read, text, wanted, axes, seed, work, points)
 
-    study([case], "choose", out, make, settings=settings or ())
+    study([case], "choose", out, make, settings=settings or (), units=units)
 
 
 COMMANDS: dict[str, Callable[..., Any]] = {

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from sleevelift.command import UnitsOption
 from sleevelift.study.shell import study
 
 if TYPE_CHECKING:
@@ -99,6 +100,7 @@ def leaks_command(
     settings: Annotated[
         list[str] | None, typer.Option("--set", metavar="PATH=VALUE", help="A value instead of the file's; repeatable.")
     ] = None,
+    units: UnitsOption = None,
     out: Annotated[
         Path | None,
         typer.Option("--out", metavar="DIR|CASE.toml", help="Folder for CSV, JSON and page; or a case file for the readings."),
@@ -129,4 +131,4 @@ def leaks_command(
             write_case(file, read, case, found)
         return readings_answer(read, rig, found, runs, nominal)
 
-    study([case], "leaks", None if file is not None else out, make, settings=settings or ())
+    study([case], "leaks", None if file is not None else out, make, settings=settings or (), units=units)

@@ -13,7 +13,16 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from sleevelift.command import DEFAULT_FOLDER, EXIT_DONE, EXIT_FAILED, EXIT_INTERRUPTED, EXIT_UNUSABLE, note, prepare_gas
+from sleevelift.command import (
+    DEFAULT_FOLDER,
+    EXIT_DONE,
+    EXIT_FAILED,
+    EXIT_INTERRUPTED,
+    EXIT_UNUSABLE,
+    note,
+    prepare_gas,
+    units_name,
+)
 
 if TYPE_CHECKING:
     from sleevelift.case.schema import Case
@@ -80,11 +89,11 @@ def kept_text(folder: Path) -> str:
 
 def study(
     paths: Sequence[Path], name: str, out: Path | None, make: "Callable[[list[Any], Path], Answer]", runs_too: bool = False,
-    settings: Sequence[str] = (),
+    settings: Sequence[str] = (), units: str | None = None,
 ) -> None:  # fmt: skip
     """Load cases (and, if `runs_too`, finished runs from their folders), make one study, print, write, leave with a code.
 
-    settings: "path=value" of each case instead of its file's.
+    settings: "path=value" of each case instead of its file's. units: the reader's, likewise.
     """
     from sleevelift.case.change import with_texts
     from sleevelift.case.read import CaseError, load_case
@@ -103,11 +112,14 @@ def study(
     made: list[Path] = []
 
     def loaded(path: Path) -> "Case":
-        case = load_case(path)
+        case = load_case(path, units_name(units))
         return with_texts(case, settings) if settings else case
 
+    def entry_of(path: Path) -> Any:
+        return read_run(path, units_name(units)) if runs_too and path.is_dir() else loaded(path)
+
     try:
-        entries: list[Any] = together([partial(read_run if runs_too and path.is_dir() else loaded, path) for path in paths])
+        entries: list[Any] = together([partial(entry_of, path) for path in paths])
         made = made_folder(folder)
         for entry in entries:
             if isinstance(entry, Case):
