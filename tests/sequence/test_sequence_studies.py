@@ -75,8 +75,9 @@ def test_no_light_is_too_late_where_the_pool_comes_to_the_allowable_pressure_fir
     early, run = no_light(with_values(case, {"sequence.step.2.limit": 0.02}), ALONE, 2, 0)
     assert early["too_late"] == 0 and run.measures["latest_light_off"] is None
     assert "ends in time in all of 2 runs" in words(early)
-    none, _ = no_light(with_values(case, {"sequence.step.2.otherwise": "go on"}, check=False), ALONE, 2, 0)
-    assert "does NOT abort" in words(none)
+    other, _ = no_light(with_values(case, {"sequence.step.2.otherwise": "go on"}, check=False), ALONE, 2, 0)
+    assert other["abort"].name == "flame out" and "TOO LATE" in words(other), "the watch behind the hold sees it"
+    assert "does NOT abort" in words(late | {"abort": None})
 
 
 def test_the_window_is_laid_around_the_instants_without_a_fault():

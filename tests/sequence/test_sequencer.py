@@ -20,10 +20,10 @@ def item(key, part="", do="on", at=None, after=None, level=None, rises=True, abo
     return Item(key, key, abort, part, do, at, after, condition, short=False, **times)
 
 
-def sequencer(items, aborts=(), lost=math.inf, power=None):
+def sequencer(items, aborts=(), lost=math.inf, power=None, at_first=()):
     new = Sequencer.__new__(Sequencer)
     new.items, new.aborts, new.failed, new.power_lost, new.lost = tuple(items), tuple(aborts), None, power, lost
-    new.stuck = None
+    new.stuck, new.open = None, frozenset(at_first)
     new.seen, new.started = {}, None
     return new
 
@@ -162,6 +162,12 @@ def test_nothing_is_done_before_what_causes_it():
                 assert view.first(step.condition, begins) == seen.event
         if started is not None:
             assert all(t < started.seen.instant for key, t in instants.items() if not key.startswith(started.abort.name))
+
+
+def test_a_part_that_stands_open_at_first_is_closed_first():
+    steps = [item("shut", "solenoid", "off", at=0.3), item("again", "solenoid", at=0.5)]
+    assert sequencer(steps, at_first=["solenoid"]).commands() == (("solenoid", False, 0.3), ("solenoid", True, 0.5))
+    assert sequencer(steps).commands() == (("solenoid", True, 0.5),), "what is off already is not switched off"
 
 
 def test_power_lost_switches_off_and_a_lost_sequencer_leaves_what_there_is():

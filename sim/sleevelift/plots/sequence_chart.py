@@ -13,6 +13,7 @@ import numpy as np
 
 from sleevelift.case.conditions import SENSOR, Condition
 from sleevelift.case.parts import known_parts
+from sleevelift.case.walk import value_at
 from sleevelift.plots import style
 from sleevelift.plots.instants import ENLARGE_BELOW, Window, numbered, start_window
 from sleevelift.plots.sheet import empty_note, failed_line, sheet
@@ -42,7 +43,8 @@ WATCHED, WAITED = "#e9c9c4", "#dfe7d2"
 def command_trace(found: Resolution, part: str, t: np.ndarray) -> np.ndarray:
     """1 while a part is commanded on, else 0, at samples of time; two samples at one instant are the sides of a jump."""
     edges = [(instant, on) for name, on, instant in found.commands if name == part]
-    out = np.zeros(len(t))
+    begins_on = bool(getattr(value_at(found.case, part), "open_at_start", False))
+    out = np.full(len(t), float(begins_on))
     for instant, on in edges:
         first = int(np.searchsorted(t, instant, side="left"))
         if first + 1 < len(t) and t[first] == t[first + 1] == instant:

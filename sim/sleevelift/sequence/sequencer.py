@@ -12,6 +12,7 @@ from sleevelift.case.conditions import Condition, failed_of
 from sleevelift.case.parts import known_parts, stuck_part
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_sequence import GO_ON, STAY
+from sleevelift.case.walk import value_at
 from sleevelift.sequence.items import Abort, Item, aborts_of, items_of
 
 Commands = tuple[tuple[str, bool, float], ...]
@@ -62,6 +63,10 @@ class Sequencer:
         self.stuck = stuck_part(table.failed_part)
         self.power_lost = table.power_lost
         self.lost = min(t for t in (table.power_lost, table.sequencer_lost, inf) if t is not None)
+        self.open = frozenset(
+            part.name for part in known_parts() if getattr(value_at(case, part.name), "open_at_start", False)
+        )  # fmt: skip
+        """parts that stand open when the run begins"""
         self.seen: dict[str, Seen] = {}
         """step -> what it waited for"""
         self.started: Started | None = None
@@ -107,13 +112,14 @@ class Sequencer:
         return found
 
     def commands(self) -> Commands:
-        """What is commanded; a repeated on or off is left out. Every part is off at first, and without power."""
+        """What is commanded; a repeated on or off is left out. Without power every part is off; at first too, unless it stands
+        open."""
         instants = self.instants()
         edges = [(instants[item.key], item.part, item.turns_on) for item in self.active() if item.part and item.key in instants]
         if self.power_lost is not None:
             edges += [(self.power_lost, part.name, False) for part in known_parts()]
         out: list[tuple[str, bool, float]] = []
-        state: dict[str, bool] = {}
+        state = dict.fromkeys(self.open, True)
         for t, part, on in sorted(edges, key=lambda edge: edge[0]):
             if state.get(part, False) != on:
                 out.append((part, on, t))
