@@ -88,6 +88,32 @@ def test_one_value_to_one_number_has_the_numbers_own_interval():
     assert 0.5 * (value.high - value.low) == pytest.approx(0.5e-3, rel=0.02)
 
 
+def test_frictions_of_a_seal_are_a_straight_line(tmp_path):
+    """Forces of equal uncertainty: ordinary least squares of a line, in closed form, and its own 90 % interval (t of large number):
+    sigma_slope = sigma / sqrt(sum (p - mean)^2). Numbers: tests/published/test_f_seals.py (Zillen, Vallery and Smit, 2021)."""
+    p, force, cord = np.array([0.99532, 2.99374, 4.98539, 6.96411]), np.array([58.0, 72.0, 87.6, 97.5]), 1.78e-3
+    texts = [f"piston_seal_friction at {a} bar={b} N/m +- 6 N/m" for a, b in zip(p, force)]
+    test = experiment(case(), None, [measured_number(case(), text) for text in texts])
+    paths = ["seals.piston.squeeze_friction=20 N/m:100 N/m", "seals.piston.pressure_coefficient=0.005:0.1"]
+    squeeze, slope = fit([test], [free_of(case(), path) for path in paths], starts=1).values
+    line = np.polyfit(p * 1e5, force, 1)
+    assert slope.fitted * cord == pytest.approx(line[0], rel=1e-3) and squeeze.fitted == pytest.approx(line[1], rel=1e-3)
+    wide = 6.0 / np.sqrt(np.sum((p * 1e5 - np.mean(p * 1e5)) ** 2))
+    assert 0.5 * (slope.high - slope.low) * cord == pytest.approx(wide, rel=0.05)  # the scale is by ratio, so the interval is bent
+
+
+def test_several_traces_share_values_and_have_their_own(tmp_path):
+    """Two traces of valves whose dead time differs, spring and orifice the same."""
+    truths = [{**TRUTH, "solenoid.open_dead_time": dead} for dead in (7e-3, 11e-3)]
+    tests = [measured(tmp_path / f"{k}.csv", truth, seed=k) for k, truth in enumerate(truths)]
+    free = [free_of(case(), path) for path in FREE]
+    free += [free_of(case(), "solenoid.open_dead_time", owner=k) for k in range(2)]
+    found = fit(tests, free, starts=1, let_go=False)
+    assert found.explained
+    assert [v.fitted for v in found.values[2:]] == pytest.approx([7e-3, 11e-3], abs=2e-4)
+    assert found.values[1].fitted == pytest.approx(790.0, abs=1.0)
+
+
 def test_resume_reads_what_was_kept(tmp_path):
     test = experiment(case(), None, [measured_number(case(), "opening_time=70 ms")])
     free = [free_of(case(), "solenoid.open_dead_time")]
@@ -123,11 +149,11 @@ def test_where_ends_come_from():
 
 
 def test_values_in_one_direction_are_one_group():
-    """Three values of which only the sum is known: no pair is close to 1, the direction says it."""
+    """Three values that are least known along (1, 1, 1): no pair's correlation is beyond 0.6, the direction says it."""
     n = np.ones(3) / math.sqrt(3.0)
-    cov = 0.3**2 * (np.eye(3) - np.outer(n, n)) + 1e-6 * np.eye(3)
+    cov = 0.1**2 * np.outer(n, n) + 0.05**2 * np.eye(3)
     (group,) = groups_of(["a", "b", "c"], cov, 3)
-    assert len(group.names) >= 2 and group.wide
+    assert group.names == ("a", "b", "c") and group.wide and abs(group.correlation) < 0.6
     assert groups_of(["a", "b"], np.diag([1e-4, 1e-4]), 2) == []
 
 
@@ -161,6 +187,9 @@ def test_white_noise_has_no_stretches():
         (["--column", "nose"], "must be like"),
         (["--barometer", "1 bar"], "bara"),
         (["--lag", "lift=1 mm"], "must be a time"),
+        (["--clock", "1 bar"], "must be a time"),
+        (["--measured", "rod_seal_friction=5 N/m"], "at a pressure across the seal"),
+        (["--measured", "opening_time at 5 bar=50 ms"], "has no pressure across it"),
         (["--noise", "lift"], "must be QUANTITY=NUMBER UNIT"),
     ],
 )

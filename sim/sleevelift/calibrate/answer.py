@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from sleevelift import units
-from sleevelift.calibrate.data import Experiment, Number, number_of_run
+from sleevelift.calibrate.data import TWO_SIDED, Experiment, Number, number_of_run
 from sleevelift.calibrate.fit import Fit, Value
 from sleevelift.calibrate.judge import NUMBER_OFF, RMS_EXPLAINED, Judged, Stretch
 from sleevelift.case.schema import Case
@@ -152,9 +152,18 @@ def _channels_sheet(fit: Fit) -> Sheet:
 
 
 def number_text(number: Number, value: float) -> str:
-    from sleevelift.plant.names import UNITS
+    """A value of a measured number with its unit."""
+    if not np.isfinite(value):
+        return "did not happen"
+    return f"{value:.4g} N/m" if number.across is not None else together(practical(number.measure, value, number.unit))
 
-    return together(practical(number.measure, value, UNITS[number.measure])) if np.isfinite(value) else "did not happen"
+
+def _wide_text(number: Number) -> str:
+    """Half-width of a number's 90 % interval with its unit."""
+    half = TWO_SIDED * number.sigma
+    if number.across is not None:
+        return f"{half:.3g} N/m"
+    return amount(half, "pressure") if number.unit == "Pa" else together(practical("spread", half, number.unit))
 
 
 def _numbers_sheet(fit: Fit) -> Sheet:
@@ -163,27 +172,21 @@ def _numbers_sheet(fit: Fit) -> Sheet:
         for number in test.numbers:
             found = []
             for p in (fit.before, fit.p):
-                run = fit.problem.run(p, k)
-                found.append(np.nan if run is None else number_of_run(test.case, run[0], number))
+                run = fit.problem.run(p, k) if number.across is None else None
+                found.append(number_of_run(test.case, run[0] if run else None, fit.problem.changes(p, k), number))
             off = abs(found[1] - number.value) / number.sigma
             verdict = "explained" if off < NUMBER_OFF else f"not explained: {off:.2g} standard deviations off"
             shown = number_text(number, number.value)
-            wide = together(practical("spread", 1.6449 * number.sigma, _unit(number)))
-            rows.append((test.name, number.measure, f"{shown} +- {wide}", *[number_text(number, v) for v in found], verdict))
+            name = number.measure if number.across is None else f"{number.measure} at {amount(number.across, 'pressure')}"
+            rows.append((test.name, name, f"{shown} +- {_wide_text(number)}", *[number_text(number, v) for v in found], verdict))
     return Sheet("Measured numbers (+- 90 %)", ("test", "measure", "measured", "before", "after", "verdict"), rows)
-
-
-def _unit(number: Number) -> str:
-    from sleevelift.plant.names import UNITS
-
-    return UNITS[number.measure] if UNITS[number.measure] != "Pa" else "Pa"
 
 
 def _sensors_sheet(fit: Fit) -> Sheet:
     rows = []
     for k, one in enumerate(fit.problem.nuisances):
         mine = fit.verdict.intervals[fit.problem.n_free + k]
-        wide = "at its end" if mine.at_end else f"+- {1.6449 * mine.sigma:.2g} ms"
+        wide = "at its end" if mine.at_end else f"+- {TWO_SIDED * mine.sigma:.2g} ms"
         rows.append((fit.problem.tests[one.test].name, one.name, f"{mine.u:.4g} ms", wide))
     return Sheet("Clocks and sensors (first-order lag), found with the values", ("test", "what", "found", "90 %"), rows)
 

@@ -43,6 +43,8 @@ def causes_command(
         read = cases[0]
         only = [part.strip() for text in among or [] for part in text.split(",") if part.strip()]
         number, *_ = together([partial(measured_number, read, measured), *[partial(kind_of, read, path) for path in only]])
+        if number.across is not None:
+            raise refused(f"--measured {measured}", "causes are found for a number of a run; fit takes frictions")
         known = {one.path for one in candidates(read)}
         for path in only:
             if path not in known:

@@ -66,6 +66,17 @@ def sensor_numbers(case: "Case", texts: Sequence[str], option: str) -> dict[str,
     return found
 
 
+def known_clock(text: str | None) -> float | None:
+    """s of --clock; CaseError where it is no time."""
+    from sleevelift.study.values import refused
+    from sleevelift.units import UnitError, read_quantity
+
+    try:
+        return None if text is None else read_quantity(text, "time").si
+    except UnitError as error:
+        raise refused(f"--clock {text}", str(error)) from None
+
+
 def reading(path: Path, columns: Sequence[str], barometer: float, forgiving: bool) -> "Trace":
     """A trace, with a line of progress for a long file."""
     from sleevelift.measured.trace import read_trace
@@ -135,7 +146,9 @@ def fit_command(
     ] = None,
     measured: Annotated[
         list[str] | None,
-        typer.Option("--measured", metavar="NUMBER", help='"opening_time=81 ms +- 1 ms" (+- of 90 %); repeatable.'),
+        typer.Option(
+            "--measured", metavar="NUMBER", help='"opening_time=81 ms +- 1 ms" (+-: 90 %), or "rod_seal_friction at 5 bar=60 N/m".'
+        ),
     ] = None,
     column: Annotated[
         list[str] | None,
@@ -149,6 +162,9 @@ def fit_command(
     ] = None,
     lag: Annotated[
         list[str] | None, typer.Option("--lag", metavar="CHANNEL=TIME", help='Known sensor lag: "lift=0 ms"; repeatable.')
+    ] = None,
+    clock: Annotated[
+        str | None, typer.Option("--clock", metavar="TIME", help="Known: time of the files less time of the run.")
     ] = None,
     skip_bad: Annotated[bool, typer.Option("--skip-bad", help="Cells that are no number are gaps instead of faults.")] = False,
     starts: Annotated[int, typer.Option("--starts", min=1, max=32, help="Starts over the ranges.")] = 3,
@@ -177,7 +193,9 @@ def fit_command(
         from sleevelift.calibrate.data import Settings
         from sleevelift.calibrate.fit import fit as fit_tests
 
-        known = Settings(sensor_numbers(cases[0], noise or [], "--noise"), sensor_numbers(cases[0], lag or [], "--lag"))
+        known = Settings(
+            sensor_numbers(cases[0], noise or [], "--noise"), sensor_numbers(cases[0], lag or [], "--lag"), known_clock(clock)
+        )
         tests = tests_of(groups, cases, column or [], barometer, skip_bad, measured or [], known)
         values = values_of(cases, free or [], own or [], len(tests))
         with working_on("fit", folder, workers, None) as work:

@@ -19,6 +19,7 @@ from sleevelift.calibrate.runs import Signals, signals
 from sleevelift.calibrate.sensor import Bins, Grid, gridded, seen
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
+from sleevelift.case.walk import own_value
 from sleevelift.measured.noise import noise
 from sleevelift.measured.quantities import COIL_CURRENT, COMMAND
 from sleevelift.measured.trace import Channel, Edge, Trace, command_edges
@@ -39,7 +40,9 @@ BY_DEFAULT_SHARE = 0.01
 """-. Half-width of a measured number that gives none."""
 OFFSETS = 400
 """clock offsets that are tried where none is known"""
-_NUMBER = re.compile(r"\s*(\w+)\s*=\s*(.+?)\s*(?:(?:\+-|\+/-|±)\s*(.+?)\s*)?$")
+_NUMBER = re.compile(r"\s*(\w+)(?:\s+at\s+([^=]+?))?\s*=\s*(.+?)\s*(?:(?:\+-|\+/-|±)\s*(.+?)\s*)?$")
+SEAL_FRICTION = {f"{seal}_seal_friction": seal for seal in ("post", "rod", "piston")}
+"""Numbers that need no run: running friction of a seal per length of rubbing line, N/m, at a pressure across it."""
 
 
 class Number(NamedTuple):
@@ -53,6 +56,13 @@ class Number(NamedTuple):
     text: str
     assumed: bool
     """whether its uncertainty was not given"""
+    across: float | None = None
+    """Pa across a seal whose friction it is; None of a number of a run"""
+
+    @property
+    def unit(self) -> str:
+        """SI unit."""
+        return "N/m" if self.across is not None else UNITS[self.measure]
 
 
 class Series(NamedTuple):
@@ -117,9 +127,18 @@ def measured_number(case: Case, text: str, option: str = "--measured") -> Number
     match = _NUMBER.fullmatch(text)
     if match is None:
         raise refused(f"{option} {text}", 'must be like "opening_time=81 ms +- 1 ms"')
-    name, value_text, width_text = match.groups()
-    known_measures([name], option)
-    kind = MEASURE_KINDS.get(UNITS[name], "number")
+    name, across_text, value_text, width_text = match.groups()
+    friction = name in SEAL_FRICTION
+    if friction != (across_text is not None):
+        rule = (
+            f"a friction is measured at a pressure across the seal: {name} at 5 bar=60 N/m"
+            if friction
+            else "has no pressure across it"
+        )
+        raise refused(f"{option} {text}", rule)
+    if not friction:
+        known_measures([name], option)
+    kind = "line force" if friction else MEASURE_KINDS.get(UNITS[name], "number")
     width_kind = units.RANGE_KIND.get(kind, kind)
 
     def read(part: str, kind: str) -> float:
@@ -129,14 +148,35 @@ def measured_number(case: Case, text: str, option: str = "--measured") -> Number
             raise refused(f"{option} {text}", f"{part}: {error}") from None
 
     value = read(value_text, kind)
-    width = abs(value) * BY_DEFAULT_SHARE if width_text is None else read(width_text, width_kind)
+    across = read(across_text, "pressure difference") if across_text is not None else None
+    if width_text is not None and width_text.endswith("%"):
+        width = abs(value) * 0.01 * read(width_text[:-1], "number")
+    else:
+        width = abs(value) * BY_DEFAULT_SHARE if width_text is None else read(width_text, width_kind)
     if not (math.isfinite(value) and width > 0.0):
         raise refused(f"{option} {text}", "must be finite, its uncertainty above 0")
-    return Number(name, value, width / TWO_SIDED, text, width_text is None)
+    return Number(name, value, width / TWO_SIDED, text, width_text is None, across)
 
 
-def number_of_run(case: Case, run: Signals, number: Number) -> float:
-    """The same number of a run, SI; NaN where it did not happen."""
+def seal_friction(case: Case, changes: Mapping[str, float], number: Number) -> float:
+    """Running friction of a seal per length of rubbing line, N/m, with values changed (SI): all factors x (squeeze friction +
+    pressure coefficient x cord x pressure difference)."""
+    seal = f"seals.{SEAL_FRICTION[number.measure]}"
+
+    def value(path: str) -> float:
+        return float(changes.get(path, own_value(case, path)))
+
+    assert number.across is not None, "a friction has its pressure"
+    pressed = value(f"{seal}.pressure_coefficient") * value(f"{seal}.cord") * abs(number.across)
+    return value("seals.friction_factor") * value(f"{seal}.friction_factor") * (value(f"{seal}.squeeze_friction") + pressed)
+
+
+def number_of_run(case: Case, run: Signals | None, changes: Mapping[str, float], number: Number) -> float:
+    """The same number of a run with values changed, SI; NaN where it did not happen."""
+    if number.across is not None:
+        return seal_friction(case, changes, number)
+    if run is None:
+        return math.nan
     found = run.measures[number.measure]
     return found - origin_of(case.solenoid.on).instant if number.measure in INSTANTS else found
 
@@ -249,4 +289,6 @@ def experiment(
     return Experiment(name or trace.name, case, tuple(series), tuple(numbers), clock, (*trace.notes, *notes), trace)
 
 
-MEANINGS = {one.name: one.meaning for one in MEASURES}
+MEANINGS = {one.name: one.meaning for one in MEASURES} | {
+    name: f"running friction of the {seal} seal per length of rubbing line" for name, seal in SEAL_FRICTION.items()
+}

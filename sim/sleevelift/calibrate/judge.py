@@ -237,7 +237,8 @@ def groups_of(names: Sequence[str], cov: np.ndarray, n_free: int) -> list[Group]
     spread, direction = np.linalg.eigh(cov[:n_free, :n_free])
     if n_free and TWO_SIDED * math.sqrt(max(float(spread[-1]), 0.0)) > WIDE:
         strong = np.flatnonzero(np.abs(direction[:, -1]) > IN_DIRECTION)
-        near[np.ix_(strong, strong)] = True
+        if len(strong) > 2:  # of two the correlation says it
+            near[np.ix_(strong, strong)] = True
     left, found = set(range(n_free)), []
     while left:
         members, fresh = set(), {left.pop()}

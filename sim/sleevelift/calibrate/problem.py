@@ -137,11 +137,10 @@ class Problem:
 
     def number_residuals(self, p: np.ndarray, test: int) -> np.ndarray:
         """Of each measured number, in its standard deviations."""
-        run = self.run(p, test)
-        rest = [
-            MISSED if run is None else (number_of_run(self.tests[test].case, run[0], one) - one.value) / one.sigma
-            for one in self.tests[test].numbers
-        ]
+        numbers = self.tests[test].numbers
+        run = self.run(p, test) if any(one.across is None for one in numbers) else None
+        found = [number_of_run(self.tests[test].case, run[0] if run else None, self.changes(p, test), one) for one in numbers]
+        rest = [(value - one.value) / one.sigma for value, one in zip(found, numbers)]
         return np.array([r if math.isfinite(r) else MISSED for r in rest])
 
     def clock_residual(self, p: np.ndarray, test: int) -> np.ndarray:
