@@ -1,4 +1,4 @@
-"""Commands of the test stand: `card`."""
+"""Commands of the test stand: `card`, and `compare`, which also lays a measured trace over its band."""
 
 from collections.abc import Callable
 from functools import partial
@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import typer
 
+from sleevelift.command import UnitsOption
+from sleevelift.stand.compare_command import compare
 from sleevelift.study.commands import CaseArgument, ClusterOption, OutOption, SeedOption, SetOption, WorkersOption, seconds
 from sleevelift.study.shell import study, working_on
 
@@ -58,7 +60,7 @@ def _bench_of(case: "Case", path: Path, test: str) -> Tested:
     made = (
         f"For the {test} case that bench-case makes of {case.name}: {test}_case.toml beside this card, every change marked in it."
     )
-    return Tested(answer.case, answer.text, (made, *answer.said, *answer.cannot))
+    return Tested(answer.case.read_in(case.reader.name), answer.text, (made, *answer.said, *answer.cannot))
 
 
 def card_command(
@@ -70,6 +72,7 @@ def card_command(
     detection_delay: Annotated[str, typer.Option("--detection-delay", metavar="TIME", help="No light to off command.")] = "0 ms",
     seed: SeedOption = 0,
     settings: SetOption = None,
+    units: UnitsOption = None,
     out: OutOption = None,
     workers: WorkersOption = None,
     cluster: ClusterOption = None,
@@ -95,10 +98,10 @@ def card_command(
         files = {} if found.text is None else {f"{test}_case.toml": found.text}
         return answer._replace(texts=answer.texts | files)
 
-    study([case], "card", out, make, settings=settings or ())
+    study([case], "card", out, make, settings=settings or (), units=units)
 
 
-COMMANDS: dict[str, Callable[..., Any]] = {"card": card_command}
+COMMANDS: dict[str, Callable[..., Any]] = {"card": card_command, "compare": compare}
 
 
 def add_stand_commands(app: typer.Typer) -> None:

@@ -2,17 +2,22 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from sleevelift.plots.studies import FOOT, LEFT, RIGHT, study_page
-from sleevelift.plots.style import DASHED, HEIGHT, INK, SMALL, WIDTH, look, panel_title
+from sleevelift.plots.style import ALARM, DASHED, HEIGHT, INK, SMALL, WIDTH, look, panel_title
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.channels import Channel
 
+if TYPE_CHECKING:
+    from sleevelift.stand.overlay import Laid, Overlay
+
 KINDS = {"lift": "length", "flow": "flow", "pressure": "pressure"}
 """Last word of a trace's name -> kind of quantity."""
+MOST_ROWS = 12
+"""Channels on a page."""
 BAND, EDGE = "#d9dde3", "#5d6572"
 
 
@@ -85,19 +90,12 @@ def dressed(grid_of: Sequence[Sequence[Any]], bands: Bands, channels: Sequence[C
         panel.set_xlabel(f"time from the {window.word} command [ms]")
 
 
-def legend(page: Any, top: float, panel: Any) -> None:
-    """The names of the curves of one panel, in a row at `top`, mm."""
-    handles = panel.get_legend_handles_labels()[0]
+def legend(page: Any, top: float, handles: Sequence[Any]) -> None:
+    """The names of the curves in a row at `top`, mm."""
     page.figure.legend(
-        handles=handles,
-        loc="upper left",
-        bbox_to_anchor=(LEFT / WIDTH, 1.0 - top / HEIGHT),
-        ncol=4,
-        frameon=False,
-        fontsize=SMALL,
-        borderaxespad=0.0,
-        borderpad=0.0,
-    )
+        handles=handles, loc="upper left", bbox_to_anchor=(LEFT / WIDTH, 1.0 - top / HEIGHT), ncol=4, frameon=False, fontsize=SMALL,
+        borderaxespad=0.0, borderpad=0.0,
+    )  # fmt: skip
 
 
 def write_bands(bands: Bands, answer: str, path: Path) -> Path:
@@ -110,5 +108,40 @@ def write_bands(bands: Bands, answer: str, path: Path) -> Path:
             for panel, window in zip(row, columns):
                 draw_band(panel, bands, channel.trace, window)
         dressed(panels, bands, bands.channels, columns)
-        legend(page, top + 1.0, panels[0][0])
+        legend(page, top + 1.0, panels[0][0].get_legend_handles_labels()[0])
+        return page.save(path)
+
+
+def _measured(panel: Any, overlay: "Overlay", one: "Laid", window: Window) -> None:
+    """The measured channel in a panel, its stretches outside as a bar at the foot."""
+    reader, kind = overlay.bands.case.reader, kind_of(one.series.quantity)
+    t = one.time - window.origin
+    inside = (t >= window.begins) & (t <= window.ends)
+    panel.plot(t[inside] * 1e3, reader.in_column(kind, one.value[inside]), color=INK, linewidth=1.1, label="measured")
+    foot = panel.get_xaxis_transform()
+    for stretch in one.stretches:
+        ends = [1e3 * min(max(t - window.origin, window.begins), window.ends) for t in (stretch.begins, stretch.ends)]
+        if ends[0] < 1e3 * window.ends and ends[1] > 1e3 * window.begins:
+            panel.plot(ends, [0.03, 0.03], transform=foot, color=ALARM, linewidth=3.2, solid_capstyle="butt", label="outside")
+
+
+def write_overlay(overlay: "Overlay", answer: str, path: Path) -> Path:
+    """Measured channels over their bands, on one page."""
+    with look():
+        page, top = study_page(overlay.bands.case, "Measured over simulated", answer)
+        columns = windows(overlay.bands)
+        shown = overlay.channels[:MOST_ROWS]
+        titles = {channel.trace: channel for channel in overlay.bands.channels}
+        panels = grid(page, top + 9.0, max(len(shown), 1), len(columns))
+        handles: dict[str, Any] = {}
+        for row, one in zip(panels, shown):
+            for panel, window in zip(row, columns):
+                draw_band(panel, overlay.bands, one.series.quantity, window)
+                _measured(panel, overlay, one, window)
+                handles |= {name: handle for handle, name in zip(*panel.get_legend_handles_labels())}
+        dressed(panels, overlay.bands, [titles[one.series.quantity] for one in shown], columns)
+        for row, one in zip(panels, shown):
+            if one.departs:
+                panel_title(row[0], f"{titles[one.series.quantity].title}: DEPARTS")
+        legend(page, top + 1.0, list(handles.values()))
         return page.save(path)

@@ -241,7 +241,6 @@ COMMANDS: dict[str, Callable[..., Any]] = {
     "scatter": scatter_command,
     "faults": faults_command,
     "window": window_command,
-    "compare": compare_command,
     "choose": choose_command,
     "leaks": leaks_command,
 }
