@@ -5,6 +5,8 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from sleevelift.reader import Reader
+
 
 class TitleTable(Protocol):
     """The [case] table, as far as a page's head needs it."""
@@ -33,6 +35,8 @@ class Titled(Protocol):
     def case(self) -> TitleTable: ...
     @property
     def gas(self) -> GasTable: ...
+    @property
+    def reader(self) -> Reader: ...
 
 
 class Axis(Protocol):

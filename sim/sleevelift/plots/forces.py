@@ -6,6 +6,7 @@ Up: actuation gas pressure. Down: gas lost. Both with nominal friction and the f
 worst-case margins over the stated ranges.
 """
 
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -15,12 +16,11 @@ from sleevelift.plant.state import FUEL
 from sleevelift.plots import style
 from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, Page
-from sleevelift.plots.words import number, words_of
+from sleevelift.plots.words import words_in, words_of
+from sleevelift.reader import METRIC, Reader
 from sleevelift.run import Result
 from sleevelift.static_answer.curves import Balance, Margin, balance, chamber_states, first_hang_down, first_hang_up, stroke_margins
 
-MM, BAR = 1e3, 1e-5
-"""m -> mm, Pa -> bar."""
 GAP = 11.0
 """mm between two panels."""
 AT_SEAT_MARGINS = {
@@ -41,32 +41,32 @@ HIGHEST_MARGIN = 1.5
 """-. The margin axis ends here: what lies above is not where a sleeve hangs."""
 
 
-def _panel(page: Page, top: float, height: float, title: str, unit: str, stroke: float) -> Any:
+def _panel(page: Page, top: float, height: float, title: str, unit: str, stroke: float, reader: Reader) -> Any:
     ax = page.axes(LEFT, top, RIGHT - LEFT, height)
     style.panel_title(ax, title)
     ax.set_ylabel(unit)
-    ax.set_xlim(-0.02 * MM * stroke, 1.02 * MM * stroke)
+    ax.set_xlim(*reader.in_column("length", np.array([-0.02, 1.02]) * stroke))
     return ax
 
 
-def _draw_balance(ax: Any, balances: dict[str, Balance]) -> None:
+def _draw_balance(ax: Any, balances: dict[str, Balance], reader: Reader) -> None:
     """Opening force of each chamber state over spring and weight with its friction band."""
     from matplotlib.patches import Patch
 
     handles: list[Any] = []
     first = next(iter(balances.values()))
-    x = MM * first.lift
+    x, force = reader.in_column("length", first.lift), partial(reader.in_column, "force")
     low = np.min([b.holds - b.breakaway for b in balances.values()], axis=0)
     high = np.max([b.holds + b.breakaway for b in balances.values()], axis=0)
     band: dict[str, Any] = {"facecolor": style.STUCK, "edgecolor": "#9b86ab", "hatch": "xxxx", "linewidth": 0.0}
-    ax.fill_between(x, low, high, zorder=1, **band)
-    handles += ax.plot(x, first.holds, color=INK, linewidth=1.8, label="spring and weight")
+    ax.fill_between(x, force(low), force(high), zorder=1, **band)
+    handles += ax.plot(x, force(first.holds), color=INK, linewidth=1.8, label="spring and weight")
     for state, b in balances.items():
         colour, dashes = STATE_LOOKS[state]
         label = f"opens, {state}" if len(balances) > 1 else "opens"
-        handles += ax.plot(x, b.opens, color=colour, linestyle=dashes, linewidth=1.9, label=label)
+        handles += ax.plot(x, force(b.opens), color=colour, linestyle=dashes, linewidth=1.9, label=label)
     handles.append(Patch(label="friction can hold it here", **band))
-    values = np.concatenate([low, high, *(b.opens for b in balances.values())])
+    values = force(np.concatenate([low, high, *(b.opens for b in balances.values())]))
     ax.set_ylim(*style.padded(float(values.min()), float(values.max()), 0.12))
     _say_sides(ax)
     style.legend_above(ax, handles)
@@ -79,13 +79,13 @@ def _say_sides(ax: Any) -> None:
         ax.text(0.025, y, text, transform=ax.transAxes, fontsize=SMALL, va=va, color=FAINT)
 
 
-def _mark_hang(ax: Any, b: Balance, hang: tuple[float, float] | None, colour: str) -> None:
+def _mark_hang(ax: Any, b: Balance, hang: tuple[float, float] | None, colour: str, reader: Reader) -> None:
     """A marker where the sleeve first finds too little force."""
     if hang is None:
         return
     i = int(np.argmin(np.abs(b.lift - hang[0])))
     look = {"marker": "v", "markersize": 9, "color": colour, "markeredgecolor": "#ffffff"}
-    ax.plot([MM * hang[0]], [b.opens[i]], zorder=5, clip_on=False, **look)
+    ax.plot([reader.in_column("length", hang[0])], [reader.in_column("force", b.opens[i])], zorder=5, clip_on=False, **look)
 
 
 class Standstill(NamedTuple):
@@ -120,19 +120,20 @@ def _mark_run(ax: Any, result: Result) -> None:
     stop = run_stop(result)
     if stop is None:
         return
-    lift, force = stop.lift, stop.force
+    reader = result.case.reader
+    lift, force = reader.in_column("length", stop.lift), reader.in_column("force", stop.force)
     ring = {"marker": "o", "markersize": 10, "markerfacecolor": "none", "markeredgecolor": style.ALARM}
-    ax.plot([MM * lift], [force], markeredgewidth=1.8, zorder=6, clip_on=False, **ring)
-    left = lift > 0.5 * result.case.sleeve.stroke
+    ax.plot([lift], [force], markeredgewidth=1.8, zorder=6, clip_on=False, **ring)
+    left = stop.lift > 0.5 * result.case.sleeve.stroke
     ax.annotate(
-        f"{stop.words}: {number(MM * lift, 3)} mm, {number(force, 3)} N", (MM * lift, force),
+        f"{stop.words}: {words_in(reader, 'length', stop.lift, 3)}, {words_in(reader, 'force', stop.force, 3)}", (lift, force),
         xytext=(-9 if left else 9, -11), textcoords="offset points", ha="right" if left else "left", fontsize=SMALL,
         color=style.ALARM, fontweight="bold",
         bbox={"boxstyle": "square,pad=0.15", "facecolor": "#ffffff", "edgecolor": "none", "alpha": 0.85}, zorder=6,
     )  # fmt: skip
 
 
-def _draw_margins(ax: Any, margins: list[Margin], limit: float) -> None:
+def _draw_margins(ax: Any, margins: list[Margin], limit: float, reader: Reader) -> None:
     """Worst-case margins, the least of each marked."""
     handles: list[Any] = []
     top = limit + HIGHEST_MARGIN
@@ -144,55 +145,57 @@ def _draw_margins(ax: Any, margins: list[Margin], limit: float) -> None:
             continue
         above = float(finite.min()) > top
         label = f"{m.name} (above)" if above else m.name
-        handles += ax.plot(MM * m.lift, m.value, color=colour, linestyle=dashes, linewidth=1.7, label=label)
+        handles += ax.plot(reader.in_column("length", m.lift), m.value, color=colour, linestyle=dashes, linewidth=1.7, label=label)
         if above:
             continue
         values.append(np.minimum(finite, top))
         if np.isfinite(m.least):
-            _mark_least(ax, m, colour, m.least < limit)
+            _mark_least(ax, m, colour, m.least < limit, reader)
     ax.axhline(limit, color=style.ALARM, linewidth=1.2)
     all_values = np.concatenate(values)
     ax.set_ylim(*style.padded(float(all_values.min()), float(all_values.max()), 0.1))
     style.legend_above(ax, handles)
 
 
-def _mark_least(ax: Any, m: Margin, colour: str, below: bool) -> None:
+def _mark_least(ax: Any, m: Margin, colour: str, below: bool, reader: Reader) -> None:
     """A dot where a margin is least, with its value."""
-    ax.plot([MM * m.least_at], [m.least], marker="o", markersize=5, color=colour, zorder=5, clip_on=False)
+    at = reader.in_column("length", m.least_at)
+    ax.plot([at], [m.least], marker="o", markersize=5, color=colour, zorder=5, clip_on=False)
     right = m.least_at > 0.5 * m.lift[-1]
     ax.annotate(
-        f"{m.least:+.3f}", (MM * m.least_at, m.least), xytext=(-4 if right else 4, -11 if below else 4),
+        f"{m.least:+.3f}", (at, m.least), xytext=(-4 if right else 4, -11 if below else 4),
         textcoords="offset points", ha="right" if right else "left", fontsize=SMALL, color=colour, fontweight="bold",
         zorder=6, bbox={"boxstyle": "square,pad=0.1", "facecolor": "#ffffff", "edgecolor": "none", "alpha": 0.85},
     )  # fmt: skip
 
 
-def up_words(b: Balance, state: str) -> str:
+def up_words(b: Balance, state: str, reader: Reader = METRIC) -> str:
     """Whether actuation gas carries the sleeve to its stop."""
     hang = first_hang_up(b)
     excess = float((b.opens - b.holds - b.breakaway).min())
     if hang is None:
-        return f"Up, {state}: rises all the way, least excess {number(excess, 3)} N."
+        return f"Up, {state}: rises all the way, least excess {words_in(reader, 'force', excess, 3)}."
     if hang[0] == 0.0:
-        return f"Up, {state}: does not break away; {number(hang[1], 3)} N are missing."
-    return f"Up, {state}: HANGS at {number(MM * hang[0], 3)} mm; {number(hang[1], 3)} N are missing."
+        return f"Up, {state}: does not break away; {words_in(reader, 'force', hang[1], 3)} are missing."
+    return f"Up, {state}: HANGS at {words_in(reader, 'length', hang[0], 3)}; {words_in(reader, 'force', hang[1], 3)} are missing."
 
 
-def down_words(b: Balance, state: str) -> str:
+def down_words(b: Balance, state: str, reader: Reader = METRIC) -> str:
     """Whether the spring shuts the sleeve once the gas is lost."""
     hang = first_hang_down(b)
     excess = float((b.holds - b.opens - b.breakaway).min())
     if hang is None:
-        return f"Down, {state}: falls all the way, least excess {number(excess, 3)} N."
+        return f"Down, {state}: falls all the way, least excess {words_in(reader, 'force', excess, 3)}."
     if hang[0] == b.lift[-1]:
-        return f"Down, {state}: STAYS AT FULL LIFT; {number(hang[1], 3)} N are missing."
-    return f"Down, {state}: HANGS at {number(MM * hang[0], 3)} mm; {number(hang[1], 3)} N are missing."
+        return f"Down, {state}: STAYS AT FULL LIFT; {words_in(reader, 'force', hang[1], 3)} are missing."
+    return f"Down, {state}: HANGS at {words_in(reader, 'length', hang[0], 3)}; {words_in(reader, 'force', hang[1], 3)} are missing."
 
 
 def _lines(result: Result, up: dict[str, Balance], down: dict[str, Balance]) -> list[tuple[str, str]]:
     """The answer of this page."""
-    up_said = [up_words(b, state) for state, b in up.items()]
-    down_said = [down_words(b, state) for state, b in down.items()]
+    reader = result.case.reader
+    up_said = [up_words(b, state, reader) for state, b in up.items()]
+    down_said = [down_words(b, state, reader) for state, b in down.items()]
     margins = [f"{word} {value:+.3f}" for name, word in AT_SEAT_MARGINS.items() if (value := result.measures.get(name)) is not None]
     failed = [words_of(check.name) for check in result.checks if not check.passed and "margin" in check.name]
     bad_up = any(first_hang_up(b) for b in up.values())
@@ -200,12 +203,12 @@ def _lines(result: Result, up: dict[str, Balance], down: dict[str, Balance]) -> 
     record = result.plant.record[0]
     fuel = record["lines"][FUEL]
     p_f = float(fuel["inlet_high"] if fuel["present"] else record["fuel_side_pressure"])
-    pressures = f"Gas {number(BAR * float(record['ranges']['gas_work']))} bar, fuel {number(BAR * p_f)} bara"
+    pressures = f"Gas {words_in(reader, 'pressure', float(record['ranges']['gas_work']))}, fuel {words_in(reader, 'pressure', p_f)}"
     stop = run_stop(result)
     stood = ""
     if stop is not None:
-        gas = number(BAR * stop.gas)
-        stood = f"In this case {stop.words}, at {number(MM * stop.lift, 3)} mm with {gas} bar of gas."
+        gas = words_in(reader, "pressure", stop.gas)
+        stood = f"In this case {stop.words}, at {words_in(reader, 'length', stop.lift, 3)} with {gas} of gas."
     return [
         (stood, "alarm"),
         (" ".join(up_said), "alarm" if bad_up else "good"),
@@ -223,26 +226,27 @@ def write_forces(result: Result, path: Path) -> Path:
     states = chamber_states(plant)
     up = {state: balance(plant, work, state == "lit") for state in states}
     down = {state: balance(plant, ambient, state == "lit") for state in states}
-    stroke = result.case.sleeve.stroke
+    stroke, reader = result.case.sleeve.stroke, result.case.reader
+    force = f"force, {reader.column('force')}"
     page, top = sheet(result, "Forces on the sleeve against lift", _lines(result, up, down))
     top += 8.0
     height = (FOOT - 16.0 - top - 2 * GAP) / 3.0
     tops = [top + i * (height + GAP) for i in range(3)]
-    axes = [_panel(page, tops[0], height, "Up: gas on", "force, N", stroke)]
-    _draw_balance(axes[0], up)
-    axes.append(_panel(page, tops[1], height, "Down: gas lost", "force, N", stroke))
-    _draw_balance(axes[1], down)
+    axes = [_panel(page, tops[0], height, "Up: gas on", force, stroke, reader)]
+    _draw_balance(axes[0], up, reader)
+    axes.append(_panel(page, tops[1], height, "Down: gas lost", force, stroke, reader))
+    _draw_balance(axes[1], down, reader)
     for state in states:
-        _mark_hang(axes[0], up[state], first_hang_up(up[state]), STATE_LOOKS[state][0])
-        _mark_hang(axes[1], down[state], first_hang_down(down[state]), STATE_LOOKS[state][0])
+        _mark_hang(axes[0], up[state], first_hang_up(up[state]), STATE_LOOKS[state][0], reader)
+        _mark_hang(axes[1], down[state], first_hang_down(down[state]), STATE_LOOKS[state][0], reader)
     _mark_run(axes[0 if result.outcome == "hung-part-way" else 1], result)
     limit = result.case.limits.margin_at_least
     title = f"Worst-case margins, to stay above {limit:g}"
-    axes.append(_panel(page, tops[2], height, title, "margin, -", stroke))
-    _draw_margins(axes[2], stroke_margins(plant), limit)
+    axes.append(_panel(page, tops[2], height, title, "margin, -", stroke, reader))
+    _draw_margins(axes[2], stroke_margins(plant), limit, reader)
     for ax in axes[:-1]:
         ax.tick_params(labelbottom=False)
-    axes[-1].set_xlabel("lift, mm (triangle: hangs here; dot: least margin)", color=INK)
+    axes[-1].set_xlabel(f"lift, {reader.column('length')} (triangle: hangs here; dot: least margin)", color=INK)
     for ax in axes:
-        ax.axvline(MM * stroke, color=FAINT, linewidth=0.8, dashes=(3, 2))
+        ax.axvline(reader.in_column("length", stroke), color=FAINT, linewidth=0.8, dashes=(3, 2))
     return page.save(path)

@@ -11,7 +11,7 @@ the run has.
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from sleevelift.plots.words import number
+from sleevelift.plots.words import number, words_in
 from sleevelift.run import Result
 from sleevelift.shown import Origin, origin_of
 
@@ -112,14 +112,15 @@ def _enlarged(first: float | None, last: float | None, begin: float, end: float)
 def _leaving(result: Result) -> str:
     """The first lift, with the gas pressure at which it came."""
     pressure = result.measures.get("breakaway_pressure")
-    return "leaves its seat" + ("" if pressure is None else f" at {number(1e-5 * pressure)} bar of gas")
+    return "leaves its seat" + ("" if pressure is None else f" at {words_in(result.case.reader, 'pressure', pressure)} of gas")
 
 
 def _lighting(result: Result) -> str:
     """Light-off, with what had pooled by then."""
     pooled = [result.measures.get(name) for name in ("pooled_oxidizer", "pooled_fuel")]
-    grams = [number(1e3 * mass, 3) for mass in pooled if mass is not None]
-    return "light-off" + (f"; pooled O {grams[0]} + F {grams[1]} g" if len(grams) == 2 else "")
+    reader = result.case.reader
+    grams = [number(reader.number("mass", mass), 3) for mass in pooled if mass is not None]
+    return "light-off" + (f"; pooled O {grams[0]} + F {grams[1]} {reader.unit('mass')}" if len(grams) == 2 else "")
 
 
 def start_window(result: Result) -> Window:

@@ -20,9 +20,9 @@ from sleevelift.plots.section_sheet import (
     Sheet,
     Written,
     apart,
-    metric,
     scale_that_fits,
     scale_words,
+    written_for,
 )
 from sleevelift.plots.section_view import LOOKS, View, draw_machine, thin_line
 from sleevelift.plots.style import ALARM, FAINT, INK, LARGE, NORMAL, OXIDIZER, SMALL, TITLE, look
@@ -38,10 +38,10 @@ AXIS, HALF = 74.0, 37.0
 """mm from the top of the page: the main view's axis; half its greatest height."""
 
 
-def write_section(case: Case, folder: Path, written: Written = metric) -> list[Path]:
+def write_section(case: Case, folder: Path, written: Written | None = None) -> list[Path]:
     """Write section.png and section.svg into a folder."""
     with look():
-        drawing = Drawing(case, stack_of(case), Sheet(), written)
+        drawing = Drawing(case, stack_of(case), Sheet(), written or written_for(case.reader))
         scale = _main_view(drawing)
         details = draw_details(drawing)
         draw_areas(drawing)
@@ -240,7 +240,7 @@ def _head(d: Drawing, scale: float, details: float) -> None:
     sheet.text(8.0, SECTION_HEIGHT - 8.0, "Half-section: shut above the axis, open below", TITLE, weight="bold", va="top")
     unit = d.written(1.0, "m")[1]
     line = f"{KIND_WORDS[case.case.kind]}, case {plain_text(case.name, 60)}. "
-    line += f"Scale {scale_words(scale)} on A4, details {scale_words(details)}; dimensions in {unit}."
+    line += f"Scale {scale_words(scale)} on A4, details {scale_words(details)}; dimensions in {"inches" if unit == "in" else unit}."
     top, size, room = 15.0, LARGE, SECTION_WIDTH - 16.0
     title = sheet.lines_of(plain_text(case.case.title, 200), room, LARGE)
     if len(title) > 1:

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from sleevelift.case.schema import Case
 from sleevelift.plots.style import DPI, INK, MM_PER_INCH, NORMAL, drawable
+from sleevelift.reader import METRIC, Reader
 from sleevelift.section.stack import Stack
 
 SECTION_WIDTH, SECTION_HEIGHT = 297.0, 210.0
@@ -115,18 +116,26 @@ def apart(wanted: Sequence[float], widths: Sequence[float], low: float, high: fl
 Written = Callable[[float, str], tuple[str, str]]
 """(value in SI, SI unit) -> (number, unit) as the reader wants them; all lengths in one unit."""
 
-METRIC = {"m": ("mm", 1e3), "m2": ("mm2", 1e6), "m3": ("cm3", 1e6), "N": ("N", 1.0), "N/m": ("N/mm", 1e-3), "kg": ("g", 1e3)}
+KINDS = {"m": "length", "m2": "area", "m3": "volume", "N": "force", "N/m": "stiffness", "kg": "mass"}
+"""SI unit -> kind of quantity."""
 
 
-def metric(value: float, unit: str) -> tuple[str, str]:
-    """Four digits in mm, mm2, cm3, N, N/mm, g.
+def written_for(reader: Reader) -> Written:
+    """Four digits in the reader's units.
 
-    >>> metric(0.0192, "m")
+    >>> written_for(METRIC)(0.0192, "m")
     ('19.2', 'mm')
     """
-    name, factor = METRIC[unit]
-    shown = factor * value
-    return (f"{shown:.0f}" if 1e3 <= abs(shown) < 1e6 else f"{shown:.4g}"), name
+
+    def written(value: float, unit: str) -> tuple[str, str]:
+        shown = reader.number(KINDS[unit], value)
+        return (f"{shown:.0f}" if 1e3 <= abs(shown) < 1e6 else f"{shown:.4g}"), reader.unit(KINDS[unit])
+
+    return written
+
+
+metric = written_for(METRIC)
+"""mm, mm2, cm3, N, N/mm, g."""
 
 
 def scale_that_fits(length: float, height: float, room: float, tall: float) -> float:

@@ -18,14 +18,13 @@ from sleevelift.plots import style
 from sleevelift.plots.instants import ENLARGE_BELOW, Window, numbered, start_window
 from sleevelift.plots.sheet import empty_note, failed_line, sheet
 from sleevelift.plots.style import DASHED, INK
-from sleevelift.plots.transient import BAR, MILLI, NOTHING, SHARE, Curve, Panel, time_page
+from sleevelift.plots.transient import MILLI, NOTHING, SHARE, Curve, Panel, time_page
 from sleevelift.plots.words import answer
+from sleevelift.reader import Reader
 from sleevelift.run import Result
 from sleevelift.sequence.items import aborts_of, items_of
 from sleevelift.sequence.resolve import DONE, Resolution
 
-AXES = {"pressure": ("bara", BAR), "length": ("mm", MILLI), "flow": ("kg/s", 1.0)}
-"""Kind of quantity -> unit of an axis, its factor."""
 BEFORE = 0.04
 """-. Share of the run shown before the first command."""
 MOST_SENSORS = 4
@@ -68,8 +67,8 @@ def part_panels(result: Result, found: Resolution) -> list[Panel]:
     for part in known_parts():
         if part.name not in used:
             continue
-        curves = [Curve(f"command of {part.name}", "command", 1.0, INK, DASHED, 1.3)]
-        curves += [Curve(t, label, 1.0, colour) for t, label, colour in ANSWERS.get(part.name, ()) if t in result.traces]
+        curves = [Curve(f"command of {part.name}", "command", "", INK, DASHED, 1.3)]
+        curves += [Curve(t, label, "", colour) for t, label, colour in ANSWERS.get(part.name, ()) if t in result.traces]
         title = f"{part.title[0].upper()}{part.title[1:]}"
         rows.append(Panel(title, SHARE, 0.5, tuple(curves), floor=0.0, ceiling=1.0))
     return rows
@@ -103,16 +102,16 @@ def looks_of(found: Resolution, end: float) -> list[Look]:
     return out
 
 
-def _draw_looks(looks: Sequence[Look], factor: float, unit: str) -> Callable[[list[Any], Result, Window], list[Any]]:
+def _draw_looks(looks: Sequence[Look], kind: str, reader: Reader) -> Callable[[list[Any], Result, Window], list[Any]]:
     """Draws the levels looked for, each over its stretch, and where the reading came to it."""
 
     def draw(axes: list[Any], result: Result, window: Window) -> list[Any]:
         handles: dict[str, Any] = {}
         zero = window.origin.instant
         for condition, begin, stop, event, watch in looks:
-            level = factor * condition.level
+            level = float(reader.in_column(kind, condition.level))
             colour = style.ALARM if watch else style.GOOD
-            words = f"{'abort' if watch else 'step'}: {'above' if condition.rises else 'below'} {level:.4g} {unit}"
+            words = f"{'abort' if watch else 'step'}: {'above' if condition.rises else 'below'} {level:.4g} {reader.column(kind)}"
             for ax in axes:
                 span = [MILLI * (begin - zero), MILLI * (stop - zero)]
                 ax.axvspan(*span, facecolor=WATCHED if watch else WAITED, hatch=None if watch else "////", edgecolor="#ffffff",
@@ -130,15 +129,15 @@ def sensor_panels(result: Result, found: Resolution) -> list[Panel]:
     """A row per sensor whose reading is looked at."""
     end = float(result.traces["time"][-1])
     looks = looks_of(found, end)
-    rows = []
+    rows, reader = [], result.case.reader
     for name in dict.fromkeys(look[0].sensor for look in looks):
         own = [look for look in looks if look[0].sensor == name]
-        unit, factor = AXES[SENSOR[name].kind]
+        kind = SENSOR[name].kind
         title = name.replace("_", " ")
-        levels = [factor * look[0].level for look in own]
+        levels = [float(reader.in_column(kind, look[0].level)) for look in own]
         rows.append(Panel(
-            f"{title[0].upper()}{title[1:]}", unit, 1.0, (Curve(name, "reading", factor, style.CHAMBER, "-", 1.6),),
-            floor=0.0, extra=_draw_looks(own, factor, unit), ceiling=max(levels),
+            f"{title[0].upper()}{title[1:]}", reader.column(kind), 1.0, (Curve(name, "reading", kind, style.CHAMBER, "-", 1.6),),
+            floor=0.0, extra=_draw_looks(own, kind, reader), ceiling=max(levels),
         ))  # fmt: skip
     return rows[:MOST_SENSORS]
 

@@ -4,6 +4,7 @@ No meaning rests on colour alone: failing regions differ by hatching and are nam
 """
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +39,8 @@ from sleevelift.plots.style import (
     panel_title,
 )
 from sleevelift.plots.words import CAUTION, KIND_WORDS, plain_text
+from sleevelift.ratings import absolute
+from sleevelift.reader import Reader
 from sleevelift.shown import on_screen, screen_unit
 
 MARGIN, LEFT, RIGHT = 9.0, 24.0, 191.0
@@ -131,7 +134,7 @@ def _bounds(x: np.ndarray) -> np.ndarray:
 
 def _curve(panel: Any, case: Case, axes: Sequence[Axis], name: str, values: np.ndarray, fails: Mapping[str, np.ndarray]) -> None:
     x = axes[0].shown(axes[0].values, case.ambient.pressure)
-    y = on_screen(name, values)
+    y = on_screen(name, values, case.reader)
     panel.plot(x, y[:-1], color=OXIDIZER, marker="o", markersize=2.5)
     edges = _bounds(x)
     for i, where in enumerate(fails.values()):
@@ -146,7 +149,7 @@ def _curve(panel: Any, case: Case, axes: Sequence[Axis], name: str, values: np.n
         _own(case, axes), y[-1:], linestyle="none", marker="*", markersize=12, color="#ffffff", markeredgecolor=INK, zorder=5
     )
     panel.set_xlabel(axis_label(axes[0]))
-    panel.set_ylabel(f"{name} [{screen_unit(name) or '-'}]")
+    panel.set_ylabel(f"{name} [{screen_unit(name, case.reader) or '-'}]")
     panel_title(panel, name)
 
 
@@ -155,8 +158,8 @@ def _contour(
 ) -> None:
     ambient = case.ambient.pressure
     x, y = (axis.shown(axis.values, ambient) for axis in axes)
-    z = on_screen(name, values[:-1]).reshape(len(x), len(y)).T
-    unit = f"{name} [{screen_unit(name) or '-'}]"
+    z = on_screen(name, values[:-1], case.reader).reshape(len(x), len(y)).T
+    unit = f"{name} [{screen_unit(name, case.reader) or '-'}]"
     if np.isfinite(z).any() and np.nanmax(z) > np.nanmin(z):
         filled = panel.contourf(x, y, np.ma.masked_invalid(z), levels=LEVELS, cmap="cividis")
         panel.figure.colorbar(filled, ax=panel, label=unit, pad=0.015)
@@ -197,16 +200,16 @@ def write_scatter(
         bottom = page.axes(LEFT + CHECK_NAMES, FOOT - 14.0 - room, RIGHT - LEFT - CHECK_NAMES, room)
         axes = panels(page, top, max(1, min(len(shown), 4)), 10.0, FOOT - 13.0 - room)
         for panel, name in zip(axes, shown):
-            values = on_screen(name, batch.measures[name])
+            values = on_screen(name, batch.measures[name], case.reader)
             panel.hist(values[np.isfinite(values)], bins=BINS, color=OXIDIZER, edgecolor="#ffffff", linewidth=0.4)
             for key, dashes in (("p1", DOTTED), ("p50", "-"), ("p99", DOTTED)):
-                place = float(on_screen(name, known[name][key]))
+                place = float(on_screen(name, known[name][key], case.reader))
                 panel.axvline(place, color=ALARM, linestyle=dashes, linewidth=1.1)
                 panel.annotate(
                     f"{key.upper()} {place:.4g}", (place, 1.0), (2, -1), xycoords=("data", "axes fraction"),
                     textcoords="offset points", va="top", fontsize=SMALL, color=ALARM, bbox=LABEL_BOX, zorder=4,
                 )  # fmt: skip
-            panel.set_xlabel(f"{name} [{screen_unit(name) or '-'}]")
+            panel.set_xlabel(f"{name} [{screen_unit(name, case.reader) or '-'}]")
             panel.set_ylabel("runs [-]")
             panel.margins(y=0.25)
             panel_title(panel, f"{name}, driven by {known[name]['driver']}")
@@ -277,7 +280,7 @@ def write_faults(case: Case, answer: str, rows: Sequence[Any], path: Path) -> Pa
             page.text(places[2], top, {True: "yes", False: "NO", None: "-"}[row.ends_closed], NORMAL)
             page.text(places[3], top, row.last_propellant, NORMAL)
             if row.worst_pressure is not None:
-                page.text(places[4], top, f"{row.worst_pressure / 1e5:.2f} bara", NORMAL)
+                page.text(places[4], top, absolute(row.worst_pressure, case.reader), NORMAL)
             for left, lines in ((places[1], reason), (places[4], worst)):
                 for i, line in enumerate(lines):
                     page.text(left, top + LINE - 0.3 + i * SMALL_LINE, line, SMALL, color=FAINT)
@@ -297,20 +300,21 @@ def write_window(case: Case, answer: str, pool: Any, facts: Mapping[str, Any], p
         page, top = study_page(case, "Igniter's window", answer)
         top = _window_legend(page, top)
         masses, pressure, mixture = panels(page, top, 3)
-        origin = facts["origin"]
+        origin, reader = facts["origin"], case.reader
+        mass, bar = partial(reader.in_column, "mass"), partial(reader.in_column, "pressure")
         t = (pool.time - origin) * 1e3
-        masses.plot(t, pool.oxidizer * 1e3, color=OXIDIZER, label="oxidizer")
-        masses.plot(t, pool.fuel * 1e3, color=FUEL, linestyle=DASHED, label="fuel")
-        masses.set_ylabel("pooled, never lit [g]")
+        masses.plot(t, mass(pool.oxidizer), color=OXIDIZER, label="oxidizer")
+        masses.plot(t, mass(pool.fuel), color=FUEL, linestyle=DASHED, label="fuel")
+        masses.set_ylabel(f"pooled, never lit [{reader.column('mass')}]")
         masses.legend(loc="upper left", frameon=True, facecolor="#ffffff", edgecolor="none", fontsize=SMALL)
-        pressure.plot(t, pool.pressure / 1e5, color=CHAMBER)
-        pressure.set_ylabel("hard start, estimate [bara]")
+        pressure.plot(t, bar(pool.pressure), color=CHAMBER)
+        pressure.set_ylabel(f"hard start, estimate [{reader.column('pressure')}]")
         allowable = case.chamber.allowable_pressure if case.chamber is not None else None
         if allowable is not None:
-            pressure.axhline(allowable / 1e5, color=ALARM, linestyle=DASHED, linewidth=1.1)
-            words = f"allowable {allowable / 1e5:.3g} bara"
-            pressure.text(0.01, allowable / 1e5, words, transform=pressure.get_yaxis_transform(), va="bottom", fontsize=SMALL)
-            pressure.set_ylim(0.0, max(3.0 * allowable / 1e5, 1.0))
+            pressure.axhline(bar(allowable), color=ALARM, linestyle=DASHED, linewidth=1.1)
+            words = f"allowable {bar(allowable):.3g} bara"
+            pressure.text(0.01, bar(allowable), words, transform=pressure.get_yaxis_transform(), va="bottom", fontsize=SMALL)
+            pressure.set_ylim(0.0, max(3.0 * bar(allowable), 1.0))
         mixture.plot(t, np.where(pool.mixture <= MOST_MIXTURE, pool.mixture, np.nan), color=INK)
         mixture.set_ylim(0.0, MOST_MIXTURE)
         mixture.set_ylabel("O/F of the pool [-]")
@@ -332,7 +336,7 @@ def write_window(case: Case, answer: str, pool: Any, facts: Mapping[str, Any], p
         if early is not None:
             low, high = masses.get_xlim()
             shown = (t >= low) & (t <= high)
-            masses.set_ylim(0.0, 1.1e3 * max(float(pool.oxidizer[shown].max()), float(pool.fuel[shown].max()), 1e-6))
+            masses.set_ylim(0.0, mass(1.1 * max(float(pool.oxidizer[shown].max()), float(pool.fuel[shown].max()), 1e-6)))
         return page.save(path)
 
 
@@ -359,13 +363,11 @@ def _window_legend(page: Page, top: float) -> float:
 
 
 OVERLAID = (
-    ("lift", "lift [mm]", 1e3),
-    ("lift_chamber_pressure", "lift chamber [bar]", 1e-5),
-    ("chamber_pressure", "chamber pressure [bar]", 1e-5),
-    ("oxidizer_flow", "oxidizer flow [kg/s]", 1.0),
-    ("fuel_flow", "fuel flow [kg/s]", 1.0),
-)
-"""Traces of a comparison: name, axis, axis units per SI unit."""
+    ("lift", "lift", "length"), ("lift_chamber_pressure", "lift chamber", "pressure"),
+    ("chamber_pressure", "chamber pressure", "pressure"), ("oxidizer_flow", "oxidizer flow", "flow"),
+    ("fuel_flow", "fuel flow", "flow"),
+)  # fmt: skip
+"""Traces of a comparison: name, axis, kind of quantity."""
 
 
 BEFORE, AFTER = 0.1, 1.3
@@ -386,11 +388,11 @@ def write_compare(
         room = min((FOOT - 28.0 - top - 9.0 * (len(shown) - 1)) / max(len(shown), 1), 60.0)
         width = (RIGHT - LEFT - 12.0 * (len(columns) - 1)) / len(columns)
         grid = []
-        for i, (key, label, factor) in enumerate(shown):
+        for i, (key, label, kind) in enumerate(shown):
             for j, pair in enumerate(columns):
                 panel = page.axes(LEFT + j * (width + 12.0), top + 14.0 + i * (room + 9.0), width, room)
-                _overlaid(panel, key, factor, pair, names, measures, traces)
-                panel.set_ylabel(label if j == 0 else "")
+                _overlaid(panel, key, kind, case.reader, pair, names, measures, traces)
+                panel.set_ylabel(f"{label} [{case.reader.column(kind)}]" if j == 0 else "")
                 grid.append(panel)
         for panel, (_, _, word) in zip(grid[-len(columns) :], columns):
             panel.set_xlabel(f"time from the {word} command of each case [ms]" if word else "time from the run's start [ms]")
@@ -405,7 +407,7 @@ def write_compare(
 
 
 def _overlaid(
-    panel: Any, key: str, factor: float, pair: tuple[str, str, str], names: Sequence[str],
+    panel: Any, key: str, kind: str, reader: Reader, pair: tuple[str, str, str], names: Sequence[str],
     measures: Sequence[Mapping[str, float | None]], traces: Sequence[Mapping[str, np.ndarray]],
 ) -> None:  # fmt: skip
     """One trace of every case, time counted from the case's own command."""
@@ -414,7 +416,7 @@ def _overlaid(
         start = found.get(instant) if instant else 0.0
         if key in one and start is not None:
             t = (one["time"] - start) * 1e3
-            panel.plot(t, one[key] * factor, color=colour, linestyle=dashes, label=plain_text(name, 40))
+            panel.plot(t, reader.in_column(kind, one[key]), color=colour, linestyle=dashes, label=plain_text(name, 40))
         elif instant:
             panel.plot([], [], color=colour, linestyle=dashes, label=plain_text(name, 40))
     lengths = [value for m in measures if duration and (value := m.get(duration)) is not None]

@@ -5,6 +5,7 @@
 Lit: chamber pressure and flows found together. Unlit: into ambient or the stated back pressure.
 """
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +14,11 @@ import numpy as np
 from sleevelift.plots import style
 from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, empty_note, sheet
 from sleevelift.plots.style import DASHED, DOTTED, FAINT, SMALL, Page
-from sleevelift.plots.words import number
+from sleevelift.plots.words import number, words_in
+from sleevelift.reader import METRIC, Reader, in_unit
 from sleevelift.run import Result
 from sleevelift.static_answer.curves import Throttle, throttle
 
-MM, MM2, BAR = 1e3, 1e6, 1e-5
-"""m -> mm, m2 -> mm2, Pa -> bar."""
 SHOWN_FROM = 0.1
 """-. The mixture ratio is drawn where both flows exceed this share of their flow at full lift."""
 TABLE_SHARES = (0.0, 0.1, 0.25, 0.5, 0.75, 1.0)
@@ -38,32 +38,36 @@ def ratio(t: Throttle, state: str) -> np.ndarray:
     return out
 
 
-def _panel(page: Page, top: float, height: float, title: str, unit: str, stroke: float) -> Any:
+def _panel(page: Page, top: float, height: float, title: str, unit: str, stroke: float, reader: Reader) -> Any:
     from matplotlib.ticker import MaxNLocator
 
     ax = page.axes(LEFT, top, RIGHT - LEFT, height)
     style.panel_title(ax, title)
     ax.set_ylabel(unit)
-    ax.set_xlim(0.0, MM * stroke)
+    ax.set_xlim(0.0, reader.in_column("length", stroke))
     ax.yaxis.set_major_locator(MaxNLocator(6, min_n_ticks=3))
     return ax
 
 
-def _areas(ax: Any, t: Throttle, wet: bool) -> None:
-    x = MM * t.lift
+def _areas(ax: Any, t: Throttle, wet: bool, reader: Reader) -> None:
+    x = reader.in_column("length", t.lift)
+
+    def area(si: Any) -> Any:
+        return reader.in_column("area", si)
+
     if wet:
-        ax.plot(x, MM2 * t.slots, color=style.OXIDIZER, linewidth=1.8, label="slots (oxidizer)")
+        ax.plot(x, area(t.slots), color=style.OXIDIZER, linewidth=1.8, label="slots (oxidizer)")
         passage = {"linewidth": 1.8, "linestyle": DASHED, "label": "fuel passage, all in series"}
-        ax.plot(x, MM2 * t.fuel_passage, color=style.FUEL, **passage)
-    ax.plot(x, MM2 * t.gap, color=style.FUEL, linewidth=1.1, linestyle=DOTTED, label="seat gap alone")
+        ax.plot(x, area(t.fuel_passage), color=style.FUEL, **passage)
+    ax.plot(x, area(t.gap), color=style.FUEL, linewidth=1.1, linestyle=DOTTED, label="seat gap alone")
     top = max(float(t.slots.max()), float(t.fuel_passage.max()), t.annulus)
     if t.annulus > 0.0:
-        ax.axhline(MM2 * t.annulus, color=FAINT, linewidth=1.0, dashes=(8, 2, 1, 2), label="annulus alone")
-    ax.set_ylim(0.0, MM2 * (1.25 * top if top > 0.0 else 1.05 * float(t.gap.max(initial=1e-6))))
+        ax.axhline(area(t.annulus), color=FAINT, linewidth=1.0, dashes=(8, 2, 1, 2), label="annulus alone")
+    ax.set_ylim(0.0, area(1.25 * top if top > 0.0 else 1.05 * float(t.gap.max(initial=1e-6))))
     style.legend_above(ax, ax.get_legend_handles_labels()[0])
 
 
-def _pairs(ax: Any, t: Throttle, curves: dict[str, tuple[dict[str, np.ndarray], str, Any]], scale: float) -> None:
+def _pairs(ax: Any, t: Throttle, curves: dict[str, tuple[dict[str, np.ndarray], str, Any]], kind: str, reader: Reader) -> None:
     """Curves for each state of the chamber: thick when lit (or the only state), thin when unlit beside it."""
     hot = "lit" in t.oxidizer
     for state in t.oxidizer:
@@ -71,7 +75,8 @@ def _pairs(ax: Any, t: Throttle, curves: dict[str, tuple[dict[str, np.ndarray], 
         for name, (values, colour, dashes) in curves.items():
             label = f"{name}, {state}" if hot else name
             ax.plot(
-                MM * t.lift, scale * meaningful(t, state, values[state]), color=colour, linestyle=dashes, label=label,
+                reader.in_column("length", t.lift), reader.in_column(kind, meaningful(t, state, values[state])),
+                color=colour, linestyle=dashes, label=label,
                 linewidth=DIM if thin else 1.8, alpha=0.75 if thin else 1.0,
             )  # fmt: skip
     style.legend_above(ax, ax.get_legend_handles_labels()[0])
@@ -83,7 +88,7 @@ LABEL_STEP = 0.13
 
 def _edges(axes: list[Any], result: Result) -> None:
     """Where the slots begin to uncover and where the spigot leaves the seat."""
-    case = result.case
+    case, reader = result.case, result.case.reader
     edges = []
     if case.slots is not None and case.slots.row:
         edges.append((min(row.lap for row in case.slots.row), "slots uncover"))
@@ -91,9 +96,10 @@ def _edges(axes: list[Any], result: Result) -> None:
         edges.append((case.seat.spigot_length, "spigot leaves the seat"))
     for row, (lift, text) in enumerate(edges):
         for ax in axes:
-            ax.axvline(MM * lift, color=FAINT, linewidth=0.8, dashes=(3, 2))
+            ax.axvline(reader.in_column("length", lift), color=FAINT, linewidth=0.8, dashes=(3, 2))
         axes[0].annotate(
-            f"{text}, {number(MM * lift, 3)} mm", (MM * lift, 0.97 - LABEL_STEP * row), xycoords=("data", "axes fraction"),
+            f"{text}, {words_in(reader, 'length', lift, 3)}", (reader.in_column("length", lift), 0.97 - LABEL_STEP * row),
+            xycoords=("data", "axes fraction"),
             xytext=(3, 0), textcoords="offset points", fontsize=SMALL, va="top", color=FAINT, zorder=6,
             bbox={"boxstyle": "square,pad=0.1", "facecolor": "#ffffff", "edgecolor": "none", "alpha": 0.85},
         )  # fmt: skip
@@ -104,16 +110,19 @@ def meaningful(t: Throttle, state: str, values: np.ndarray) -> np.ndarray:
     return values if state == "unlit" else np.where(np.isfinite(ratio(t, state)), values, np.nan)
 
 
-def table_rows(t: Throttle) -> tuple[list[str], list[list[str]]]:
+def table_rows(t: Throttle, reader: Reader = METRIC) -> tuple[list[str], list[list[str]]]:
     """(headings, rows) of the table: lift, areas, flows of each state, mixture ratio and pressure of the last state."""
     state = list(t.oxidizer)[-1]
-    columns = [("lift\nmm", MM * t.lift), ("slots\nCd A, mm2", MM2 * t.slots)]
-    columns.append(("fuel\nCd A, mm2", MM2 * t.fuel_passage))
+    length, area, flow = (reader.column(kind) for kind in ("length", "area", "flow"))
+    columns = [(f"lift\n{length}", reader.in_column("length", t.lift)), (f"slots\nCd A, {area}", reader.in_column("area", t.slots))]
+    columns.append((f"fuel\nCd A, {area}", reader.in_column("area", t.fuel_passage)))
     for s in t.oxidizer:
-        columns.append((f"oxidizer\n{s}, kg/s", meaningful(t, s, t.oxidizer[s])))
-        columns.append((f"fuel\n{s}, kg/s", meaningful(t, s, t.fuel[s])))
+        columns.append((f"oxidizer\n{s}, {flow}", reader.in_column("flow", meaningful(t, s, t.oxidizer[s]))))
+        columns.append((f"fuel\n{s}, {flow}", reader.in_column("flow", meaningful(t, s, t.fuel[s]))))
     columns.append((f"O/F\n{state}", ratio(t, state)))
-    columns.append((f"chamber\n{state}, bar", BAR * meaningful(t, state, t.chamber[state])))
+    columns.append(
+        (f"chamber\n{state}, {reader.column('pressure')}", reader.in_column("pressure", meaningful(t, state, t.chamber[state])))
+    )
     rows = []
     for share in TABLE_SHARES:
         i = round(share * (len(t.lift) - 1))
@@ -121,8 +130,8 @@ def table_rows(t: Throttle) -> tuple[list[str], list[list[str]]]:
     return [head for head, _ in columns], rows
 
 
-def _table(page: Page, top: float, t: Throttle) -> None:
-    heads, rows = table_rows(t)
+def _table(page: Page, top: float, t: Throttle, reader: Reader) -> None:
+    heads, rows = table_rows(t, reader)
     width = (RIGHT - LEFT) / len(heads)
     for i, head in enumerate(heads):
         for k, line in enumerate(head.split("\n")):
@@ -137,26 +146,30 @@ TABLE_HEIGHT = 9.0 + 4.1 * len(TABLE_SHARES)
 
 def _lines(result: Result, t: Throttle) -> list[tuple[str, str]]:
     """The answer of this page."""
-    record = result.plant.record[0]
-    full = f"At full lift, {number(MM * float(t.lift[-1]), 4)} mm"
+    record, say = result.plant.record[0], partial(words_in, result.case.reader)
+    full = f"At full lift, {say('length', float(t.lift[-1]))}"
     if not t.oxidizer:
         return [("A dry case has no propellants: nothing flows.", "plain")]
     state = "lit" if "lit" in t.oxidizer else "unlit"
     o, f, p = (float(v[state][-1]) for v in (t.oxidizer, t.fuel, t.chamber))
     of = f", O/F {number(o / f, 3)}" if f > 0.0 else ""
-    p_o, p_f = (BAR * float(line["inlet_high"]) for line in record["lines"])
-    leak = number(1e3 * float(t.oxidizer["unlit"][0]), 3)
-    flows = f"oxidizer {number(o)} kg/s, fuel {number(f)} kg/s{of}, chamber {number(BAR * p)} bara"
-    inlets = f"{number(p_o)} bar (oxidizer) and {number(p_f)} bara (fuel)"
+    p_o, p_f = (float(line["inlet_high"]) for line in record["lines"])
+    shut = float(t.oxidizer["unlit"][0])
+    leak = (
+        f"{number(float(in_unit(result.case.reader.fitting('flow', shut), 'flow', shut)), 3)} "
+        f"{result.case.reader.fitting('flow', shut)}"
+    )
+    flows = f"oxidizer {say('flow', o)}, fuel {say('flow', f)}{of}, chamber {say('pressure', p)}"
+    inlets = f"{say('pressure', p_o)} (oxidizer) and {say('pressure', p_f)} (fuel)"
     return [
         (f"{full}, {state}: {flows}.", "good"),
-        (f"Steady flow from inlets at {inlets}. Shut, the oxidizer leaks {leak} g/s.", "plain"),
+        (f"Steady flow from inlets at {inlets}. Shut, the oxidizer leaks {leak}.", "plain"),
     ]
 
 
 def write_throttle(result: Result, path: Path) -> Path:
     """Write the throttle page."""
-    t = throttle(result.plant)
+    t, reader = throttle(result.plant), result.case.reader
     wet, stroke = bool(t.oxidizer), float(t.lift[-1])
     page, top = sheet(result, "Throttle: what passes at each lift", _lines(result, t))
     if not wet and not t.gap.max(initial=0.0) > 0.0:
@@ -167,22 +180,22 @@ def write_throttle(result: Result, path: Path) -> Path:
     bottom = FOOT - 18.0 - (TABLE_HEIGHT + 4.0 if wet else 0.0)
     height = (bottom - top - GAP * (count - 1)) / count if wet else 90.0
     tops = [top + i * (height + GAP) for i in range(count)]
-    axes = [_panel(page, tops[0], height, "Effective areas", "Cd A, mm2", stroke)]
-    _areas(axes[0], t, wet)
+    axes = [_panel(page, tops[0], height, "Effective areas", f"Cd A, {reader.column('area')}", stroke, reader)]
+    _areas(axes[0], t, wet, reader)
     if wet:
-        axes.append(_panel(page, tops[1], height, "Steady flows", "kg/s", stroke))
+        axes.append(_panel(page, tops[1], height, "Steady flows", reader.column("flow"), stroke, reader))
         sides = {"oxidizer": (t.oxidizer, style.OXIDIZER, "-"), "fuel": (t.fuel, style.FUEL, DASHED)}
-        _pairs(axes[1], t, sides, 1.0)
-        axes.append(_panel(page, tops[2], height, "Mixture ratio", "O/F", stroke))
+        _pairs(axes[1], t, sides, "flow", reader)
+        axes.append(_panel(page, tops[2], height, "Mixture ratio", "O/F", stroke, reader))
         ratios = {state: ratio(t, state) for state in t.oxidizer}
-        _pairs(axes[2], t, {"O/F": (ratios, style.MIXTURE, "-")}, 1.0)
-        axes.append(_panel(page, tops[3], height, "Chamber or back pressure", "bara", stroke))
-        _pairs(axes[3], t, {"pressure": (t.chamber, style.CHAMBER, "-")}, BAR)
+        _pairs(axes[2], t, {"O/F": (ratios, style.MIXTURE, "-")}, "", reader)
+        axes.append(_panel(page, tops[3], height, "Chamber or back pressure", reader.column("pressure"), stroke, reader))
+        _pairs(axes[3], t, {"pressure": (t.chamber, style.CHAMBER, "-")}, "pressure", reader)
         axes[1].set_ylim(bottom=0.0)
         axes[3].set_ylim(bottom=0.0)
-        _table(page, bottom + 13.0, t)
+        _table(page, bottom + 13.0, t, reader)
     for ax in axes[:-1]:
         ax.tick_params(labelbottom=False)
-    axes[-1].set_xlabel("lift, mm")
+    axes[-1].set_xlabel(f"lift, {reader.column('length')}")
     _edges(axes, result)
     return page.save(path)

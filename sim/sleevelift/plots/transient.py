@@ -23,8 +23,8 @@ from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, 
 from sleevelift.plots.words import answer
 from sleevelift.run import Result
 
-BAR, MILLI, GRAM = 1e-5, 1e3, 1e3
-"""Pa -> bar, s or m -> ms or mm, kg -> g."""
+MILLI = 1e3
+"""s -> ms."""
 GAP = 9.5
 """mm between two panels, for title and legend."""
 STRIP = 8.0
@@ -52,7 +52,8 @@ class Curve(NamedTuple):
 
     trace: str
     label: str
-    scale: float
+    kind: str
+    """of quantity (`reader`); "" for a plain number"""
     colour: str
     dashes: Any = "-"
     width: float = 1.4
@@ -98,7 +99,7 @@ def _shade_modes(axes: list[Any], result: Result, window: Window) -> list[Any]:
             handles.append(Patch(label=label, **patch))
     if np.any((mode == SEATED) & _inside(result, window)):
         handles.append(Patch(facecolor="#ffffff", edgecolor="#8d93a0", linewidth=0.5, label="seated"))
-    stroke = MILLI * result.case.sleeve.stroke
+    stroke = float(result.case.reader.in_column("length", result.case.sleeve.stroke))
     for ax in axes:
         ax.axhline(stroke, color=FAINT, linewidth=0.8, dashes=(4, 3))
     return handles
@@ -123,7 +124,10 @@ def _limit_line(limit: float | None, label: str, names: tuple[str, ...]) -> Call
         here = _inside(result, window)
         if max(float(np.max(result.traces[n][here], initial=0.0)) for n in names) < 0.7 * limit:
             return []
-        lines = [ax.axhline(BAR * limit, color=style.ALARM, linewidth=1.0, dashes=(7, 2)) for ax in axes]
+        lines = [
+            ax.axhline(float(result.case.reader.in_column("pressure", limit)), color=style.ALARM, linewidth=1.0, dashes=(7, 2))
+            for ax in axes
+        ]
         lines[0].set_label(label)
         return lines[:1]
 
@@ -132,57 +136,57 @@ def _limit_line(limit: float | None, label: str, names: tuple[str, ...]) -> Call
 
 def panels(result: Result) -> list[Panel]:
     """The rows that this case has traces for."""
-    have = result.traces
+    have, unit = result.traces, result.case.reader.column
     limits, chamber = result.case.limits, result.case.chamber
     rows = [
         Panel(
             "Command and solenoid valve", SHARE, 0.5,
             (
-                Curve("valve_opening", "valve opening", 1.0, style.TUBE),
-                Curve("command", "command", 1.0, INK, DASHED, 1.2),
+                Curve("valve_opening", "valve opening", "", style.TUBE),
+                Curve("command", "command", "", INK, DASHED, 1.2),
             ),
             floor=0.0,
         ),
         Panel(
-            "Actuation gas", "bara", 1.15,
+            "Actuation gas", unit("pressure"), 1.15,
             (
-                Curve("supply_pressure", "supply", BAR, style.SUPPLY, DASHED),
-                Curve("lift_chamber_pressure", "lift chamber", BAR, style.LIFT_GAS, "-", 1.9),
-                Curve("tube_pressure", "tube", BAR, style.TUBE, DASH_DOT),
-                Curve("spring_side_pressure", "spring side", BAR, style.SPRING_SIDE, DOTTED, 1.6),
+                Curve("supply_pressure", "supply", "pressure", style.SUPPLY, DASHED),
+                Curve("lift_chamber_pressure", "lift chamber", "pressure", style.LIFT_GAS, "-", 1.9),
+                Curve("tube_pressure", "tube", "pressure", style.TUBE, DASH_DOT),
+                Curve("spring_side_pressure", "spring side", "pressure", style.SPRING_SIDE, DOTTED, 1.6),
             ),
             floor=0.0,
         ),
         Panel(
-            "Lift", "mm", 1.15, (Curve("lift", "lift", MILLI, INK, "-", 1.8),), floor=0.0, extra=_shade_modes,
-            ceiling=MILLI * result.case.sleeve.stroke,
+            "Lift", unit("length"), 1.15, (Curve("lift", "lift", "length", INK, "-", 1.8),), floor=0.0, extra=_shade_modes,
+            ceiling=float(result.case.reader.in_column("length", result.case.sleeve.stroke)),
         ),
     ]  # fmt: skip
     if "oxidizer_flow" in have:
         flows = (
-            Curve("oxidizer_flow", "oxidizer", 1.0, style.OXIDIZER, "-", 1.7),
-            Curve("fuel_flow", "fuel", 1.0, style.FUEL, DASHED, 1.7),
+            Curve("oxidizer_flow", "oxidizer", "flow", style.OXIDIZER, "-", 1.7),
+            Curve("fuel_flow", "fuel", "flow", style.FUEL, DASHED, 1.7),
         )
         ratio: tuple[Curve, ...] = ()
         if np.any(np.isfinite(have["mixture_ratio"])):
-            ratio = (Curve("mixture_ratio", "mixture ratio O/F (right)", 1.0, style.MIXTURE, DOTTED, 1.5),)
+            ratio = (Curve("mixture_ratio", "mixture ratio O/F (right)", "", style.MIXTURE, DOTTED, 1.5),)
         manifolds = (
-            Curve("oxidizer_manifold_pressure", "oxidizer manifold", BAR, style.OXIDIZER),
-            Curve("fuel_manifold_pressure", "fuel manifold", BAR, style.FUEL, DASHED),
+            Curve("oxidizer_manifold_pressure", "oxidizer manifold", "pressure", style.OXIDIZER),
+            Curve("fuel_manifold_pressure", "fuel manifold", "pressure", style.FUEL, DASHED),
         )
         names = ("oxidizer_manifold_pressure", "fuel_manifold_pressure")
         limit = _limit_line(limits.manifold_pressure_at_most, "limit", names)
-        rows.append(Panel("Flow into the chamber", "kg/s", 1.15, flows, ratio, "O/F", floor=0.0))
-        rows.append(Panel("Manifolds", "bara", 1.0, manifolds, extra=limit))
+        rows.append(Panel("Flow into the chamber", unit("flow"), 1.15, flows, ratio, "O/F", floor=0.0))
+        rows.append(Panel("Manifolds", unit("pressure"), 1.0, manifolds, extra=limit))
     if "unburned_oxidizer" in have:
         pooled = (
-            Curve("unburned_oxidizer", "unburned oxidizer (right)", GRAM, style.OXIDIZER, DASH_DOT, 1.2),
-            Curve("unburned_fuel", "unburned fuel (right)", GRAM, style.FUEL, DOTTED, 1.4),
+            Curve("unburned_oxidizer", "unburned oxidizer (right)", "mass", style.OXIDIZER, DASH_DOT, 1.2),
+            Curve("unburned_fuel", "unburned fuel (right)", "mass", style.FUEL, DOTTED, 1.4),
         )
-        pressure = (Curve("chamber_pressure", "pressure", BAR, style.CHAMBER, "-", 1.8),)
+        pressure = (Curve("chamber_pressure", "pressure", "pressure", style.CHAMBER, "-", 1.8),)
         allowable = None if chamber is None else chamber.allowable_pressure
         limit = _limit_line(allowable, "allowable", ("chamber_pressure",))
-        rows.append(Panel("Combustion chamber", "bara", 1.15, pressure, pooled, "g", 0.0, limit))
+        rows.append(Panel("Combustion chamber", unit("pressure"), 1.15, pressure, pooled, unit("mass"), 0.0, limit))
     return rows
 
 
@@ -200,7 +204,7 @@ def _limits(
 ) -> tuple[float, float]:
     """Limits of an axis over the window, the same in both columns; it reaches to `least` and `most` at least."""
     here = _inside(result, window)
-    values = np.concatenate([c.scale * result.traces[c.trace][here] for c in curves])
+    values = np.concatenate([result.case.reader.in_column(c.kind, result.traces[c.trace][here]) for c in curves])
     values = values[np.isfinite(values)]
     if not len(values):
         return 0.0, 1.0
@@ -216,7 +220,7 @@ def _draw(ax: Any, curves: Sequence[Curve], result: Result, window: Window) -> l
     t = MILLI * (result.traces["time"][here] - window.origin.instant)
     handles = []
     for c in curves:
-        values = c.scale * result.traces[c.trace][here]
+        values = result.case.reader.in_column(c.kind, result.traces[c.trace][here])
         handles += ax.plot(t, values, color=c.colour, linestyle=c.dashes, linewidth=c.width, label=c.label)
     return handles
 

@@ -62,6 +62,11 @@ def number(value: float, digits: int = DIGITS) -> str:
     return f"{value:#.{digits}g}".rstrip(".")
 
 
+def words_in(reader: Reader, kind: str, si: float, digits: int = DIGITS) -> str:
+    """A value with its unit, trailing zeros kept."""
+    return f"{number(reader.number(kind, si), digits)} {reader.unit(kind)}"
+
+
 def shown(name: str, value: float | None, unit: str, like: float | None = None, reader: Reader = METRIC) -> tuple[str, str]:
     """(number, unit) of a measure as everywhere; ("-", "") where it is null."""
     return ("-", "") if value is None else practical(name, value, unit, like, reader)
