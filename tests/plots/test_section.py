@@ -83,7 +83,7 @@ def test_lengths_are_those_of_the_reader(kept, tmp_path):
 
     section.write_section(CASES["hot"](), tmp_path, inches)
     words = [t.get_text() for t in kept[0].axes.texts]
-    assert any("dimensions in in." in text for text in words) and "stroke 0.07874" in words and "⌀1.15 piston" in words
+    assert any("dimensions in inches." in text for text in words) and "stroke 0.07874" in words and "⌀1.15 piston" in words
 
 
 def test_scales():

@@ -240,7 +240,7 @@ def _head(d: Drawing, scale: float, details: float) -> None:
     sheet.text(8.0, SECTION_HEIGHT - 8.0, "Half-section: shut above the axis, open below", TITLE, weight="bold", va="top")
     unit = d.written(1.0, "m")[1]
     line = f"{KIND_WORDS[case.case.kind]}, case {plain_text(case.name, 60)}. "
-    line += f"Scale {scale_words(scale)} on A4, details {scale_words(details)}; dimensions in {"inches" if unit == "in" else unit}."
+    line += f"Scale {scale_words(scale)} on A4, details {scale_words(details)}; dimensions in {'inches' if unit == 'in' else unit}."
     top, size, room = 15.0, LARGE, SECTION_WIDTH - 16.0
     title = sheet.lines_of(plain_text(case.case.title, 200), room, LARGE)
     if len(title) > 1:
