@@ -30,6 +30,7 @@ def size(
 def sized(napkin: Path, out: Path, force: bool, strict: bool) -> int:
     """The work of the command; the exit code. CaseError for an unusable napkin."""
     from sleevelift.case.gases import plain_name
+    from sleevelift.first_cut import free
     from sleevelift.first_cut import size as first_cut
     from sleevelift.first_cut.napkin import load_napkin
     from sleevelift.first_cut.screen import lines
@@ -46,6 +47,8 @@ def sized(napkin: Path, out: Path, force: bool, strict: bool) -> int:
     load_gas(plain_name(wishes.wishes.gas), progress=lambda sentence: note(f"{wishes.name}: {sentence}"))
     with compiled(wishes.name, "run"), working(f"{wishes.name}: sizing ..."):
         answer = first_cut.size(wishes)
+        freed = free.freed(wishes, answer)
+        answer = freed.answer
     written = None
     if answer.status != first_cut.EXCLUDED:
         try:
@@ -54,7 +57,7 @@ def sized(napkin: Path, out: Path, force: bool, strict: bool) -> int:
             note(f"{out}: cannot be written: {os_fault(error)}")
             return EXIT_UNUSABLE
         written = str(out)
-    for line in lines(answer, wishes.name, written):
+    for line in lines(answer, wishes.name, written, freed.command):
         print(line)
     sys.stdout.flush()
     return EXIT_STRICT if strict and answer.status != first_cut.HOLDS else EXIT_DONE

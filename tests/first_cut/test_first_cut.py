@@ -9,8 +9,10 @@ from sleevelift import combustion_tables, simulate
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import case_from_text
 from sleevelift.first_cut import actuation, exclusion, rings
+from sleevelift.first_cut.engine import engine
 from sleevelift.first_cut.napkin import STARTER, napkin_from_text
 from sleevelift.first_cut.screen import lines
+from sleevelift.first_cut.sheet import Sheet
 from sleevelift.first_cut.size import EXCLUDED, HOLDS, size
 from sleevelift.first_cut.spring import wound
 from sleevelift.sizing import spring_design
@@ -90,6 +92,51 @@ def test_pinned_values_stand(answer):
     case = case_from_text(size(napkin_from_text(pinned)).text)
     assert case.sleeve.post_diameter == pytest.approx(17.3e-3)
     assert case.igniter.delay == pytest.approx(2e-3)
+
+
+SHARP = """
+[napkin]
+thrust = "759 N"
+chamber_pressure = "25.63 bara"
+mixture_ratio = 5.247
+propellants = "nitrous-oxide/isopropanol"
+oxidizer_pressure = "45.34 bara"
+fuel_pressure = { value = "36.73 bara", plus_minus = "2.49%" }
+gas = "helium"
+gas_pressure = { value = "30.95 bara", plus_minus = "7.09%" }
+oxidizer_lead = "3.95 ms"
+opening_time = "69.45 ms"
+allowable_pressure = "87.99 bara"
+least_margin = 0.005
+"""
+"""A ramp as sharp as geometry gives it lets so much lie in this chamber at light-off that gas runs back on both sides."""
+
+
+def test_a_pool_that_drives_gas_back_is_made_smaller(monkeypatch):
+    """Opening time, injector and slots are turned until none runs back; the first round alone says what stands against it."""
+    answer = size(napkin_from_text(SHARP))
+    assert answer.status == HOLDS, answer.failed
+    found = simulate(case_from_text(answer.text)).measures
+    assert found["reverse_oxidizer_flow"] == found["reverse_fuel_flow"] == 0.0
+    monkeypatch.setattr("sleevelift.first_cut.size.turned", lambda *_: None)
+    first = size(napkin_from_text(SHARP))
+    assert {"reverse_oxidizer_flow", "reverse_fuel_flow", "hard_start_pressure"} <= set(first.failed)
+    note = next(note for note in first.notes if "stands against" in note or "stand against" in note)
+    assert "What would free it" in note and "opening_time" in note and "ratings" in note
+
+
+def test_flows_are_the_rated_ones_whatever_the_spigot(case):
+    """Annulus and line are trimmed for the spigot that the lead has asked for."""
+    found = simulate(case).measures
+    assert found["steady_oxidizer_flow"] == pytest.approx(case.oxidizer.rated_flow, rel=5e-3)
+    assert found["steady_fuel_flow"] == pytest.approx(case.fuel.rated_flow, rel=5e-3)
+
+
+def test_a_manifold_of_a_boiling_liquid_stays_above_its_vapour_pressure():
+    """Nitrous oxide at 253 K boils at 18 bar: behind a chamber of 9.6 bar the slots take more drop, or it would flash."""
+    low = SHARP.replace("25.63 bara", "9.558 bara").replace("45.34 bara", "24 bara").replace("36.73 bara", "14.56 bara")
+    eng = engine(napkin_from_text(low), Sheet(), 1.0)
+    assert eng.chamber_pressure + eng.oxidizer.drop > 1.05 * eng.oxidizer.state.vapour_pressure
 
 
 # ------------------------------------------------------------------------------------------------ exclusion

@@ -11,7 +11,9 @@ def folder(tmp_path_factory):
     return tmp_path_factory.mktemp("napkin")
 
 
-def test_from_napkin_to_case(folder):
+def test_from_napkin_to_case(folder, monkeypatch):
+    monkeypatch.setattr("sleevelift.first_cut.free.POINTS", 4)
+    monkeypatch.setattr("sleevelift.study.choose.GENERATIONS", 1)
     napkin, out = folder / "n.toml", folder / "case.toml"
     run = CliRunner().invoke
     assert run(app, ["new", str(napkin), "--kind", "napkin"]).exit_code == 0
@@ -19,6 +21,8 @@ def test_from_napkin_to_case(folder):
     assert done.exit_code == 0, done.output
     assert "A FIRST CUT IS NO DESIGN RELEASE" in done.output and "All checks hold" in done.output
     assert load_case(out).case.kind == "hot"
+    assert "choose over the stated ranges" in " ".join(done.output.split()), "what is free was moved"
+    assert max(map(len, done.output.split("Written: ")[0].splitlines()[1:])) <= 80
     again = run(app, ["size", str(napkin), "--out", str(out)])
     assert again.exit_code == 2 and "--force replaces it" in again.output
 

@@ -28,6 +28,8 @@ LIQUIDS = {
 CHARACTERISTIC_LENGTH = {"hydrogen": 0.9, "rp-1": 1.2, "peroxide-90": 1.6}
 """m. By fuel or oxidizer; Huzel and Huang, Modern Engineering for Design of Liquid-Propellant Rocket Engines, from memory."""
 USUAL_LENGTH = 1.2
+ABOVE_VAPOUR = 1.1
+"""-. Manifold pressure over the liquid's vapour pressure, at least, where the feed pressure allows it: else it flashes there."""
 LEAST_LOSS = 0.05
 """-. Loss of a feed line (filter, run valve, line) over chamber pressure. Common practice, no source."""
 
@@ -59,8 +61,11 @@ class Engine(NamedTuple):
     volume: float
 
 
-def _side(napkin: Napkin, name: str, flow: float) -> Side:
-    """Feed of `oxidizer` or `fuel`. CaseError where the pressure is not enough or nothing is liquid."""
+def _side(napkin: Napkin, name: str, flow: float, to_injector: bool) -> Side:
+    """Feed of `oxidizer` or `fuel`. CaseError where the pressure is not enough or nothing is liquid.
+
+    to_injector: the injector takes the whole excess of the feed pressure, else the wished share of the chamber's.
+    """
     wishes = napkin.wishes
     half = wishes.propellants.split("/")[0 if name == "oxidizer" else 1]
     liquid, usual = LIQUIDS[half]
@@ -72,8 +77,14 @@ def _side(napkin: Napkin, name: str, flow: float) -> Side:
     pressure = getattr(wishes, f"{name}_pressure")
     if pressure is None:
         pressure = p_c + drop + 2.0 * least_loss
+    try:
+        state = liquids.liquid_state(liquid, temperature, pressure)
+    except liquids.LiquidError as error:
+        raise CaseError([Fault(("napkin", f"{name}_{error.key}"), error.rule.said(METRIC))], f"{napkin.name}.toml") from None
     # a loss ahead of the fuel manifold takes from the push on the sleeve, most of all unlit: the fuel's excess goes to the injector
-    drop = pressure - p_c - least_loss if name == "fuel" else min(drop, pressure - p_c - least_loss)
+    most = pressure - p_c - least_loss
+    boiling = ABOVE_VAPOUR * state.vapour_pressure - p_c  # the manifold must stay liquid behind that drop
+    drop = most if to_injector else min(max(drop, boiling), most)
     if drop < 0.5 * wishes.injector_drop * p_c:
         rule = f"must be at least {bara(p_c * (1.0 + 0.5 * wishes.injector_drop) + least_loss)}: chamber, half the drop, line"
         raise CaseError([Fault(("napkin", f"{name}_pressure"), rule, bara(pressure))], f"{napkin.name}.toml")
@@ -82,15 +93,14 @@ def _side(napkin: Napkin, name: str, flow: float) -> Side:
         ends = napkin.fuel_pressure
         width = 0.05 * (pressure - wishes.ambient_pressure)
         low, high = (pressure - width, pressure + width) if ends is None else (ends.low, ends.high)
-    try:
-        state = liquids.liquid_state(liquid, temperature, pressure)
-    except liquids.LiquidError as error:
-        raise CaseError([Fault(("napkin", f"{name}_{error.key}"), error.rule.said(METRIC))], f"{napkin.name}.toml") from None
     return Side(liquid, temperature, flow, pressure, low, high, pressure - p_c - drop, drop, state)
 
 
-def engine(napkin: Napkin, sheet: Sheet, line_speed: float) -> Engine:
-    """Flows, throat, chamber, lines at `line_speed` (m/s). CaseError where a feed cannot do it."""
+def engine(napkin: Napkin, sheet: Sheet, line_speed: float, stiff: bool = False) -> Engine:
+    """Flows, throat, chamber, lines at `line_speed` (m/s). CaseError where a feed cannot do it.
+
+    stiff: the oxidizer's injector takes the excess of its feed pressure too, not an orifice in its line.
+    """
     wishes = napkin.wishes
     p_c, p_a, pair = wishes.chamber_pressure, wishes.ambient_pressure, wishes.propellants
     table = combustion_tables.table_at(pair, p_c)
@@ -118,10 +128,11 @@ def engine(napkin: Napkin, sheet: Sheet, line_speed: float) -> Engine:
     source = "napkin" if wishes.characteristic_length else "Huzel and Huang, from memory"
     sheet.step("chamber", f"{length * throat * 1e6:.4g} cm3", f"V = L* A, L* {length:g} m", source)
     share = wishes.mixture_ratio / (1.0 + wishes.mixture_ratio)
-    oxidizer, fuel = _side(napkin, "oxidizer", share * flow), _side(napkin, "fuel", (1.0 - share) * flow)
+    oxidizer, fuel = _side(napkin, "oxidizer", share * flow, stiff), _side(napkin, "fuel", (1.0 - share) * flow, True)
     for name, side in (("oxidizer", oxidizer), ("fuel", fuel)):
         how = f"{bara(side.inlet_pressure)} less line {side.loss * 1e-5:.3g} bar less chamber: {side.drop / p_c:.0%} of p_c"
         how += "; the excess here, ahead of the manifold it would take from the push on the sleeve" if name == "fuel" else ""
+        how += "; the excess here, against gas that runs back at light-off" if stiff and name == "oxidizer" else ""
         sheet.step(f"{name} injector drop", f"{side.drop * 1e-5:.3g} bar", how, "15 to 25 %: " + PRACTICE)
     _put(sheet, napkin, oxidizer, fuel, throat, length, line_speed)
     return Engine(oxidizer, fuel, p_c, throat, length * throat)

@@ -22,6 +22,7 @@ from sleevelift.first_cut.gas_path import TUBE_BORES, TUBE_OVER_ORIFICE, Path
 from sleevelift.first_cut.injector import SEAT_DISCHARGE, SEAT_GAP_SHARE, Injector
 from sleevelift.first_cut.napkin import Napkin
 from sleevelift.first_cut.sheet import Sheet, mm
+from sleevelift.first_cut.trim import trimmed
 from sleevelift.plant.names import NAMES
 from sleevelift.sizing.orifice_sizes import drill_sizes
 
@@ -29,11 +30,16 @@ OPENED = ("opened-and-closed", "opened-no-off-command", "did-not-close")
 IN_TIME = 0.97
 """-. Share of the wanted opening time that is aimed at."""
 LEAD_TO_SPARE = 1.04
+"""-. Lead that is looked for over the wanted one."""
 EXHAUST_SHARES = (1.2, 1.8, 2.6, 3.8, 5.5, 8.0, 12.0, 0.9, 0.6)
 """-. Exhaust over fill orifice, in the order they are tried."""
 HALVINGS, DRILL_ROUNDS = 9, 4
-SMALLEST, LARGEST = 0.2e-3, 14e-3
-"""m. Drills looked at."""
+PATIENT_ROUNDS, LESS = 5, 0.92
+"""How often the dead volume is taken back, and by what factor, where the spigot that the lead then asks for opens too late."""
+POCKET_HALVINGS = 5
+"""of the bracket of the dead volume."""
+SMALLEST, LARGEST_DRILL, LARGEST, BORED = 0.2e-3, 14e-3, 40e-3, 0.5e-3
+"""m. Drills looked at; above the largest drill holes are bored, in steps."""
 
 
 class Finished(NamedTuple):
@@ -80,17 +86,20 @@ def bisected(holds: Callable[[float], bool], bad: float, good: float, halvings: 
 
 
 def metric_drills() -> list[float]:
-    """m, increasing."""
-    return [size for _, size in drill_sizes(SMALLEST, LARGEST, ("metric",))]
+    """m, increasing; then bored holes."""
+    drilled = [size for _, size in drill_sizes(SMALLEST, LARGEST_DRILL, ("metric",))]
+    return drilled + [round(LARGEST_DRILL + BORED * (k + 1), 6) for k in range(round((LARGEST - LARGEST_DRILL) / BORED))]
 
 
 class Finisher:
     """Runs of one sized case with its fill orifice, exhaust and spigot free."""
 
-    def __init__(self, napkin: Napkin, case: Case, path: Path, spigot: float, longest: float) -> None:
+    def __init__(self, napkin: Napkin, case: Case, path: Path, spigot: float, longest: float, aim: float, spare: float) -> None:
+        self.aim, self.spare = aim, spare
         self.wishes, self.case, self.path, self.spigot, self.longest = napkin.wishes, case, path, spigot, longest
         self.pins = napkin.pins
         self.bore = path.tube
+        self.dead: float | None = None
         self.drills = metric_drills()
         self.runs = 0
 
@@ -98,10 +107,12 @@ class Finisher:
         """The run with these (m)."""
         self.runs += 1
         bore = self.bore_for(fill)
-        return run(
-            self.case,
-            {"solenoid.fill_orifice": fill, "seat.spigot_length": spigot, "solenoid.exhaust_orifice": exhaust, "tube.bore": bore},
-        )
+        changes = {
+            "solenoid.fill_orifice": fill, "seat.spigot_length": spigot, "solenoid.exhaust_orifice": exhaust, "tube.bore": bore,
+        }  # fmt: skip
+        if self.dead is not None and "lift_chamber.dead_volume" not in self.pins:
+            changes["lift_chamber.dead_volume"] = max(self.dead, self.case.lift_chamber.dead_volume)
+        return run(self.case, changes)
 
     def bore_for(self, fill: float) -> float:
         """Tube bore (m) with this fill orifice (m)."""
@@ -122,7 +133,7 @@ class Finisher:
     def in_time(self, fill: float, spigot: float) -> bool:
         """Whether it opens within the wanted time."""
         found = self.ran(fill, spigot, self.path.exhaust)
-        return found.outcome in OPENED and found.measures["opening_time"] <= IN_TIME * self.wishes.opening_time
+        return found.outcome in OPENED and found.measures["opening_time"] <= self.aim * self.wishes.opening_time
 
     def fill(self, spigot: float) -> float | None:
         """Drill (m) that opens in time; None: none up to the largest."""
@@ -140,6 +151,24 @@ class Finisher:
             good, bad = bad, bad / 1.6
         return self.drill_above(bisected(lambda d: self.in_time(d, spigot), bad, good))
 
+    def patient(self, fill: float, spigot: float, pocket: float) -> None:
+        """Takes the largest dead volume of the lift chamber with which it still opens in time: the sleeve travels the slower.
+
+        pocket: that volume over a passage's, at most.
+        """
+        least = self.case.lift_chamber.dead_volume
+        if "lift_chamber.dead_volume" in self.pins:
+            return
+
+        def in_time(volume: float) -> bool:
+            self.dead = volume
+            return self.in_time(fill, spigot)
+
+        most = least
+        while most < pocket * least and in_time(2.0 * most):
+            most *= 2.0
+        self.dead = bisected(in_time, 2.0 * most, most, POCKET_HALVINGS) if most < pocket * least else most
+
     def drill_above(self, diameter: float) -> float:
         """Next drill (m) at or above a diameter."""
         return next((d for d in self.drills if d >= diameter - 1e-9), self.drills[-1])
@@ -155,7 +184,7 @@ class Finisher:
 
     def spigot_for(self, fill: float) -> tuple[float, bool]:
         """(spigot in m, whether the lead is had)."""
-        wanted = LEAD_TO_SPARE * self.wishes.oxidizer_lead
+        wanted = self.spare * self.wishes.oxidizer_lead
         if "seat.spigot_length" in self.pins:
             return self.spigot, True
         if self.lead(fill, self.longest) < wanted:
@@ -177,6 +206,8 @@ class Finisher:
         best, least = self.drill_above(EXHAUST_SHARES[0] * fill), math.inf
         for share in EXHAUST_SHARES:
             exhaust = self.drill_above(min(share * fill, LARGEST))
+            if exhaust > self.bore_for(fill):
+                continue
             found = self.ran(fill, spigot, exhaust)
             speed, surge = found.measures["seat_impact_speed"], found.measures["surge_margin"]
             over = 0.0 if found.outcome == "opened-and-closed" else 1.0
@@ -194,10 +225,17 @@ def tube_for(fill: float) -> float:
     return next((bore for bore in TUBE_BORES if bore >= TUBE_OVER_ORIFICE * fill), TUBE_BORES[-1])
 
 
-def finished(napkin: Napkin, eng: Engine, inj: Injector, static: Static, sheet: Sheet) -> Finished:
-    """Fill orifice, spigot and exhaust by runs; the checks of the outcome."""
+def finished(
+    napkin: Napkin, eng: Engine, inj: Injector, static: Static, sheet: Sheet, pocket: float = 0.0, aim: float = IN_TIME,
+    spare: float = LEAD_TO_SPARE,
+) -> Finished:  # fmt: skip
+    """Fill orifice, spigot and exhaust by runs; the checks of the outcome.
+
+    pocket: dead volume of the lift chamber over a passage's, at most, to use the whole opening time, up to `aim`, a share of the
+    wanted one; 0: the passage alone. spare: lead that is looked for over the wanted one.
+    """
     gap = SEAT_GAP_SHARE * inj.fuel_area / (SEAT_DISCHARGE * math.pi * inj.seat)
-    work = Finisher(napkin, static.case, static.path, inj.spigot, max(inj.stroke - gap, inj.lap))
+    work = Finisher(napkin, static.case, static.path, inj.spigot, max(inj.stroke - gap, inj.lap), aim, spare)
     spigot, fill, had = inj.spigot, None, True
     for _ in range(DRILL_ROUNDS):
         fill = work.fill(spigot)
@@ -211,13 +249,21 @@ def finished(napkin: Napkin, eng: Engine, inj: Injector, static: Static, sheet: 
             spigot, had = work.spigot_for(fill)
         if not had or work.in_time(fill, spigot):
             break
+    if pocket > 0.0 and fill is not None:
+        work.patient(fill, spigot, pocket)
+        spigot, had = work.spigot_for(fill)
+        for _ in range(PATIENT_ROUNDS):
+            if work.dead is None or work.in_time(fill, spigot):
+                break
+            work.dead *= LESS
     opened = fill is not None
     chosen = fill if fill is not None else LARGEST
     exhaust = work.calmer(chosen, spigot) if opened else static.path.exhaust
-    path = static.path._replace(fill=chosen, exhaust=exhaust, tube=work.bore_for(chosen))
+    path = static.path._replace(fill=chosen, exhaust=exhaust, tube=work.bore_for(chosen), dead_volume=work.dead)
     final = inj._replace(spigot=spigot)
     sheet.put("seat.spigot_length", mm(spigot), "lead by a root find on the simulator")
     case, text = assembled(napkin, eng, final, static.moving, path, sheet)
+    case, text = trimmed(napkin, eng, final, static.moving, path, case, text, sheet)
     ran = run(case, {})
     sheet.step(
         "fill orifice", f"{chosen * 1e3:.2f} mm drill", f"opens in {ran.measures['opening_time'] * 1e3:.4g} ms of "

@@ -25,7 +25,9 @@ TUBE_LENGTH = 0.5
 """m. Guess: keeps the valve away from the flame."""
 TUBE_OVER_ORIFICE = 3.0
 """-. Tube bore over orifice: a ninth of the loss. Common practice, no source."""
-TUBE_BORES = (1.0e-3, 1.5e-3, 2e-3, 2.5e-3, 3e-3, 4e-3, 6e-3, 8e-3, 10e-3, 12e-3, 16e-3, 20e-3, 25e-3, 32e-3)
+TUBE_BORES = (
+    1.0e-3, 1.5e-3, 2e-3, 2.5e-3, 3e-3, 4e-3, 6e-3, 8e-3, 10e-3, 12e-3, 16e-3, 20e-3, 25e-3, 32e-3, 40e-3, 50e-3, 65e-3, 80e-3, 0.1,
+)  # fmt: skip
 """m. Bores one can buy."""
 DEAD_VOLUME = 3.0
 """-. Dead volume of the lift chamber over what the stroke sweeps."""
@@ -44,6 +46,8 @@ class Path(NamedTuple):
     exhaust: float
     tube: float
     dead_time: float
+    dead_volume: float | None = None
+    """of the lift chamber (m3), where it is larger than a passage: a pocket that slows the sleeve"""
 
 
 def drill_at_least(diameter: float) -> tuple[str, float]:

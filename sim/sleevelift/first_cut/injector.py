@@ -36,6 +36,8 @@ LONGEST_SPIGOT = 0.6
 """-. Of the stroke."""
 CLEARANCE, CLEARANCE_SHARE = 5e-6, 0.0003
 """m, and over the diameter: radial, lapped."""
+FINEST, ARRIVED = 2e-6, 0.05
+"""m: finest clearance of a lapped pair that slides (common practice, no source); -: share of the flow that counts as arrived."""
 METAL, ROOM_TEMPERATURE = "316", 293.15
 """Stainless steel for post and sleeve; K."""
 BLOCKAGE_SOURCE = "N w/(pi d), 0.3 to 0.7 usual: public design notes of a student group (Portland State Aerospace Society)"
@@ -78,8 +80,19 @@ def _pinned(napkin: Napkin, path: str, otherwise: float) -> float:
     return otherwise if raw is None else read_value(raw, "length", napkin.wishes.ambient_pressure).value
 
 
-def injector(napkin: Napkin, engine: Engine, sheet: Sheet, *, spigot: float | None = None, longer: float = 1.0) -> Injector:
-    """The wet side. `spigot` (m): its length where the simulator has said it; `longer`: factor on the stroke."""
+def slot_height(total: float, rim: float, taller: float) -> float:
+    """Height (m) of slots of area `total` (m2) that take `rim` (m) of the post's rim, `taller` times as high: a slower ramp.
+
+    No taller than three slots of the least width allow.
+    """
+    height = max(LEAST_SLOT, total / rim)
+    return max(height, min(taller * height, total / (3.0 * LEAST_SLOT_WIDTH)))
+
+
+def injector(
+    napkin: Napkin, engine: Engine, sheet: Sheet, *, spigot: float | None = None, taller: float = 1.0, more_lap: float = 0.0
+) -> Injector:  # fmt: skip
+    """The wet side. `spigot` (m): its length where the simulator has said it; `taller`: factor on the slots' height."""
     wishes, oxidizer, fuel = napkin.wishes, engine.oxidizer, engine.fuel
     area_o = oxidizer.flow / math.sqrt(2.0 * oxidizer.state.density * oxidizer.drop)
     area_f = fuel.flow / math.sqrt(2.0 * fuel.state.density * fuel.drop)
@@ -93,17 +106,17 @@ def injector(napkin: Napkin, engine: Engine, sheet: Sheet, *, spigot: float | No
         "post", f"{post * 1e3:.1f} mm", f"bore {bore * 1e3:.2f} mm at {speed:.2g} m/s: {BORE_HEAD:.0%} of the drop", PRACTICE
     )
     total = area_o / SLOT_DISCHARGE
-    height = max(LEAST_SLOT, total / (wishes.blockage * math.pi * post))
+    height = slot_height(total, wishes.blockage * math.pi * post, taller)
     width = total / height
     count = max(3, min(24, round(width / height), int(width / LEAST_SLOT_WIDTH)))
     height = max(hundredth(height), 1e-5)
-    each = max(hundredth(width / count), 1e-5)
+    each = max(math.ceil(round(width / count * 1e5, 6)) / 1e5, 1e-5)  # rather wide: the line's loss trims the flow
     sheet.step(
         "slots", f"{count} of {each * 1e3:.2f} x {height * 1e3:.2f} mm",
         f"Cd A {area_o * 1e6:.3g} mm2 = w/sqrt(2 rho dp), Cd {SLOT_DISCHARGE}",
         "orifice equation",
     )  # fmt: skip
-    lap = hundredth(max(LEAST_LAP, LAP_SHARE * height))
+    lap = hundredth(max(LEAST_LAP, LAP_SHARE * height) + more_lap)
     over = hundredth(max(LEAST_LAP, OVERTRAVEL_SHARE * height))
     gap = SEAT_GAP_SHARE * area_f / (SEAT_DISCHARGE * math.pi * seat)
     open_to = max(lap + height + over, 1.5 * gap)
@@ -111,7 +124,7 @@ def injector(napkin: Napkin, engine: Engine, sheet: Sheet, *, spigot: float | No
         reach = open_to * wishes.oxidizer_lead / (TRAVEL_SHARE * wishes.opening_time)
         spigot = min(lap + 0.05 * height + reach, LONGEST_SPIGOT * open_to)
     spigot = hundredth(_pinned(napkin, "seat.spigot_length", spigot))
-    stroke = hundredth(_pinned(napkin, "sleeve.stroke", longer * max(open_to, spigot + gap)))
+    stroke = hundredth(_pinned(napkin, "sleeve.stroke", max(open_to, spigot + gap)))
     sheet.step(
         "stroke", f"{stroke * 1e3:.2f} mm",
         f"lap {lap * 1e3:.2f} + slot {height * 1e3:.2f} + overtravel {over * 1e3:.2f} mm, or spigot {spigot * 1e3:.2f} + seat gap",
@@ -126,6 +139,15 @@ def injector(napkin: Napkin, engine: Engine, sheet: Sheet, *, spigot: float | No
     sheet.put("slots.clearance_temperature", f'"{ROOM_TEMPERATURE:g} K"', "lapped in a room")
     sheet.put("slots.running_temperature", f'"{coldest:g} K"', "both as cold as the oxidizer")
     return found
+
+
+def spigot_clearance(seat: float, fuel_area: float) -> tuple[float, str]:
+    """(radial clearance of the spigot in the seat (m), why): usual, or as fine as it can be lapped where the usual one leaks more
+    than what counts as fuel that has arrived. `fuel_area`: m2, effective."""
+    usual = max(CLEARANCE, CLEARANCE_SHARE * seat)
+    if SEAT_DISCHARGE * math.pi * seat * usual <= ARRIVED * fuel_area:
+        return usual, PRACTICE
+    return FINEST, f"as fine as a pair can be lapped: at {usual * 1e6:.0f} um the fuel past the spigot would come first"
 
 
 def _printed(sheet: Sheet, engine: Engine, blockage: float) -> None:
@@ -156,7 +178,8 @@ def _put(sheet: Sheet, found: Injector) -> None:
     sheet.put("seat.discharge_coefficient", f"{SEAT_DISCHARGE}", GUESS)
     sheet.put("seat.land_width", '"0.2 mm"', PRACTICE)
     sheet.put("seat.spigot_length", mm(found.spigot), "holds the fuel back for the wanted lead")
-    sheet.put("seat.spigot_clearance", f'"{max(CLEARANCE, CLEARANCE_SHARE * found.seat) * 1e6:.1f} um"', PRACTICE)
+    gap, why = spigot_clearance(found.seat, found.fuel_area)
+    sheet.put("seat.spigot_clearance", f'"{gap * 1e6:.1f} um"', why)
     sheet.put("seat.annulus_area", f'"{found.fuel_area / ANNULUS_DISCHARGE * 1e6:.4g} mm2"', "rated fuel flow at full lift")
     sheet.put("seat.annulus_discharge_coefficient", f"{ANNULUS_DISCHARGE}", GUESS)
     sheet.put("seat.jet_factor", "1", "jet leaves along the cone, a guess")

@@ -23,8 +23,8 @@ def wrapped(text: str, first: str = "", later: str = "") -> Iterator[str]:
     yield from textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=later)
 
 
-def lines(answer: Answer, name: str, written: str | None) -> Iterator[str]:
-    """Everything that is printed. `written`: the file of the case, or None."""
+def lines(answer: Answer, name: str, written: str | None, command: str = "") -> Iterator[str]:
+    """Everything that is printed. `written`: the file of the case, or None; `command`: how `choose` moves what is free."""
     yield f"{name}: first cut"
     for caution in CAUTIONS:
         yield from wrapped(caution, "  ! ", "    ")
@@ -40,10 +40,10 @@ def lines(answer: Answer, name: str, written: str | None) -> Iterator[str]:
     for text in answer.notes:
         yield from wrapped(text, "  - ", "    ")
     yield ""
-    yield from _outcome(answer, written)
+    yield from _outcome(answer, written, command)
 
 
-def _outcome(answer: Answer, written: str | None) -> Iterator[str]:
+def _outcome(answer: Answer, written: str | None, command: str) -> Iterator[str]:
     """How it ended."""
     if answer.status == HOLDS:
         found = answer.measures
@@ -71,17 +71,13 @@ def _outcome(answer: Answer, written: str | None) -> Iterator[str]:
     if written is not None:
         yield ""
         yield f"Written: {written}"
-        yield from wrapped(f"Next: sleevelift check {written}; sleevelift run {written}; then free what may move:")
-        fill, spigot = (
-            answer.case.solenoid.fill_orifice or 0.0,
-            answer.case.seat.spigot_length if answer.case.seat is not None else 0.0,
-        )
-        yield f'  sleevelift choose {written} --for "opening_time<={_goal(answer)}" \\'
-        yield f"      --move solenoid.fill_orifice=drills:{0.7e3 * fill:.2g}mm:{1.5e3 * fill:.2g}mm \\"
-        yield f"      --move seat.spigot_length={0.7e3 * spigot:.2g}mm:{1.2e3 * spigot:.2g}mm"
+        yield from wrapped(f"Next: sleevelift check {written}; sleevelift run {written}; to move what is free again:")
+        yield from shell_lines(f"sleevelift choose {written} {command}")
 
 
-def _goal(answer: Answer) -> str:
-    """The opening time that was wished, as `choose` reads it."""
-    limit = answer.case.limits.opening_time_at_most
-    return f"{(limit or 0.0) * 1e3:g}ms"
+def shell_lines(command: str) -> Iterator[str]:
+    """A command on lines that a shell joins."""
+    parts = command.split(" --")
+    rest = [f"--{part}" for part in parts[1:]]
+    for number, part in enumerate([parts[0], *rest]):
+        yield f"{'  ' if number == 0 else '      '}{part}{' ' + chr(92) if number < len(rest) else ''}"

@@ -7,6 +7,7 @@ One of three ends: a case whose checks all hold; a proof that the static margins
 (`exclusion`); or neither found, with the nearest case and what fails in it.
 """
 
+import time
 from typing import NamedTuple
 
 import numpy as np
@@ -15,24 +16,27 @@ from sleevelift.case.faults import CaseError, Fault
 from sleevelift.case.schema import Case
 from sleevelift.first_cut import actuation, gas_path
 from sleevelift.first_cut.assemble import Moving, Static, assembled
+from sleevelift.first_cut.conflict import conflicts
 from sleevelift.first_cut.engine import Engine, engine
 from sleevelift.first_cut.exclusion import Exclusion, excluded
 from sleevelift.first_cut.finish import Finished, finished
-from sleevelift.first_cut.injector import ANNULUS_DISCHARGE, Injector, injector
+from sleevelift.first_cut.injector import Injector, injector
+from sleevelift.first_cut.knobs import Knobs, turned
 from sleevelift.first_cut.napkin import Napkin
 from sleevelift.first_cut.sheet import Sheet, Step, mm
 from sleevelift.first_cut.spring import wound
+from sleevelift.first_cut.trim import trimmed
 
 HOLDS, EXCLUDED, NOT_FOUND = "holds", "excluded", "not found"
 GUARD = 0.004
 """-. Added to the wanted margin, so that rounding loses none."""
-SPRING_ROUNDS, ROUNDS, TRIMS = 4, 8, 3
+SPRING_ROUNDS = 4
+MOST_TIME = 25.0
+"""s of the processor. No further round is begun after so long: on a machine that is slow, not on a hard napkin."""
 SAME_SHARE = 0.01
 """-. Change of the spring's rate share below which spring and margins agree."""
 FIRST_SHARE = 0.08
 """-. k x stroke over preload before there is a spring."""
-LINE_SPEEDS = (1.0, 0.6, 0.35, 0.2)
-"""m/s. Of the liquid in its feed line: the next where surges lift the sleeve. The first: common practice, no source."""
 ROOM = 5.0
 """-. Largest piston over the post, where the napkin names none."""
 PIN_FREE = ("sleeve.rod_diameter", "sleeve.piston_diameter", "spring.preload")
@@ -108,72 +112,37 @@ def _rounded(found: actuation.Actuation, share: float) -> Moving:
     return Moving(round(found.rod, 5), round(found.piston, 5), float(f"{found.preload:.4g}"), share, None)
 
 
-def trimmed(
-    napkin: Napkin, eng: Engine, inj: Injector, moving: Moving, path: gas_path.Path, case: Case, text: str, sheet: Sheet
-) -> tuple[Case, str]:
-    """Annulus and the oxidizer line's loss so that both flows at full lift, lit, are the rated ones."""
-    from sleevelift.static_answer.answer import static_report
-
-    for _ in range(TRIMS):
-        row = static_report(case).throttle_lit[-1]
-        seat, fuel = case.seat, eng.fuel
-        assert seat is not None and seat.annulus_area is not None
-        annulus = seat.annulus_area * ANNULUS_DISCHARGE
-        through = (annulus**-2 + row.seat_area**-2) ** -0.5 if row.seat_area > 0.0 else annulus
-        target = min(through * fuel.flow / row.fuel_flow, 0.98 * row.seat_area)
-        area = (target**-2 - row.seat_area**-2) ** -0.5 / ANNULUS_DISCHARGE
-        sheet.put("seat.annulus_area", f'"{area * 1e6:.4g} mm2"', "rated fuel flow at full lift, lit, by the static solution")
-        ox = eng.oxidizer
-        drop = ox.drop * (row.oxidizer_flow / ox.flow) ** -2
-        loss = max(ox.loss + 0.7 * (ox.drop - drop), 0.2 * ox.loss) if row.oxidizer_flow > 0.0 else ox.loss
-        sheet.put("oxidizer.rated_loss", f'"{loss * 1e-5:.4g} bar"', "line, filter, run valve, and an orifice that trims the flow")
-        sheet.put("fuel.rated_loss", f'"{fuel.loss * 1e-5:.4g} bar"', "line, filter, run valve: what pressure and drop leave")
-        case, text = assembled(napkin, eng, inj, moving, path, sheet)
-    return case, text
-
-
 def size(napkin: Napkin) -> Answer:
     """A complete case from a napkin. CaseError where the napkin itself is at fault."""
     sheet = Sheet()
-    line_speed = LINE_SPEEDS[0]
-    eng = engine(napkin, sheet, line_speed)
-    inj = injector(napkin, eng, sheet)
-    for name, side in (("oxidizer", eng.oxidizer), ("fuel", eng.fuel)):
-        sheet.put(f"{name}.rated_loss", f'"{side.loss * 1e-5:.4g} bar"', "what pressure, chamber and injector's drop leave")
     margin = napkin.wishes.least_margin
     wanted = dict.fromkeys(actuation.MARGINS, margin + GUARD)
     static: Static | None = None
     best: tuple[float, Static, Finished, list[Step]] | None = None
-    spigot: float | None = None
-    for _ in range(ROUNDS):
-        eng = engine(napkin, sheet, line_speed)
-        inj = injector(napkin, eng, sheet, spigot=spigot)
+    knobs: Knobs | None = Knobs()
+    until = time.process_time() + MOST_TIME
+    while knobs is not None:
+        eng = engine(napkin, sheet, knobs.line_speed, knobs.stiff)
+        for name, side in (("oxidizer", eng.oxidizer), ("fuel", eng.fuel)):
+            sheet.put(f"{name}.rated_loss", f'"{side.loss * 1e-5:.4g} bar"', "what pressure, chamber and injector's drop leave")
+        inj = injector(napkin, eng, sheet, spigot=knobs.spigot, taller=knobs.taller, more_lap=knobs.more_lap)
         static = static_part(napkin, eng, inj, wanted, sheet, static)
         if static.found.short > 1e-6:
             proof = excluded(static.case, margin, room_of(napkin, inj))
             if proof is not None:
                 _said(napkin, static, sheet)
                 return _answer(EXCLUDED, static, None, sheet, proof)
-        done = finished(napkin, eng, inj, static, sheet)
+        done = finished(napkin, eng, inj, static, sheet, knobs.pocket, knobs.aim, knobs.spare)
         if best is None or done.score > best[0]:
             _said(napkin, static, sheet)
             best = done.score, static._replace(case=done.case, text=done.text), done, list(sheet.chain.values())
-        if not done.failed:
+        if not done.failed or time.process_time() > until:
             break
-        static = static._replace(path=done.path)
-        spigot = spigot if done.wanted_spigot is None else done.wanted_spigot
-        changed = done.wanted_spigot is not None
-        slower = [speed for speed in LINE_SPEEDS if speed < line_speed]
-        if "surge_margin" in done.failed and slower:
-            line_speed, changed = slower[0], True
-            continue
-        for name, value in done.raise_margins.items():
-            changed = changed or value > wanted[name]
-            wanted[name] = max(wanted[name], value)
-        if not changed:
-            break
+        static = static._replace(path=done.path._replace(dead_volume=None))
+        knobs = turned(knobs, done, inj, napkin, wanted)
     assert best is not None
     _, static, done, chain = best
+    done = done._replace(notes=[*done.notes, *conflicts(napkin, done)])
     answer = _answer(HOLDS if not done.failed else NOT_FOUND, static, done, sheet, None)
     return answer._replace(chain=chain)
 
