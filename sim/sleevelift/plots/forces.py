@@ -13,7 +13,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.plant.state import FUEL
-from sleevelift.plots import style
+from sleevelift.plots import ruled, style
+from sleevelift.plots.ruled import Panel, Ruler
 from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, Page
 from sleevelift.plots.words import words_in, words_of
@@ -41,19 +42,19 @@ HIGHEST_MARGIN = 1.5
 """-. The margin axis ends here: what lies above is not where a sleeve hangs."""
 
 
-def _panel(page: Page, top: float, height: float, title: str, unit: str, stroke: float, reader: Reader) -> Any:
-    ax = page.axes(LEFT, top, RIGHT - LEFT, height)
-    style.panel_title(ax, title)
-    ax.set_ylabel(unit)
-    ax.set_xlim(*reader.in_column("length", np.array([-0.02, 1.02]) * stroke))
-    return ax
+def _panel(page: Page, top: float, height: float, title: str, stroke: float, reader: Reader) -> Panel:
+    panel = ruled.panel(page, LEFT, top, RIGHT - LEFT, height)
+    ruled.title(page, panel, title)
+    panel.axes.set_xlim(*reader.in_column("length", np.array([-0.02, 1.02]) * stroke))
+    return panel
 
 
-def _draw_balance(ax: Any, balances: dict[str, Balance], reader: Reader) -> None:
+def _draw_balance(page: Page, panel: Panel, balances: dict[str, Balance], reader: Reader) -> None:
     """Opening force of each chamber state over spring and weight with its friction band."""
     from matplotlib.patches import Patch
 
     handles: list[Any] = []
+    ax = panel.axes
     first = next(iter(balances.values()))
     x, force = reader.in_column("length", first.lift), partial(reader.in_column, "force")
     low = np.min([b.holds - b.breakaway for b in balances.values()], axis=0)
@@ -69,7 +70,7 @@ def _draw_balance(ax: Any, balances: dict[str, Balance], reader: Reader) -> None
     values = force(np.concatenate([low, high, *(b.opens for b in balances.values())]))
     ax.set_ylim(*style.padded(float(values.min()), float(values.max()), 0.12))
     _say_sides(ax)
-    style.legend_above(ax, handles)
+    ruled.legend(page, panel, handles)
 
 
 def _say_sides(ax: Any) -> None:
@@ -133,9 +134,10 @@ def _mark_run(ax: Any, result: Result) -> None:
     )  # fmt: skip
 
 
-def _draw_margins(ax: Any, margins: list[Margin], limit: float, reader: Reader) -> None:
+def _draw_margins(page: Page, panel: Panel, margins: list[Margin], limit: float, reader: Reader) -> None:
     """Worst-case margins, the least of each marked."""
     handles: list[Any] = []
+    ax = panel.axes
     top = limit + HIGHEST_MARGIN
     values = [np.array([limit, limit + 0.1])]
     for m in margins:
@@ -154,7 +156,7 @@ def _draw_margins(ax: Any, margins: list[Margin], limit: float, reader: Reader) 
     ax.axhline(limit, color=style.ALARM, linewidth=1.2)
     all_values = np.concatenate(values)
     ax.set_ylim(*style.padded(float(all_values.min()), float(all_values.max()), 0.1))
-    style.legend_above(ax, handles)
+    ruled.legend(page, panel, handles)
 
 
 def _mark_least(ax: Any, m: Margin, colour: str, below: bool, reader: Reader) -> None:
@@ -232,21 +234,21 @@ def write_forces(result: Result, path: Path) -> Path:
     top += 8.0
     height = (FOOT - 16.0 - top - 2 * GAP) / 3.0
     tops = [top + i * (height + GAP) for i in range(3)]
-    axes = [_panel(page, tops[0], height, "Up: gas on", force, stroke, reader)]
-    _draw_balance(axes[0], up, reader)
-    axes.append(_panel(page, tops[1], height, "Down: gas lost", force, stroke, reader))
-    _draw_balance(axes[1], down, reader)
+    panels = [
+        _panel(page, tops[0], height, "Up: gas on", stroke, reader), _panel(page, tops[1], height, "Down: gas lost", stroke, reader)
+    ]  # fmt: skip
+    _draw_balance(page, panels[0], up, reader)
+    _draw_balance(page, panels[1], down, reader)
     for state in states:
-        _mark_hang(axes[0], up[state], first_hang_up(up[state]), STATE_LOOKS[state][0], reader)
-        _mark_hang(axes[1], down[state], first_hang_down(down[state]), STATE_LOOKS[state][0], reader)
-    _mark_run(axes[0 if result.outcome == "hung-part-way" else 1], result)
+        _mark_hang(panels[0].axes, up[state], first_hang_up(up[state]), STATE_LOOKS[state][0], reader)
+        _mark_hang(panels[1].axes, down[state], first_hang_down(down[state]), STATE_LOOKS[state][0], reader)
+    _mark_run(panels[0 if result.outcome == "hung-part-way" else 1].axes, result)
     limit = result.case.limits.margin_at_least
-    title = f"Worst-case margins, to stay above {limit:g}"
-    axes.append(_panel(page, tops[2], height, title, "margin, -", stroke, reader))
-    _draw_margins(axes[2], stroke_margins(plant), limit, reader)
-    for ax in axes[:-1]:
-        ax.tick_params(labelbottom=False)
-    axes[-1].set_xlabel(f"lift, {reader.column('length')} (triangle: hangs here; dot: least margin)", color=INK)
-    for ax in axes:
-        ax.axvline(reader.in_column("length", stroke), color=FAINT, linewidth=0.8, dashes=(3, 2))
+    panels.append(_panel(page, tops[2], height, f"Worst-case margins, to stay above {limit:g}", stroke, reader))
+    _draw_margins(page, panels[2], stroke_margins(plant), limit, reader)
+    for panel, unit in zip(panels, (force, force, "margin, -")):
+        last = panel is panels[-1]
+        panel.axes.axvline(reader.in_column("length", stroke), color=FAINT, linewidth=0.8, dashes=(3, 2))
+        words = f"lift, {reader.column('length')} (triangle: hangs here; dot: least margin)"
+        ruled.rule(page, panel, Ruler(words if last else "", 9, numbers=last), Ruler(unit, 7))
     return page.save(path)

@@ -268,7 +268,7 @@ def _foot(d: Drawing) -> None:
             word = "combustion chamber" if d.case.chamber is not None else "outside"
         if kind == "fuel" and not wet:
             word = "fuel side, no propellant"
-        sheet.axes.add_patch(Rectangle((x, y), 8.0, 3.4, facecolor=one.fill, edgecolor=one.line, hatch=one.hatch, linewidth=0.6))
+        sheet.axes.add_artist(Rectangle((x, y), 8.0, 3.4, facecolor=one.fill, edgecolor=one.line, hatch=one.hatch, linewidth=0.6))
         sheet.text(x + 9.5, y + 0.4, word, SMALL)
         x += 15.0 + sheet.width_of(word, SMALL)
     said = f"To scale: what the case gives. Assumed, not given: {', '.join(d.stack.assumed)}. Also: {'; '.join(d.stack.notes)}."

@@ -5,7 +5,7 @@ from typing import Any
 
 from sleevelift.physics.sleeve import axial_areas
 from sleevelift.plots.section_sheet import SECTION_HEIGHT, Drawing, apart, scale_that_fits, scale_words
-from sleevelift.plots.section_view import DOUBLE_CHAIN, LOOKS, THICK, View, draw_machine, thin_line
+from sleevelift.plots.section_view import DOUBLE_CHAIN, LOOKS, THICK, View, draw_machine, stroke, thin_line
 from sleevelift.plots.style import FUEL, INK, NORMAL, OXIDIZER, SMALL
 from sleevelift.section.outlines import Push, pushes, sleeve
 from sleevelift.section.stack import Stack
@@ -180,7 +180,7 @@ def _balloon(d: Drawing, x: float, y: float, number: int) -> None:
     """A number in a circle."""
     from matplotlib.patches import Circle
 
-    d.sheet.axes.add_patch(Circle((x, y), 2.1, facecolor="#ffffff", edgecolor=INK, linewidth=0.6, zorder=8.5))
+    d.sheet.axes.add_artist(Circle((x, y), 2.1, facecolor="#ffffff", edgecolor=INK, linewidth=0.6, zorder=8.5))
     d.sheet.text(x, y, str(number), SMALL, ha="center", va="center_baseline")
 
 
@@ -207,4 +207,4 @@ def _table(d: Drawing, rows: list[Push]) -> None:
         for place, (x, cell) in enumerate(zip(columns, row)):
             look: dict[str, Any] = {"ha": "right" if place in (2, 4) else "left", "weight": "bold" if number == 0 else "normal"}
             d.sheet.text(x, y, cell, SMALL, **look)
-        d.sheet.axes.plot([AREAS_LEFT, AREAS_RIGHT], [y - 1.0] * 2, color=INK, linewidth=THICK if number == 0 else 0.2)
+        stroke(d.sheet.axes, [AREAS_LEFT, AREAS_RIGHT], [y - 1.0] * 2, linewidth=THICK if number == 0 else 0.2)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from sleevelift.case.schema import Case
-from sleevelift.plots.style import DPI, INK, MM_PER_INCH, NORMAL, drawable
+from sleevelift.plots.style import DPI, INK, MM_PER_INCH, NORMAL, PNG, drawable, face
 from sleevelift.reader import METRIC, Reader
 from sleevelift.section.stack import Stack
 
@@ -53,10 +53,7 @@ class Sheet:
 
     def width_of(self, text: str, size: float) -> float:
         """Width of a line of text, mm."""
-        from matplotlib.font_manager import FontProperties
-
-        prop = FontProperties(family="DejaVu Sans", size=size)
-        return float(self.canvas.get_renderer().get_text_width_height_descent(text, prop, False)[0]) / DPI * MM_PER_INCH
+        return float(self.canvas.get_renderer().get_text_width_height_descent(text, face(size), False)[0]) / DPI * MM_PER_INCH
 
     def lines_of(self, text: str, width: float, size: float) -> list[str]:
         """Text broken at blanks to a width, mm; a word that is wider is cut."""
@@ -83,7 +80,8 @@ class Sheet:
             handle, temporary = tempfile.mkstemp(prefix=".section-", suffix=f".{kind}", dir=folder)
             try:
                 with os.fdopen(handle, "wb") as file, matplotlib.rc_context({"svg.hashsalt": SALT}):
-                    self.figure.savefig(file, format=kind, dpi=DPI, metadata=metadata)
+                    packed: dict[str, Any] = {"pil_kwargs": PNG} if kind == "png" else {}
+                    self.figure.savefig(file, format=kind, dpi=DPI, metadata=metadata, **packed)
                 os.chmod(temporary, 0o644)
                 os.replace(temporary, folder / name)
             except BaseException:

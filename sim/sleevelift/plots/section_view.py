@@ -40,9 +40,17 @@ METAL = {"housing": ("#e3e5e8", "////"), "sleeve": ("#f4f4f5", "\\\\\\\\"), "pos
 
 def thin_line(axes: Any, points: Sequence[tuple[float, float]], dot: bool = False) -> None:
     """A leader or extension line; dot: ends in a dot."""
-    axes.plot([p[0] for p in points], [p[1] for p in points], color=INK, linewidth=THIN, zorder=7, solid_capstyle="butt")
+    stroke(axes, [p[0] for p in points], [p[1] for p in points], linewidth=THIN, zorder=7, solid_capstyle="butt")
     if dot:
-        axes.plot([points[-1][0]], [points[-1][1]], marker="o", markersize=2.0, color=INK, zorder=8)
+        stroke(axes, [points[-1][0]], [points[-1][1]], marker="o", markersize=2.0, zorder=8)
+
+
+def stroke(axes: Any, x: Sequence[float], y: Sequence[float], **look: Any) -> None:
+    """A line in ink. The limits of the axes are those of the page: nothing here is asked how far it reaches, which takes as long as
+    drawing it."""
+    from matplotlib.lines import Line2D
+
+    axes.add_artist(Line2D(x, y, color=INK, **look))
 
 
 class View:
@@ -65,7 +73,7 @@ class View:
         from matplotlib.patches import Rectangle
 
         frame = Rectangle((left, foot), width, height, facecolor="none", edgecolor=INK, linewidth=THIN, zorder=6)
-        self.axes.add_patch(frame)
+        self.axes.add_artist(frame)
         self.clip = frame
 
     def patch(self, outline: Outline, side: int, **look: Any) -> None:
@@ -76,7 +84,7 @@ class View:
         self._add(Polygon(points, **({"closed": True} | look)))
 
     def _add(self, patch: Any) -> None:
-        self.axes.add_patch(patch)
+        self.axes.add_artist(patch)
         if self.clip is not None:
             patch.set_clip_path(self.clip)
 
@@ -103,15 +111,13 @@ class View:
 
     def axis(self, low: float, high: float) -> None:
         """The axis of rotation."""
-        self.axes.plot(
-            [self.x(low) - 6.0, self.x(high) + 6.0], [self.middle] * 2, color=INK, linewidth=0.5, linestyle=CHAIN, zorder=6
-        )
+        stroke(self.axes, [self.x(low) - 6.0, self.x(high) + 6.0], [self.middle] * 2, linewidth=0.5, linestyle=CHAIN, zorder=6)
 
     def port(self, z: float, bore: float, inner: float, outer: float, kind: str) -> None:
         """A drilled hole through a wall above the axis: filled with what it carries, its two sides thick."""
         self.fluid_over(kind, [(z - 0.5 * bore, inner), (z + 0.5 * bore, inner), (z + 0.5 * bore, outer), (z - 0.5 * bore, outer)])
         for edge in (z - 0.5 * bore, z + 0.5 * bore):
-            self.axes.plot([self.x(edge)] * 2, [self.y(inner), self.y(outer)], color=INK, linewidth=THICK, zorder=4.5)
+            stroke(self.axes, [self.x(edge)] * 2, [self.y(inner), self.y(outer)], linewidth=THICK, zorder=4.5)
 
     def fluid_over(self, kind: str, outline: Outline, side: int = 1, level: float = 4.4) -> None:
         """A hole in a part that is drawn already."""
@@ -129,7 +135,7 @@ class View:
     def _arrow(self, a: tuple[float, float], b: tuple[float, float], kind: str, color: str = INK, width: float = THIN) -> None:
         from matplotlib.patches import FancyArrowPatch
 
-        self.axes.add_patch(
+        self.axes.add_artist(
             FancyArrowPatch(a, b, arrowstyle=f"{kind},head_length=3.2,head_width=0.9", shrinkA=0, shrinkB=0, linewidth=width,
                             color=color, zorder=8)
         )  # fmt: skip
@@ -158,7 +164,7 @@ def _draw_spring(view: View, stack: Stack, lift: float, side: int) -> None:
     first, length = z.top + lift, z.cap - z.top - lift
     if stack.coils is None:
         for ends in ((r.post, r.piston), (r.piston, r.post)):
-            view.axes.plot([view.x(first), view.x(z.cap)], [view.y(side * e) for e in ends], color=INK, linewidth=THIN, zorder=5)
+            stroke(view.axes, [view.x(first), view.x(z.cap)], [view.y(side * e) for e in ends], linewidth=THIN, zorder=5)
         return
     c = stack.coils
     room = Rectangle((view.x(first), view.y(0.0)), view.k * length, side * view.k * r.spring, visible=False)
@@ -168,5 +174,5 @@ def _draw_spring(view: View, stack: Stack, lift: float, side: int) -> None:
             zorder=5,
         )  # fmt: skip
         if view.clip is None:  # ground ends
-            view.axes.add_patch(room)
+            view.axes.add_artist(room)
             wire.set_clip_path(room)

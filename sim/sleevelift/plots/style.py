@@ -12,6 +12,7 @@ import os
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,8 @@ WIDTH, HEIGHT = 210.0, 297.0
 """mm. A4."""
 DPI = 150
 MM_PER_INCH = 25.4
+PNG = {"compress_level": 3}
+"""How hard a picture is packed: level 6 takes twice as long for a tenth less."""
 SMALL, NORMAL, LARGE, TITLE = 8.0, 8.5, 10.5, 14.0
 """pt. Nothing is smaller than 8."""
 LINE = 4.1
@@ -47,7 +50,7 @@ LOOK: dict[str, Any] = {
     "axes.labelcolor": INK,
     "axes.labelsize": NORMAL,
     "axes.labelpad": 3.0,
-    "axes.grid": True,
+    "axes.grid": False,
     "axes.axisbelow": True,
     "grid.color": GRID,
     "grid.linewidth": 0.6,
@@ -84,15 +87,24 @@ def look() -> Iterator[None]:
 
 def drawable(text: str) -> str:
     """`text` with a box for each character that the font lacks."""
-    known = _font().get_charmap()
+    known = _characters()
     return "".join(c if ord(c) in known else "\u25a1" for c in plain_text(text))
 
 
-def _font(bold: bool = False) -> Any:
-    from matplotlib.font_manager import FontProperties, findfont, get_font
+@cache
+def _characters() -> frozenset[int]:
+    """What the font has."""
+    from matplotlib.font_manager import findfont, get_font
 
-    weight = "bold" if bold else "normal"
-    return get_font(findfont(FontProperties(family="DejaVu Sans", weight=weight)))
+    return frozenset(get_font(findfont(face(NORMAL))).get_charmap())
+
+
+@cache
+def face(size: float, bold: bool = False) -> Any:
+    """The font of all texts, for measuring."""
+    from matplotlib.font_manager import FontProperties
+
+    return FontProperties(family="DejaVu Sans", size=size, weight="bold" if bold else "normal")
 
 
 class Page:
@@ -105,11 +117,20 @@ class Page:
         size = (round(WIDTH / MM_PER_INCH * DPI) / DPI, round(HEIGHT / MM_PER_INCH * DPI) / DPI)
         self.figure = Figure(figsize=size, dpi=DPI)
         self.canvas: Any = FigureCanvasAgg(self.figure)
+        self.strokes: list[list[tuple[float, float]]] = []
+        """frames and ticks, each a line through points, mm"""
 
-    def axes(self, left: float, top: float, width: float, height: float, **kw: Any) -> Any:
+    def place(self, left: float, top: float) -> tuple[float, float]:
+        """A point, mm, as shares of the figure from its lower left corner."""
+        return left / WIDTH, 1.0 - top / HEIGHT
+
+    def axes(self, left: float, top: float, width: float, height: float, *, grid: bool = True, **kw: Any) -> Any:
         """Axes in a rectangle, mm."""
         place = (left / WIDTH, 1.0 - (top + height) / HEIGHT, width / WIDTH, height / HEIGHT)
-        return self.figure.add_axes(place, **kw)
+        axes = self.figure.add_axes(place, **kw)
+        if grid:
+            axes.grid(True)
+        return axes
 
     def text(self, left: float, top: float, text: str, size: float = NORMAL, **kw: Any) -> Any:
         """Text whose upper left corner (or what `ha`, `va` say) is at (left, top), mm."""
@@ -118,10 +139,8 @@ class Page:
 
     def width_of(self, text: str, size: float, bold: bool = False) -> float:
         """Width of a line of text, mm."""
-        from matplotlib.font_manager import FontProperties
-
-        prop = FontProperties(family="DejaVu Sans", size=size, weight="bold" if bold else "normal")
-        return float(self.canvas.get_renderer().get_text_width_height_descent(text, prop, False)[0]) / DPI * MM_PER_INCH
+        size_of = self.canvas.get_renderer().get_text_width_height_descent
+        return float(size_of(text, face(size, bold), False)[0]) / DPI * MM_PER_INCH
 
     def lines_of(self, text: str, width: float, size: float, bold: bool = False, most: int = 4) -> list[str]:
         """`text` broken to `width` mm, at most so many lines."""
@@ -153,12 +172,22 @@ class Page:
             top += LINE * size / NORMAL
         return top
 
+    def _draw_strokes(self) -> None:
+        """Draw frames and ticks that have been collected, once."""
+        from matplotlib.collections import LineCollection
+
+        lines = [[self.place(*point) for point in stroke] for stroke in self.strokes]
+        self.strokes = []
+        look: dict[str, Any] = {"colors": FAINT, "linewidths": 0.7, "transform": self.figure.transFigure}
+        self.figure.add_artist(LineCollection(lines, **look))
+
     def save(self, path: Path) -> Path:
         """Write the page as PNG: a temporary file beside it, then moved over."""
+        self._draw_strokes()
         handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=".png", dir=path.parent)
         try:
             with os.fdopen(handle, "wb") as out:
-                self.figure.savefig(out, format="png", dpi=DPI, metadata={"Software": None})
+                self.figure.savefig(out, format="png", dpi=DPI, metadata={"Software": None}, pil_kwargs=PNG)
             os.chmod(name, 0o644)
             os.replace(name, path)
         except BaseException:

@@ -11,7 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from sleevelift.plots import style
+from sleevelift.plots import ruled, style
+from sleevelift.plots.ruled import Panel, Ruler
 from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, empty_note, sheet
 from sleevelift.plots.style import DASHED, DOTTED, FAINT, SMALL, Page
 from sleevelift.plots.words import number, words_in
@@ -38,19 +39,15 @@ def ratio(t: Throttle, state: str) -> np.ndarray:
     return out
 
 
-def _panel(page: Page, top: float, height: float, title: str, unit: str, stroke: float, reader: Reader) -> Any:
-    from matplotlib.ticker import MaxNLocator
-
-    ax = page.axes(LEFT, top, RIGHT - LEFT, height)
-    style.panel_title(ax, title)
-    ax.set_ylabel(unit)
-    ax.set_xlim(0.0, reader.in_column("length", stroke))
-    ax.yaxis.set_major_locator(MaxNLocator(6, min_n_ticks=3))
-    return ax
+def _panel(page: Page, top: float, height: float, title: str, stroke: float, reader: Reader) -> Panel:
+    panel = ruled.panel(page, LEFT, top, RIGHT - LEFT, height)
+    ruled.title(page, panel, title)
+    panel.axes.set_xlim(0.0, reader.in_column("length", stroke))
+    return panel
 
 
-def _areas(ax: Any, t: Throttle, wet: bool, reader: Reader) -> None:
-    x = reader.in_column("length", t.lift)
+def _areas(page: Page, panel: Panel, t: Throttle, wet: bool, reader: Reader) -> None:
+    x, ax = reader.in_column("length", t.lift), panel.axes
 
     def area(si: Any) -> Any:
         return reader.in_column("area", si)
@@ -64,12 +61,16 @@ def _areas(ax: Any, t: Throttle, wet: bool, reader: Reader) -> None:
     if t.annulus > 0.0:
         ax.axhline(area(t.annulus), color=FAINT, linewidth=1.0, dashes=(8, 2, 1, 2), label="annulus alone")
     ax.set_ylim(0.0, area(1.25 * top if top > 0.0 else 1.05 * float(t.gap.max(initial=1e-6))))
-    style.legend_above(ax, ax.get_legend_handles_labels()[0])
+    ruled.legend(page, panel, ax.get_legend_handles_labels()[0])
 
 
-def _pairs(ax: Any, t: Throttle, curves: dict[str, tuple[dict[str, np.ndarray], str, Any]], kind: str, reader: Reader) -> None:
+Curves = dict[str, tuple[dict[str, np.ndarray], str, Any]]
+"""name -> (curve of each state of the chamber, colour, dashes)"""
+
+
+def _pairs(page: Page, panel: Panel, t: Throttle, curves: Curves, kind: str, reader: Reader) -> None:
     """Curves for each state of the chamber: thick when lit (or the only state), thin when unlit beside it."""
-    hot = "lit" in t.oxidizer
+    hot, ax = "lit" in t.oxidizer, panel.axes
     for state in t.oxidizer:
         thin = hot and state == "unlit"
         for name, (values, colour, dashes) in curves.items():
@@ -79,7 +80,7 @@ def _pairs(ax: Any, t: Throttle, curves: dict[str, tuple[dict[str, np.ndarray], 
                 color=colour, linestyle=dashes, label=label,
                 linewidth=DIM if thin else 1.8, alpha=0.75 if thin else 1.0,
             )  # fmt: skip
-    style.legend_above(ax, ax.get_legend_handles_labels()[0])
+    ruled.legend(page, panel, ax.get_legend_handles_labels()[0])
 
 
 LABEL_STEP = 0.13
@@ -180,22 +181,24 @@ def write_throttle(result: Result, path: Path) -> Path:
     bottom = FOOT - 18.0 - (TABLE_HEIGHT + 4.0 if wet else 0.0)
     height = (bottom - top - GAP * (count - 1)) / count if wet else 90.0
     tops = [top + i * (height + GAP) for i in range(count)]
-    axes = [_panel(page, tops[0], height, "Effective areas", f"Cd A, {reader.column('area')}", stroke, reader)]
-    _areas(axes[0], t, wet, reader)
+    panels = [_panel(page, tops[0], height, "Effective areas", stroke, reader)]
+    _areas(page, panels[0], t, wet, reader)
     if wet:
-        axes.append(_panel(page, tops[1], height, "Steady flows", reader.column("flow"), stroke, reader))
+        panels.append(_panel(page, tops[1], height, "Steady flows", stroke, reader))
         sides = {"oxidizer": (t.oxidizer, style.OXIDIZER, "-"), "fuel": (t.fuel, style.FUEL, DASHED)}
-        _pairs(axes[1], t, sides, "flow", reader)
-        axes.append(_panel(page, tops[2], height, "Mixture ratio", "O/F", stroke, reader))
+        _pairs(page, panels[1], t, sides, "flow", reader)
+        panels.append(_panel(page, tops[2], height, "Mixture ratio", stroke, reader))
         ratios = {state: ratio(t, state) for state in t.oxidizer}
-        _pairs(axes[2], t, {"O/F": (ratios, style.MIXTURE, "-")}, "", reader)
-        axes.append(_panel(page, tops[3], height, "Chamber or back pressure", reader.column("pressure"), stroke, reader))
-        _pairs(axes[3], t, {"pressure": (t.chamber, style.CHAMBER, "-")}, "pressure", reader)
-        axes[1].set_ylim(bottom=0.0)
-        axes[3].set_ylim(bottom=0.0)
+        _pairs(page, panels[2], t, {"O/F": (ratios, style.MIXTURE, "-")}, "", reader)
+        panels.append(_panel(page, tops[3], height, "Chamber or back pressure", stroke, reader))
+        _pairs(page, panels[3], t, {"pressure": (t.chamber, style.CHAMBER, "-")}, "pressure", reader)
+        panels[1].axes.set_ylim(bottom=0.0)
+        panels[3].axes.set_ylim(bottom=0.0)
         _table(page, bottom + 13.0, t, reader)
-    for ax in axes[:-1]:
-        ax.tick_params(labelbottom=False)
-    axes[-1].set_xlabel(f"lift, {reader.column('length')}")
-    _edges(axes, result)
+    _edges([panel.axes for panel in panels], result)
+    units = f"Cd A, {reader.column('area')}", reader.column("flow"), "O/F", reader.column("pressure")
+    for panel, unit in zip(panels, units):
+        last = panel is panels[-1]
+        across = Ruler(f"lift, {reader.column('length')}" if last else "", 9, numbers=last)
+        ruled.rule(page, panel, across, Ruler(unit, 6, least=3))
     return page.save(path)

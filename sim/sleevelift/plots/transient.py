@@ -15,9 +15,10 @@ import numpy as np
 
 from sleevelift.plant.state import AT_STOP, SEATED, SLIDING_DOWN, SLIDING_UP
 from sleevelift.plant.state import STUCK as STUCK_MODE
-from sleevelift.plots import style
+from sleevelift.plots import ruled, style
 from sleevelift.plots.instants import Mark, Window, rest_window, start_window, stop_window
 from sleevelift.plots.pulses import named
+from sleevelift.plots.ruled import Ruler
 from sleevelift.plots.sheet import FOOT, LEFT, MARGIN, RIGHT, empty_note, failed_line, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, WIDTH, Page
 from sleevelift.plots.words import answer
@@ -237,32 +238,21 @@ def _columns(window: Window) -> list[tuple[float, float, float, float]]:
     ]
 
 
-def _ticks(ax: Any, last: bool, column: int) -> None:
-    """Tick labels only where they are not repeated next door."""
-    from matplotlib.ticker import MaxNLocator
-
-    ax.xaxis.set_major_locator(MaxNLocator(6 if column == 0 else 8, steps=NICE_STEPS))
-    ax.yaxis.set_major_locator(MaxNLocator(5, min_n_ticks=3, steps=NICE_STEPS))
-    ax.tick_params(labelbottom=last, labelleft=column == 0)
-
-
 def _row(page: Page, panel: Panel, last: bool, top: float, height: float, result: Result, window: Window) -> list[Any]:
     """Draw one panel in every column; its axes."""
     columns = _columns(window)
-    main = []
     limits = _limits(panel.curves, result, window, panel.floor, panel.ceiling)
+    places = [ruled.panel(page, left, top, width, height) for left, width, _, _ in columns]
+    main = [place.axes for place in places]
     handles: list[Any] = []
-    for i, (left, width, begin, end) in enumerate(columns):
-        ax = page.axes(left, top, width, height)
+    for ax, (_, _, begin, end) in zip(main, columns):
         ax.set_xlim(MILLI * (begin - window.origin.instant), MILLI * (end - window.origin.instant))
         ax.set_ylim(*limits)
-        _ticks(ax, last, i)
-        if panel.unit == SHARE:
-            ax.set_yticks([0.0, 1.0])
         handles = _draw(ax, panel.curves, result, window)
-        if panel.twin:
-            handles += _twin(page, ax, panel, i == len(columns) - 1, result, window)
-        main.append(ax)
+    if panel.twin:
+        for i, place in enumerate(places):
+            twin = _twin(page, place, panel, i == len(places) - 1, result, window)
+        handles += twin
     if panel.extra is not None:
         extra = panel.extra(main, result, window)
         handles += extra
@@ -270,24 +260,24 @@ def _row(page: Page, panel: Panel, last: bool, top: float, height: float, result
             mark = max(float(h.get_ydata()[0]) for h in extra)
             for ax in main:
                 ax.set_ylim(limits[0], max(limits[1], 1.05 * mark))
-    main[0].set_ylabel(panel.unit)
-    style.panel_title(main[0], panel.title)
-    style.legend_above(main[-1], handles)
+    times = _captions(window) if last else ("",) * len(places)
+    for i, (place, time) in enumerate(zip(places, times)):
+        across = Ruler(time, 6 if i == 0 else 8, NICE_STEPS, numbers=last)
+        up = Ruler(panel.unit if i == 0 else "", 5, NICE_STEPS, 3, (0.0, 1.0) if panel.unit == SHARE else None, numbers=i == 0)
+        ruled.rule(page, place, across, up)
+    ruled.title(page, places[0], panel.title)
+    ruled.legend(page, places[-1], handles)
     return main
 
 
-def _twin(page: Page, ax: Any, panel: Panel, last: bool, result: Result, window: Window) -> list[Any]:
+def _twin(page: Page, place: ruled.Panel, panel: Panel, last: bool, result: Result, window: Window) -> list[Any]:
     """The right-hand axis of a panel; handles for the legend."""
-    from matplotlib.ticker import MaxNLocator
-
-    right = ax.twinx()
-    right.grid(False)
-    right.set_ylim(*_limits(panel.twin, result, window, 0.0, None))
-    right.yaxis.set_major_locator(MaxNLocator(5, min_n_ticks=3, steps=NICE_STEPS))
-    right.tick_params(labelright=last)
-    if last:
-        right.set_ylabel(panel.twin_unit)
-    return _draw(right, panel.twin, result, window)
+    right = ruled.panel(page, place.left, place.top, place.width, place.height)
+    right.axes.set_xlim(*place.axes.get_xlim())
+    right.axes.set_ylim(*_limits(panel.twin, result, window, 0.0, None))
+    up = Ruler(panel.twin_unit if last else "", 5, NICE_STEPS, 3, numbers=last, grid=False)
+    ruled.rule(page, right, None, up, right=True, frame=False)
+    return _draw(right.axes, panel.twin, result, window)
 
 
 def _marks_of(window: Window, column: int) -> list[Mark]:
@@ -301,28 +291,25 @@ def _marks_of(window: Window, column: int) -> list[Mark]:
 def _draw_marks(page: Page, top: float, rows: list[list[Any]], window: Window) -> None:
     """Numbers above the first panel, a thin line through every panel."""
     for i, (left, width, begin, end) in enumerate(_columns(window)):
-        strip = page.axes(left, top, width, STRIP)
-        strip.set_axis_off()
-        strip.set_xlim(0.0, width)
-        strip.set_ylim(0.0, STRIP)
         marks = _marks_of(window, i)
         at = [width * (m.instant - begin) / (end - begin) for m in marks]
+        foot = top + STRIP
         for mark, x, shown in zip(marks, at, style.spread(at, BUBBLE, 1.5, width - 1.5)):
-            strip.plot([shown, x, x], [STRIP - 4.2, 1.2, 0.0], color=FAINT, linewidth=0.7, clip_on=False)
-            strip.text(
-                shown, STRIP - 2.2, str(mark.number), fontsize=SMALL, ha="center", va="center", fontweight="bold",
+            page.strokes.append([(left + shown, foot - STRIP + 4.2), (left + x, foot - 1.2), (left + x, foot)])
+            page.text(
+                left + shown, foot - STRIP + 2.2, str(mark.number), SMALL, ha="center", va="center", weight="bold", zorder=3.5,
                 bbox={"boxstyle": "circle,pad=0.18", "facecolor": "#ffffff", "edgecolor": INK, "linewidth": 0.8},
             )  # fmt: skip
-            for axes in rows:
-                at_ms = MILLI * (mark.instant - window.origin.instant)
-                axes[i].axvline(at_ms, color=FAINT, linewidth=0.7, dashes=(3, 2), zorder=1.5)
-        if i == 0 and window.enlarged is not None:
-            for axes in rows:
+        instants = [MILLI * (mark.instant - window.origin.instant) for mark in marks]
+        for axes in rows:
+            if instants:
+                ruled.upright(axes[i], instants, colors=FAINT, linewidths=0.7, linestyles=[(0, (3, 2))], zorder=1.5)
+            if i == 0 and window.enlarged is not None:
                 low, high = (MILLI * (t - window.origin.instant) for t in window.enlarged)
                 axes[0].axvspan(low, high, facecolor="none", edgecolor=FAINT, linewidth=0.8, zorder=3)
-        for axes in rows:
             if begin < window.command < end:
-                axes[i].axvline(MILLI * (window.command - window.origin.instant), color=INK, linewidth=0.9, zorder=1.5)
+                command = MILLI * (window.command - window.origin.instant)
+                ruled.upright(axes[i], [command], colors=INK, linewidths=0.9, zorder=1.5)
 
 
 KEY_COLUMNS = (4, 3, 2, 1)
@@ -365,21 +352,15 @@ def time_page(
         height = min(panel.weight * share, TALLEST if panel.unit != SHARE else TALLEST_SHARE)
         drawn.append(_row(page, panel, i == len(rows) - 1, top, height, result, window))
         top += height + GAP
-    _captions(drawn, window)
     _draw_marks(page, strip, drawn, window)
     _key(page, top - GAP + 11.5, texts, columns)
     return page
 
 
-def _captions(rows: list[list[Any]], window: Window) -> None:
-    """Axis labels under the last row."""
-    last = rows[-1]
+def _captions(window: Window) -> tuple[str, ...]:
+    """Titles of the time axes of the columns."""
     label = f"time after {window.origin.words}, ms"
-    if len(last) == 1:
-        last[0].set_xlabel(label)
-        return
-    last[0].set_xlabel("whole, ms (box: enlarged)")
-    last[1].set_xlabel(f"enlarged: {label}")
+    return (label,) if window.enlarged is None else ("whole, ms (box: enlarged)", f"enlarged: {label}")
 
 
 def start_lines(result: Result) -> list[tuple[str, str]]:
