@@ -26,7 +26,8 @@ __all__ = [
 if TYPE_CHECKING:
     from sleevelift.batch import Batch, simulate_many
     from sleevelift.case.read import CaseError, case_from_text, load_case, with_values
-    from sleevelift.run import Result, simulate
+    from sleevelift.result import Result
+    from sleevelift.run import simulate
 
 _HOMES = {
     "CaseError": "sleevelift.case.read",
@@ -34,7 +35,7 @@ _HOMES = {
     "load_case": "sleevelift.case.read",
     "with_values": "sleevelift.case.read",
     "Batch": "sleevelift.batch",
-    "Result": "sleevelift.run",
+    "Result": "sleevelift.result",
     "simulate": "sleevelift.run",
     "simulate_many": "sleevelift.batch",
 }

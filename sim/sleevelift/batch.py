@@ -20,7 +20,8 @@ from sleevelift.checks import checks_of_pulses
 from sleevelift.measures import named
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.names import NAMES
-from sleevelift.run import LaneResult, failure_of, lent_buffers, outcome_of, pulses_of, solved, with_instants
+from sleevelift.result import LaneResult, outcome_of, pulses_of
+from sleevelift.run import failure_of, lent_buffers, solved, with_instants
 from sleevelift.scheduler import delivered, threads, workers_by_default
 from sleevelift.sequence.findings import with_sequence
 from sleevelift.sequence.resolve import Resolution

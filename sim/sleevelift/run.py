@@ -10,32 +10,27 @@ import contextlib
 import threading
 from collections.abc import Iterator, Sequence
 from itertools import accumulate
-from typing import NamedTuple
 
 import numpy as np
 
 from sleevelift import measures as named_measures
 from sleevelift import trajectory as traj
 from sleevelift.case.schema import Case
-from sleevelift.checks import Check, checks_of_pulses
-from sleevelift.glance import Glance, MeasureTable, glance, glance_html, glance_text, table
 from sleevelift.integrate.phases import PREPARING
 from sleevelift.integrate.status import Status
 from sleevelift.integrate.workspace import CACHE_LINE, Trajectory, aligned, trajectory, workspace, workspace_dtype
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.gas_rows import GAS_NODES, nodes_of
-from sleevelift.plant.lane import balance_sheet, solve_lanes
+from sleevelift.plant.lane import solve_lanes
 from sleevelift.plant.layout import LARGEST_CORE
 from sleevelift.plant.names import N_MEASURE
 from sleevelift.plant.params import PLANT
 from sleevelift.plant.scan import BEGINS_LIFTED, BEGINS_LIT, N_PULSE_STATE, PULSE_OUTCOME
 from sleevelift.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
 from sleevelift.reader import METRIC, Reader
-from sleevelift.remarks import remarks
-from sleevelift.sequence.findings import headline, sequence_remarks, with_sequence
+from sleevelift.result import ENERGY_ALLOWED, LaneResult, PulseNumbers, Ran, Result
 from sleevelift.sequence.resolve import Resolution, resolved
 from sleevelift.sequence.view import View
-from sleevelift.shown import origin_of
 
 FIRST_POINTS, FIRST_EVENTS = 4000, 1000
 """Room for stored points and events at first; doubled until a run fits."""
@@ -43,8 +38,6 @@ SIDE_POINTS = 500
 """Room for the side run at first."""
 MOST_POINTS = 4_000_000
 """Beyond this a run is given up as failed (some gigabytes)."""
-ENERGY_ALLOWED = 1e-4
-"""-. Machine energy left over at the end, as a share of the energy moved, above which a run is repeated more finely."""
 REFINEMENT = 0.1
 """-. Factor on the tolerance of such a repetition."""
 FINEST = 1e-6
@@ -164,29 +157,6 @@ def lent_buffers(plant: Plant) -> Iterator[RunBuffers]:
             spare.append(buffers)
 
 
-class PulseNumbers(NamedTuple):
-    """What a lane leaves of one pulse."""
-
-    outcome: int
-    begins_lifted: bool
-    begins_lit: bool
-    values: np.ndarray
-    """(N_MEASURE,)"""
-
-
-class LaneResult(NamedTuple):
-    """What a lane leaves in its buffers: valid until the buffers's next run."""
-
-    status: int
-    outcome: int
-    points: int
-    events: int
-    tolerance: float
-    """the relative tolerance of the run, after any repetition"""
-    pulses: "tuple[PulseNumbers, ...]" = ()
-    """of every pulse that began"""
-
-
 def solve(plant: Plant, buffers: RunBuffers, tolerance: float | None = None) -> LaneResult:
     """Run one plant in a buffers as `solved` does; the measures stand in `buffers.out`."""
     (answer,) = solved([plant], buffers, tolerance)
@@ -242,67 +212,6 @@ def raw_of(buffers: RunBuffers, lane: LaneResult) -> traj.Raw:
     )  # fmt: skip
 
 
-class Said(NamedTuple):
-    """The sentences of a run, in one reader's units."""
-
-    failure: str | None
-    checks: list[Check]
-    warnings: list[str]
-
-
-class Result(NamedTuple):
-    """Everything one run says."""
-
-    case: Case
-    """with a sequence: its steps as instants of the parts' own tables; as written it is `sequence.case`"""
-    measures: dict[str, float | None]
-    """name -> number in SI, or None with its reason in `reasons`."""
-    units: dict[str, str]
-    reasons: dict[str, str]
-    outcome: str
-    timeline: list[traj.Event]
-    checks: list[Check]
-    warnings: list[str]
-    traces: dict[str, np.ndarray]
-    """name -> array over `time`, SI."""
-    balances: dict[str, float]
-    """left over at the end: gas_mass kg, gas_energy J, machine_energy J, and the sizes they are measured by."""
-    statistics: dict[str, int]
-    """steps, rejected, right-hand sides, Jacobians, points, events."""
-    failure: str | None
-    """One sentence where the run could not go on (node, time and state), else None."""
-    plant: Plant
-    pulses: tuple[named_measures.Pulse, ...] = ()
-    """every pulse that began; `measures` are the first's, `outcome` that of the first that did not open and close."""
-    metric: Said | None = None
-    """`failure`, `checks` and `warnings` as a metric reader reads them, for JSON; those of the case are in the case's units"""
-    sequence: Resolution | None = None
-    """the steps of a case with a sequence, as they went"""
-
-    @property
-    def as_written(self) -> Case:
-        """The case as it was given: with its sequence, where it has one."""
-        return self.case if self.sequence is None else self.sequence.case
-
-    def table(self) -> MeasureTable:
-        """Every measure with its unit, or the reason why it has none; prints as text, shows as a table in a notebook."""
-        return table(self.measures, self.reasons, self.case.reader)
-
-    def _glance(self) -> Glance:
-        return glance(
-            self.case.name, self.outcome, self.failure, self.measures, self.reasons, self.checks,
-            len(self.traces.get("time", ())), self.case.reader,
-            headline(self.sequence, origin_of(self.case.solenoid.on)),
-        )
-
-    def __repr__(self) -> str:
-        """One screen: outcome, failed checks, headline numbers."""
-        return glance_text(self._glance())
-
-    def _repr_html_(self) -> str:
-        return glance_html(self._glance())
-
-
 PLACES = ("", *(node.title for node in GAS_NODES), "supply", "combustion chamber")
 """Place codes of `sleevelift.plant.rhs`: whose gas left its range."""
 
@@ -348,34 +257,6 @@ def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult, reade
     return name, f"last {state_words(float(p), float(T), reader)}"
 
 
-def refinement(lane: LaneResult, plant: Plant, tolerance: float | None) -> list[str]:
-    """The remark that a run was repeated at a finer tolerance than the case's, if it was."""
-    own = float(plant.record[0]["instants"]["tolerance"])
-    if tolerance is not None or lane.tolerance == own:
-        return []
-    return [
-        f"At a tolerance of {own:.3g} more than {ENERGY_ALLOWED:g} of the energy moved was left over: the run was repeated at "
-        f"{lane.tolerance:.3g}. Long rebounds do that; set [run] tolerance to have it so at once."
-    ]
-
-
-def outcome_of(lane: LaneResult) -> str:
-    """Outcome of a run."""
-    status = Status(lane.status)
-    return named_measures.outcome_name(lane.outcome) if status.good or status == Status.OUT_OF_RANGE else "failed"
-
-
-def pulses_of(lane: LaneResult, case: Case) -> tuple[named_measures.Pulse, ...]:
-    """The pulses of a run; the last of a computation that could not go on is `failed`."""
-    names = [named_measures.outcome_name(numbers.outcome) for numbers in lane.pulses]
-    if names and outcome_of(lane) == "failed":
-        names[-1] = "failed"
-    return tuple(
-        named_measures.pulse(k + 1, names[k], (numbers.begins_lifted, numbers.begins_lit), numbers.values, case)
-        for k, numbers in enumerate(lane.pulses)
-    )
-
-
 def with_instants(case: Case, tolerance: float | None = None) -> Resolution:
     """The instants of a case's sequence, found by running it."""
 
@@ -399,48 +280,16 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
     plant = build(case)
     buffers = buffers_for(plant)
     lane = solve(plant, buffers, tolerance)
-    found = named_measures.named(buffers.out)
-    outcome = outcome_of(lane)
-    pulses = pulses_of(lane, case)
-    raw = raw_of(buffers, lane)
-    sheet = (
-        balance_sheet(plant.record, raw.event_memory, raw.t, raw.y, raw.discrete_state, raw.outputs, raw.dense, lane.points)
-        if lane.points
-        else ()
-    )
-    names = ("gas_mass", "gas_energy", "machine_energy", "gas_moved", "gas_energy_moved", "work_moved")
     w = buffers.main
-
-    def said(reading: Case) -> Said:
-        failure = failure_of(lane, plant, buffers, reading.reader)
-        told = remarks(found, outcome, reading, plant, raw, pulses) + refinement(lane, plant, tolerance)
-        checks = with_sequence(checks_of_pulses(found, outcome, pulses, reading), sequence)
-        return Said(failure, checks, ([failure] if failure else []) + sequence_remarks(sequence) + told)
-
-    own = said(case)
-    metric = own if case.reader == METRIC else said(case.read_in("metric"))
-    return Result(
-        case=case,
-        measures=found,
-        units=named_measures.units(),
-        reasons=named_measures.reasons(pulses[0].outcome if pulses else outcome, found, case),
-        outcome=outcome,
-        timeline=traj.timeline(raw, plant),
-        checks=own.checks,
-        warnings=own.warnings,
-        traces=traj.traces(raw, plant) if with_traces and lane.points else {},
-        balances=dict(zip(names, (float(v) for v in sheet))),
-        statistics={
-            "steps": int(w["steps"]),
-            "rejected": int(w["rejected"]),
-            "right_hand_sides": int(w["rhs_calls"]),
-            "jacobians": int(w["jacobian_calls"]),
-            "points": lane.points,
-            "events": lane.events,
-        },
-        failure=own.failure,
-        plant=plant,
-        pulses=pulses,
-        metric=metric,
-        sequence=sequence,
-    )
+    statistics = {
+        "steps": int(w["steps"]),
+        "rejected": int(w["rejected"]),
+        "right_hand_sides": int(w["rhs_calls"]),
+        "jacobians": int(w["jacobian_calls"]),
+        "points": lane.points,
+        "events": lane.events,
+    }
+    failure = failure_of(lane, plant, buffers, case.reader)
+    metric = failure if case.reader == METRIC else failure_of(lane, plant, buffers, METRIC)
+    ran = Ran(lane, raw_of(buffers, lane), failure, metric, tolerance, with_traces)
+    return Result(case, plant, ran, named_measures.named(buffers.out), statistics, sequence)

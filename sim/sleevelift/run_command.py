@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from sleevelift.case.schema import Case
     from sleevelift.report.screen import Line
-    from sleevelift.run import Result
+    from sleevelift.result import Result
 
 
 class RunSettings(NamedTuple):

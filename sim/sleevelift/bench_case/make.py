@@ -16,7 +16,8 @@ from sleevelift.case.gases import ADMITTED, plain_name
 from sleevelift.case.liquids import LiquidError
 from sleevelift.case.schema import Case
 from sleevelift.case.tabled_liquids import names
-from sleevelift.run import Result, simulate
+from sleevelift.result import Result
+from sleevelift.run import simulate
 from sleevelift.slips import FUELS, OXIDIZERS
 
 USUAL_MARGIN = 0.10

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from sleevelift.run import Result
+    from sleevelift.result import Result
 
 PICTURES = ("start.png", "shutdown.png", "throttle.png", "forces.png", "section.png")
 """File names, in the order in which they answer the user."""

@@ -19,7 +19,7 @@ from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, Page
 from sleevelift.plots.words import words_in, words_of
 from sleevelift.reader import METRIC, Reader
-from sleevelift.run import Result
+from sleevelift.result import Result
 from sleevelift.static_answer.curves import Balance, Margin, balance, chamber_states, first_hang_down, first_hang_up, stroke_margins
 
 GAP = 11.0

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from sleevelift.plots.words import number, words_in
-from sleevelift.run import Result
+from sleevelift.result import Result
 from sleevelift.shown import Origin, origin_of
 
 BEFORE = 0.05

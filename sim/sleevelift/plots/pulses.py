@@ -5,7 +5,7 @@ view(result, k) -> Result whose measures, reasons, timeline and traces are those
 
 import numpy as np
 
-from sleevelift.run import Result
+from sleevelift.result import Result
 
 
 def otherwise(result: Result) -> int | None:

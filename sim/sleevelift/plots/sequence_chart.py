@@ -21,7 +21,7 @@ from sleevelift.plots.style import DASHED, INK
 from sleevelift.plots.transient import MILLI, NOTHING, SHARE, Curve, Panel, time_page
 from sleevelift.plots.words import answer
 from sleevelift.reader import Reader
-from sleevelift.run import Result
+from sleevelift.result import Result
 from sleevelift.sequence.items import aborts_of, items_of
 from sleevelift.sequence.resolve import DONE, Resolution
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from sleevelift.plots.style import ALARM, FAINT, GOOD, HEIGHT, INK, LARGE, LINE, NORMAL, SMALL, TITLE, WIDTH, Page
 from sleevelift.plots.words import CAUTION, KIND_WORDS, plain_text
-from sleevelift.run import Result
+from sleevelift.result import Result
 
 LEFT, RIGHT = 20.0, 191.0
 """mm. Where axes begin and end; their labels stand outside."""

@@ -17,7 +17,7 @@ from sleevelift.plots.sheet import FOOT, LEFT, RIGHT, empty_note, sheet
 from sleevelift.plots.style import DASHED, DOTTED, FAINT, SMALL, Page
 from sleevelift.plots.words import number, words_in
 from sleevelift.reader import METRIC, Reader, in_unit
-from sleevelift.run import Result
+from sleevelift.result import Result
 from sleevelift.static_answer.curves import Throttle, throttle
 
 SHOWN_FROM = 0.1

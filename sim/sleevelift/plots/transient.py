@@ -22,7 +22,7 @@ from sleevelift.plots.ruled import Ruler
 from sleevelift.plots.sheet import FOOT, LEFT, MARGIN, RIGHT, empty_note, failed_line, sheet
 from sleevelift.plots.style import DASH_DOT, DASHED, DOTTED, FAINT, INK, SMALL, WIDTH, Page
 from sleevelift.plots.words import answer
-from sleevelift.run import Result
+from sleevelift.result import Result
 
 MILLI = 1e3
 """s -> ms."""

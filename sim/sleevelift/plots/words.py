@@ -13,7 +13,7 @@ from sleevelift.measures import OPENED, judged
 from sleevelift.plant.names import MEASURES
 from sleevelift.ratings import absolute
 from sleevelift.reader import METRIC, Reader
-from sleevelift.run import Result
+from sleevelift.result import Result
 from sleevelift.sequence.findings import headline
 from sleevelift.shown import milliseconds, origin_of, practical
 

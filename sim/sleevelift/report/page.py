@@ -27,7 +27,7 @@ from sleevelift.plots import OF_A_PULSE, pictures_in
 from sleevelift.plots.words import CAUTION, KIND_WORDS, Answer, answer, plain_text, shown, told, words_of
 from sleevelift.report.files import PAGE_FILE, provenance, write_text_atomically
 from sleevelift.report.integrity import barrier_sheets
-from sleevelift.run import Result
+from sleevelift.result import Result
 from sleevelift.seat_verdicts import seat_verdicts
 from sleevelift.sequence.resolve import DONE
 from sleevelift.sequence.table import SHEET, sequence_sheet

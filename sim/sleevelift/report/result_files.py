@@ -25,13 +25,13 @@ from sleevelift.report.files import (
     staged,
     write_text_atomically,
 )
-from sleevelift.run import Said
+from sleevelift.result import Said
 from sleevelift.sequence.table import SEQUENCE_FILE, sequence_csv, sequence_json
 from sleevelift.shown import file_head, in_file
 from sleevelift.trajectory import UNITS
 
 if TYPE_CHECKING:
-    from sleevelift.run import Result
+    from sleevelift.result import Result
 
 NUMBERS_HERE = "SI, whatever units the case asks for: m, kg, s, K, N, Pa absolute; sentences name their units, which are metric"
 """What result.json says of its numbers."""

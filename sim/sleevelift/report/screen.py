@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from sleevelift.case.show import Row
     from sleevelift.checks import Check
     from sleevelift.measures import Pulse
-    from sleevelift.run import Result
+    from sleevelift.result import Result
     from sleevelift.static_answer.records import Finding, ForceState, StaticMargin, StaticReport, Throttle
 
 PLAIN_WIDTH = 120

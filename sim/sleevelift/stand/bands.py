@@ -22,7 +22,8 @@ from sleevelift.batch import NOT_BUILT, Batch
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES
-from sleevelift.run import Result, simulate
+from sleevelift.result import Result
+from sleevelift.run import simulate
 from sleevelift.stand.channels import Channel, channels_of
 from sleevelift.study.odds import own_points, unit_points, wide_ranges
 from sleevelift.study.store import ALONE, DIGEST, PARTS, Piece, Work, finished, joined, part_bytes, part_of, study_key

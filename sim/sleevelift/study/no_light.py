@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 
 from sleevelift.case.schema import Case
-from sleevelift.run import Result, simulate
+from sleevelift.result import Result
+from sleevelift.run import simulate
 from sleevelift.sequence.findings import headline
 from sleevelift.shown import milliseconds as ms
 from sleevelift.shown import origin_of

@@ -18,7 +18,8 @@ from sleevelift.case.schema import Case
 from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.ratings import absolute
 from sleevelift.reader import METRIC, Reader
-from sleevelift.run import Result, simulate, with_instants
+from sleevelift.result import Result
+from sleevelift.run import simulate, with_instants
 from sleevelift.sequence.findings import NOT_LOOKED_AT
 from sleevelift.shown import milliseconds as ms
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes
