@@ -55,6 +55,8 @@ TIMES: dict[str, tuple[str, str]] = {
 
 OF_A_PULSE = frozenset((*PULSE_NAMES, "opens", "closes"))
 """Checks of what each pulse has of its own."""
+LAST_IN = "shutdown_oxidizer_lag"
+"""Measure that says which propellant is the last in."""
 CLOSED = ("opened-and-closed", "never-broke-away", "valve-never-shifted")
 """Outcomes that leave the sleeve seated."""
 
@@ -215,6 +217,24 @@ def _reverse_checks(found: Measures, case: Case) -> list[Check]:
         )
         out.append(Check(f"reverse_{side}_flow", back, allowed, ok, advice))
     return out
+
+
+def _last_in_check(found: Measures, case: Case) -> list[Check]:
+    """Which propellant is the last in at the stop."""
+    wanted = case.limits.last_in
+    if wanted is None or case.case.kind == "dry" or not case.solenoid.off:
+        return []
+    lag, other = found.get("shutdown_oxidizer_lag"), "oxidizer" if wanted == "fuel" else "fuel"
+    if lag is None:
+        return [Check(LAST_IN, None, 0.0, False, f"{NOT_KNOWN}: one of the two flows has no last instant")]
+    ok = lag <= 0.0 if wanted == "fuel" else lag >= 0.0
+    advice = f"{wanted} is the last in, by {1e3 * abs(lag):.3g} ms ([limits] last_in)"
+    if not ok:
+        advice = (
+            f"{other} is the last in, by {1e3 * abs(lag):.3g} ms, not {wanted} ([limits] last_in). To change: shut the {other}'s "
+            "run valve so much earlier, where the liquid then locked in has a relief valve of its own; an inert purge; or both"
+        )
+    return [Check(LAST_IN, lag, 0.0, ok, advice)]
 
 
 def _rated_flow_checks(found: Measures, case: Case) -> list[Check]:
@@ -425,6 +445,7 @@ def checks(found: Measures, outcome: str, case: Case) -> list[Check]:
         *_pressure_checks(found, case),
         *_ignition_checks(found, case),
         *_lead_check(found, case),
+        *_last_in_check(found, case),
         *_rated_flow_checks(found, case),
         *_margin_checks(found, case),
         *_limit_checks(found, case),

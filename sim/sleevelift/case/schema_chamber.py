@@ -1,6 +1,6 @@
 """Tables of the case file for the combustion chamber, the igniter, the limits of the checks and the faults to try."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from annotated_types import Ge, Gt, Le, Lt
 from pydantic import StrictBool, model_validator
@@ -123,6 +123,9 @@ class Limits(Table):
     opening_time_at_most: Time | None = key("command to full lift", default=None, gt=0.0)
     closing_time_at_most: Time | None = key("command to seated for good", default=None, gt=0.0)
     oxidizer_lead_at_least: Time | None = key("first fuel after first oxidizer", default=None)
+    last_in: Literal["fuel", "oxidizer"] | None = key(
+        "which propellant must be the last that enters the chamber at the stop", default=None
+    )
     sealing_load_at_least: LineForce | None = key("force per length of seat line, shut", default=None, ge=0.0)
     stop_impact_speed_at_most: Speed | None = key("impact on the stop", default=None, gt=0.0)
     seat_impact_speed_at_most: Speed | None = key("impact on the seat", default=None, gt=0.0)

@@ -19,6 +19,8 @@ from sleevelift.reader import METRIC, Phrase
 
 PASCAL_PER_BAR = 1e5
 MOST_ROUNDS = 20
+STOICHIOMETRIC = "# Stoichiometric ratio: "
+"""How the line of a file's head begins that holds it."""
 CLOSE = 1e-6
 """-. Rounds of `steady_pressure` shrink the error about thirtyfold each."""
 
@@ -91,6 +93,21 @@ def _at_pressures(pair: str) -> tuple[tuple[float, CombustionTable], ...]:
         entry = (o_f, c_star, g, GAS_CONSTANT / (molar_mass * 1e-3), temperature)
         columns.setdefault(pressure * PASCAL_PER_BAR, []).append(entry)
     return tuple((pressure, CombustionTable(*zip(*rows))) for pressure, rows in sorted(columns.items()))
+
+
+@lru_cache(maxsize=32)
+def stoichiometric_ratio(pair: str) -> float:
+    """Mixture ratio (-) at which a pair burns to carbon dioxide, water and nitrogen, from its file's head. KeyError for a pair that
+    there is not.
+
+    >>> round(stoichiometric_ratio("oxygen/ethanol"), 3)
+    2.084
+    """
+    if pair not in pairs():
+        raise KeyError(pair)
+    text = (resources.files(__name__) / (pair.replace("/", "_") + ".csv")).read_text(encoding="utf-8")
+    (line,) = [line for line in text.splitlines() if line.startswith(STOICHIOMETRIC)]
+    return float(line.removeprefix(STOICHIOMETRIC))
 
 
 def mixture_ratios(pair: str) -> tuple[float, ...]:

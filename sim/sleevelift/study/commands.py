@@ -236,6 +236,28 @@ def choose_command(
     study([case], "choose", out, make, settings=settings or (), units=units)
 
 
+def mixture_command(
+    case: CaseArgument,
+    stoichiometric: Annotated[
+        float | None, typer.Option("--stoichiometric", help="Stoichiometric O/F; else that of the pair, as far as it is known.")
+    ] = None,
+    settings: SetOption = None,
+    units: UnitsOption = None,
+    out: OutOption = None,
+) -> None:
+    """Mixture ratio from the first propellant to steady and over the stop: when it is rich in oxidizer, when in fuel."""
+
+    def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sleevelift.study.mixture import mixture_study
+        from sleevelift.study.values import refused
+
+        if stoichiometric is not None and not 0.0 < stoichiometric <= 1000.0:
+            raise refused(f"--stoichiometric {stoichiometric}", "must be above 0, at most 1000")
+        return mixture_study(cases[0], stoichiometric)
+
+    study([case], "mixture", out, make, settings=settings or (), units=units)
+
+
 COMMANDS: dict[str, Callable[..., Any]] = {
     "map": map_command,
     "scatter": scatter_command,
@@ -243,6 +265,7 @@ COMMANDS: dict[str, Callable[..., Any]] = {
     "window": window_command,
     "choose": choose_command,
     "leaks": leaks_command,
+    "mixture": mixture_command,
 }
 
 

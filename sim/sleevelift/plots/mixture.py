@@ -1,0 +1,107 @@
+"""Mixture ratio over start and stop: flows, their ratio against the stoichiometric one, and what is in the chamber unburned."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sleevelift.case.schema import Case
+from sleevelift.plots.studies import panels, study_page
+from sleevelift.plots.style import ALARM, DASH_DOT, DASHED, FUEL, GOOD, INK, OXIDIZER, SMALL, legend_above, look, panel_title
+
+LEAST, MOST = 0.05, 50.0
+"""-. Mixture ratios that are drawn, times the stoichiometric one: what is beyond is one propellant alone."""
+KEY = "shaded: rich in oxidizer; hatched: and lit (red line: light-off); at an edge of the axis one propellant is alone"
+BEFORE = 0.15
+"""-. Share of a stretch shown before it and behind it."""
+LIT, RICH = "#f3d9d6", "#dbe8f5"
+
+
+def _span(facts: Mapping[str, Any], t: np.ndarray, stop: bool) -> tuple[float, float] | None:
+    """Stretch of the run that a panel shows, s."""
+    own = facts["stretches"]
+    if not own:
+        return None
+    if stop:
+        later = [one for one in own if one["end"] > facts["off"]]
+        if not later or facts["off"] >= t[-1]:
+            return None
+        turns = [one["begin"] for one in later if one["begin"] > facts["off"]]
+        begin, end = min(turns, default=later[-1]["end"]), later[-1]["end"]
+        reach = max(end - begin, 2e-3)
+        return begin - reach, end + BEFORE * reach
+    begin, end = own[0]["begin"], max(facts["steady"], own[0]["begin"] + 2e-3)
+    return begin - BEFORE * (end - begin), end + BEFORE * (end - begin)
+
+
+def _shade(ax: Any, facts: Mapping[str, Any]) -> None:
+    """Shade where the flows are rich in oxidizer, hatched where the chamber is lit as well."""
+    origin, light = facts["origin"], facts["light_off"]
+    for one in facts["stretches"]:
+        if one["kind"] not in ("oxidizer alone", "oxidizer-rich"):
+            continue
+        begin, end = one["begin"], one["end"]
+        ax.axvspan(1e3 * (begin - origin), 1e3 * (end - origin), facecolor=RICH, linewidth=0.0, zorder=0.3)
+        if one["lit"] > 0.0:
+            begin = light if light is not None and begin < light < end else begin
+            burns = [1e3 * (begin - origin), 1e3 * (begin + one["lit"] - origin)]
+            ax.axvspan(*burns, facecolor=LIT, edgecolor=ALARM, hatch="///", linewidth=0.0, zorder=0.4)
+
+
+def _ratio_panel(ax: Any, traces: Mapping[str, np.ndarray], facts: Mapping[str, Any], title: str) -> None:
+    """O/F of the flows and of what is unburned, on a logarithmic axis."""
+    from matplotlib.ticker import FuncFormatter
+
+    ratio, origin, t = facts["stoichiometric"], facts["origin"], 1e3 * (traces["time"] - facts["origin"])
+
+    def of(over: np.ndarray, under: np.ndarray, least: float) -> np.ndarray:
+        value = np.divide(over, under, out=np.full(len(over), MOST * ratio), where=under > 0.0)
+        return np.where((over > least) | (under > least), np.clip(value, LEAST * ratio, MOST * ratio), np.nan)
+
+    handles = ax.plot(t, of(traces["oxidizer_flow"], traces["fuel_flow"], min(facts["levels"])), color=INK, label="flows")
+    if "unburned_oxidizer" in traces:
+        held = of(traces["unburned_oxidizer"], traces["unburned_fuel"], 1e-7)
+        handles += ax.plot(t, held, color=GOOD, linestyle=DASH_DOT, label="unburned in the chamber")
+    line = ax.axhline(ratio, color=ALARM, linestyle=DASHED, linewidth=1.1, label=f"stoichiometric, {ratio:.3g}")
+    _shade(ax, facts)
+    ax.set_yscale("log")
+    ax.set_ylim(0.8 * LEAST * ratio, 1.25 * MOST * ratio)
+    ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    ax.set_ylabel("O/F [-]")
+    ax.set_xlabel("time after the first on command [ms]")
+    if facts["light_off"] is not None:
+        ax.axvline(1e3 * (facts["light_off"] - origin), color=ALARM, linewidth=0.9)
+    panel_title(ax, title)
+    legend_above(ax, [*handles, line])
+
+
+def write_mixture(case: Case, answer: str, result: Any, facts: Mapping[str, Any], path: Path) -> Path:
+    """Flows at the start, mixture ratio at start and stop; rich in oxidizer shaded, lit as well hatched."""
+    traces, origin = result.traces, facts["origin"]
+    spans = [_span(facts, traces["time"], stop) for stop in (False, False, True)]
+    with look():
+        page, top = study_page(case, "Mixture ratio", answer)
+        page.text(
+            24.0,
+            top + 1.0,
+            KEY,
+            SMALL,
+        )
+        flows, start, stop = panels(page, top + 4.0, 3)
+        t = 1e3 * (traces["time"] - origin)
+        handles = flows.plot(t, traces["oxidizer_flow"], color=OXIDIZER, label="oxidizer")
+        handles += flows.plot(t, traces["fuel_flow"], color=FUEL, linestyle=DASHED, label="fuel")
+        scaled = facts["stoichiometric"] * traces["fuel_flow"]
+        handles += flows.plot(t, scaled, color=ALARM, linestyle=(0, (1.5, 1.5)), linewidth=1.0, label="oxidizer that would burn it")
+        _shade(flows, facts)
+        flows.set_ylabel("flow into the chamber [kg/s]")
+        flows.set_xlabel("time after the first on command [ms]")
+        panel_title(flows, "Flows, start")
+        legend_above(flows, handles)
+        _ratio_panel(start, traces, facts, "Mixture ratio, start")
+        _ratio_panel(stop, traces, facts, "Mixture ratio, stop")
+        for ax, span in zip((flows, start, stop), spans):
+            if span is not None:
+                ax.set_xlim(1e3 * (span[0] - origin), 1e3 * (span[1] - origin))
+        return page.save(path)
