@@ -80,6 +80,7 @@ def write_mixture(case: Case, answer: str, result: Any, facts: Mapping[str, Any]
     """Flows at the start, mixture ratio at start and stop; rich in oxidizer shaded, lit as well hatched."""
     traces, origin = result.traces, facts["origin"]
     spans = [_span(facts, traces["time"], stop) for stop in (False, False, True)]
+    read = case.reader.in_column
     with look():
         page, top = study_page(case, "Mixture ratio", answer)
         page.text(
@@ -90,12 +91,12 @@ def write_mixture(case: Case, answer: str, result: Any, facts: Mapping[str, Any]
         )
         flows, start, stop = panels(page, top + 4.0, 3)
         t = 1e3 * (traces["time"] - origin)
-        handles = flows.plot(t, traces["oxidizer_flow"], color=OXIDIZER, label="oxidizer")
-        handles += flows.plot(t, traces["fuel_flow"], color=FUEL, linestyle=DASHED, label="fuel")
-        scaled = facts["stoichiometric"] * traces["fuel_flow"]
+        handles = flows.plot(t, read("flow", traces["oxidizer_flow"]), color=OXIDIZER, label="oxidizer")
+        handles += flows.plot(t, read("flow", traces["fuel_flow"]), color=FUEL, linestyle=DASHED, label="fuel")
+        scaled = read("flow", facts["stoichiometric"] * traces["fuel_flow"])
         handles += flows.plot(t, scaled, color=ALARM, linestyle=(0, (1.5, 1.5)), linewidth=1.0, label="oxidizer that would burn it")
         _shade(flows, facts)
-        flows.set_ylabel("flow into the chamber [kg/s]")
+        flows.set_ylabel(f"flow into the chamber [{case.reader.column('flow')}]")
         flows.set_xlabel("time after the first on command [ms]")
         panel_title(flows, "Flows, start")
         legend_above(flows, handles)

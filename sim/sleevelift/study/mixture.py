@@ -188,7 +188,7 @@ def mixture_study(case: Case, given: float | None = None) -> Answer:
         "off": off, "light_off": light, "origin": origin, "levels": levels_of(result),
         "instants_are": "s of the run; on screen and in the picture they count from `origin`",
     }  # fmt: skip
-    sheets = [_stretch_sheet(stretches, origin, reader), _ratio_sheet(result, ratio, stretches, steady, origin)]
+    sheets = [_stretch_sheet(stretches, origin, reader), _ratio_sheet(result, ratio, stretches, steady, origin, reader)]
     notes = [f"Stoichiometric O/F {ratio:.4g}. Instants count from the first on command.", NOT_LOOKED_AT]
 
     def draw(path: Path) -> Any:
@@ -213,7 +213,7 @@ def _stretch_sheet(stretches: list[Stretch], origin: float, reader: Reader) -> S
     return Sheet("What the flows are rich in", columns, rows)
 
 
-def _ratio_sheet(result: Result, ratio: float, stretches: list[Stretch], steady: float, origin: float) -> Sheet:
+def _ratio_sheet(result: Result, ratio: float, stretches: list[Stretch], steady: float, origin: float, reader: Reader) -> Sheet:
     """Ratios at some instants from the first propellant to steady."""
     t, o, f = (result.traces[name] for name in ("time", "oxidizer_flow", "fuel_flow"))
     first = min((one.begin for one in stretches), default=steady)
@@ -222,10 +222,11 @@ def _ratio_sheet(result: Result, ratio: float, stretches: list[Stretch], steady:
         flow, fuel = float(np.interp(instant, t, o)), float(np.interp(instant, t, f))
         of = "-" if not fuel > 0.0 else f"{flow / fuel:.3g}"
         share = "-" if not fuel > 0.0 else f"{flow / fuel / ratio:.3g}"
-        cells = [f"{1e3 * (instant - origin):.3f}", f"{flow:.4g}", f"{fuel:.4g}", of, share]
+        cells = [f"{1e3 * (instant - origin):.3f}", *(f"{reader.in_column('flow', one):.4g}" for one in (flow, fuel)), of, share]
         if "unburned_oxidizer" in result.traces:
             held = [float(np.interp(instant, t, result.traces[f"unburned_{side}"])) for side in ("oxidizer", "fuel")]
             cells.append("-" if not held[1] > 0.0 else f"{held[0] / held[1]:.3g}")
         rows.append(tuple(cells))
-    columns = ["at [ms]", "oxidizer [kg/s]", "fuel [kg/s]", "O/F", "over stoichiometric", "O/F of the unburned"]
+    unit = reader.column("flow")
+    columns = ["at [ms]", f"oxidizer [{unit}]", f"fuel [{unit}]", "O/F", "over stoichiometric", "O/F of the unburned"]
     return Sheet("Mixture ratio from the first propellant to steady", tuple(columns[: len(rows[0])]), rows)
