@@ -129,7 +129,7 @@ REFUSALS = [
         '[sleeve] stroke = "2 kg": must be a length such as "12.7 mm" or "0.5 in"; "kg" measures something else',
     ),
     (("sleeve", "strok", '"2 mm"'), "[sleeve] strok: is no key of [sleeve]; nearest: stroke"),
-    (("supply", "pressure", '"400 bara"'), "must be at most 350 bara (the gas tables go from 1 kPa to 350 bar absolute)"),
+    (("supply", "pressure", '"400 bara"'), "must be at most 350 bara (the gas tables end there)"),
     (("supply", "pressure", '"400 barg"'), "must be at most 348.987 barg"),
     (("chamber", "efficiency", '"0.93"'), '[chamber] efficiency = "0.93": must be a plain number'),
     (("chamber", "efficiency", "nan"), "[chamber] efficiency = nan: must be a finite number"),

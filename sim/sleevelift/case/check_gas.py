@@ -90,7 +90,8 @@ def supply_table_in_range(facts: Facts) -> Faults:
     if not isinstance(pressures, tuple):
         return
     if any(not LOWEST_GAS_PRESSURE <= pressure <= HIGHEST_GAS_PRESSURE for pressure in pressures):
-        rule = "every entry must lie between 1 kPa and 350 bar absolute (the gas tables end there)"
+        span = facts.reader.span("pressure", LOWEST_GAS_PRESSURE, HIGHEST_GAS_PRESSURE, ".4g", " and ")
+        rule = f"every entry must lie between {span} (the gas tables end there)"
         yield refused(facts, "supply.table.pressure", rule)
 
 

@@ -200,7 +200,7 @@ def _leak_rules() -> list[Rule]:
 def _rules() -> tuple[Rule, ...]:
     ambient_pressure, ambient_temperature = "ambient.pressure", "ambient.temperature"
     rules = [
-        Rule("gas.gamma", ("gas.name",), "default", _gas_number("gamma"), "the gas at 293.15 K and low pressure"),
+        Rule("gas.gamma", ("gas.name",), "default", _gas_number("gamma"), "the gas at room temperature and low pressure"),
         Rule("gas.gas_constant", ("gas.name",), "default", _gas_number("gas_constant"), "of the gas"),
         _same("supply.temperature", ambient_temperature, "the ambient temperature"),
         Rule(

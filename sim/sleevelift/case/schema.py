@@ -38,7 +38,7 @@ class Case(Table):
     """A sleeve valve, its feeds and its test, as read from one file."""
 
     case: CaseTable = key("what the case is")
-    ambient: Ambient = key("the surroundings", default=Ambient(), reason="standard atmosphere, 20 degC")
+    ambient: Ambient = key("the surroundings", default=Ambient(), reason="standard atmosphere, room temperature")
     run: Run = key("how the run is computed", default=Run(), reason="each key has its own")
     gas: Gas = key("the actuation gas")
     supply: Supply = key("where the actuation gas comes from")

@@ -91,11 +91,9 @@ class Ambient(Table):
         reason="standard atmosphere",
         ge=LOWEST_GAS_PRESSURE,
         le=10e5,
-        because="vents lead there, and the gas tables begin at 1 kPa",
+        because="vents lead there, and the gas tables begin there",
     )
-    temperature: Temperature = key(
-        "ambient temperature", default=293.15, reason="20 degC, reference of ISO 8778", ge=200.0, le=400.0
-    )
+    temperature: Temperature = key("ambient temperature", default=293.15, reason="reference of ISO 8778", ge=200.0, le=400.0)
 
 
 class Run(Table):
@@ -110,7 +108,7 @@ class Run(Table):
     horizon: Time = key(
         "without a given end: how long after the last known instant a run that neither settles nor stands still is cut",
         default=30.0,
-        reason="a lift chamber that fills through a hole of 0.1 mm takes some seconds",
+        reason="a lift chamber that fills through a pinhole takes some seconds",
         gt=0.0,
         le=LONGEST_RUN,
     )
@@ -146,7 +144,7 @@ class Run(Table):
 class Gas(Table):
     """The actuation gas."""
 
-    name: str = key("nitrogen, helium, air, argon or another gas with a critical point below 160 K", max_length=40)
+    name: str = key("nitrogen, helium, air, argon or another gas that does not condense on venting", max_length=40)
     model: Literal["real", "perfect"] = key(
         "real: tables of the reference equation of state; perfect: constant gamma, for comparison",
         default="real",
@@ -155,7 +153,7 @@ class Gas(Table):
     gamma: Number = key(
         "ratio of specific heats (perfect gas only)",
         default=DERIVED,
-        reason="of the gas at low pressure and 293.15 K",
+        reason="of the gas at low pressure and room temperature",
         gt=1.0,
         le=5.0 / 3.0 + 0.01,
         because="1 is many atoms per molecule, 5/3 one",
@@ -207,7 +205,7 @@ class Supply(Table):
         default=None,
         ge=LOWEST_GAS_PRESSURE,
         le=HIGHEST_GAS_PRESSURE,
-        because="the gas tables go from 1 kPa to 350 bar absolute",
+        because="the gas tables end there",
     )
     temperature: Temperature = key(
         "temperature of the source", default=DERIVED, reason="the ambient temperature", ge=COLDEST, le=HOTTEST
@@ -219,7 +217,7 @@ class Supply(Table):
         default=None,
         ge=LOWEST_GAS_PRESSURE,
         le=HIGHEST_GAS_PRESSURE,
-        because="the gas tables go from 1 kPa to 350 bar absolute",
+        because="the gas tables end there",
     )
     bottle_wall_area: Area = key("inner wall of the bottle that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
     droop_band: PressureDifference | None = key(
@@ -235,7 +233,7 @@ class Supply(Table):
         default=None,
         ge=LOWEST_GAS_PRESSURE,
         le=HIGHEST_GAS_PRESSURE,
-        because="the gas tables go from 1 kPa to 350 bar absolute",
+        because="the gas tables end there",
     )
     relief_area: Area | None = key(
         "effective area of that valve fully open, discharge coefficient x area", default=None, gt=0.0, le=1e-2
@@ -366,7 +364,7 @@ class _GasVolume(Table):
         reason="the ambient pressure",
         ge=LOWEST_GAS_PRESSURE,
         le=HIGHEST_GAS_PRESSURE,
-        because="the gas tables go from 1 kPa to 350 bar absolute",
+        because="the gas tables end there",
     )
     temperature: Temperature = key(
         "temperature at the start", default=DERIVED, reason="the ambient temperature", ge=COLDEST, le=HOTTEST
@@ -383,7 +381,9 @@ class SpringSide(_GasVolume):
     """The volume above the piston: holds the spring, vented through a hole."""
 
     volume: Volume = key("volume with the sleeve on its seat", ge=1e-10, le=1.0)
-    vent_orifice: Length | None = key("vent: bore of the hole; 0 mm is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE)
+    vent_orifice: Length | None = key(
+        "vent: bore of the hole; a bore of zero is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE
+    )
     vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)
     vent_to: str | None = key("where this vent ends, in words", default=None, max_length=200)

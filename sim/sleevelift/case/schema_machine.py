@@ -220,7 +220,7 @@ class Seals(Table):
     flange: FlangeSeal | None = key("static face seal of the lift chamber's flange; absent: not looked at", default=None)
     breakaway_ratio: Number = key("friction at rest over friction in motion", ge=1.0, le=20.0)
     stribeck_velocity: Speed = key(
-        "speed over which friction falls from breakaway to running; 0, or below 0.01 mm/s: at once",
+        "speed over which friction falls from breakaway to running; zero or next to it: at once",
         default=0.0,
         reason="running friction as soon as it moves",
         ge=0.0,

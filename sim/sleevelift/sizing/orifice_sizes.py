@@ -39,6 +39,8 @@ LARGEST_FRACTION = 32
 
 STANDARDS = ("metric", "number", "letter", "fractional")
 """The drill series `drill_sizes` knows."""
+INCH_STANDARDS = STANDARDS[1:]
+"""Those of an inch shop."""
 
 
 def _metric_drills() -> list[tuple[str, float]]:

@@ -19,6 +19,7 @@ from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import info_at, split
 from sleevelift.plant.names import NAMES
+from sleevelift.reader import METRIC, Reader
 
 DEFAULT_POINTS, MOST_POINTS = 25, 1000
 """Points of a range without a count, and the most."""
@@ -119,15 +120,19 @@ def ends_of(case: Case, path: str, low: str, high: str) -> tuple[float, float]:
     return ends
 
 
-def catalogue(path: str, name: str, low: float, high: float) -> list[tuple[str, float]]:
-    """(name, SI size) of the standard sizes between two ends: drills, or wires of springs."""
-    from sleevelift.sizing.orifice_sizes import drill_label, drill_sizes
+def catalogue(path: str, name: str, low: float, high: float, reader: Reader = METRIC) -> list[tuple[str, float]]:
+    """(name, SI size) of the standard sizes between two ends: drills, or wires of springs; the inch reader's are inch sizes "
+    "alone."""
+    from sleevelift.sizing.inch_wires import inch_wires
+    from sleevelift.sizing.orifice_sizes import INCH_STANDARDS, STANDARDS, drill_label, drill_sizes
     from sleevelift.sizing.spring_design import wire_diameters
 
     found: dict[float, str] = {}
     if name == "drills":
-        for label, size in drill_sizes(low, high):
+        for label, size in drill_sizes(low, high, INCH_STANDARDS if reader.name == "inch" else STANDARDS):
             found.setdefault(round(size, 9), drill_label(label, size))
+    elif name == "wires" and reader.name == "inch":
+        found = {round(size, 9): label for label, size in inch_wires(low, high)}
     elif name == "wires":
         found = {round(size, 9): f"{size * 1e3:.3g} mm wire" for size in wire_diameters(low, high)}
     else:
@@ -145,7 +150,7 @@ def axis_of(case: Case, text: str, option: str = "--vary") -> Axis:
         if len(fields) != 3:
             raise refused(f"{option} {text}", "must be path=drills:low:high")
         low, high = ends_of(case, path, fields[1], fields[2])
-        sizes = catalogue(path, fields[0], low, high)
+        sizes = catalogue(path, fields[0], low, high, case.reader)
         labels = tuple(label for label, _ in sizes)
         return Axis(path, np.array([size for _, size in sizes]), labels, unit_text(fields[1], kind), kind)
     if len(fields) > 3:
