@@ -1,4 +1,4 @@
-"""Commands of the test stand: `card`, and `compare`, which also lays a measured trace over its band."""
+"""Commands of the test stand: `card`, `reduce`, and `compare`, which also lays a measured trace over its band."""
 
 from collections.abc import Callable
 from functools import partial
@@ -9,6 +9,7 @@ import typer
 
 from sleevelift.command import UnitsOption
 from sleevelift.stand.compare_command import compare
+from sleevelift.stand.reduce_command import reduce
 from sleevelift.study.commands import CaseArgument, ClusterOption, OutOption, SeedOption, SetOption, WorkersOption, seconds
 from sleevelift.study.shell import study, working_on
 
@@ -101,7 +102,7 @@ def card_command(
     study([case], "card", out, make, settings=settings or (), units=units)
 
 
-COMMANDS: dict[str, Callable[..., Any]] = {"card": card_command, "compare": compare}
+COMMANDS: dict[str, Callable[..., Any]] = {"card": card_command, "compare": compare, "reduce": reduce}
 
 
 def add_stand_commands(app: typer.Typer) -> None:

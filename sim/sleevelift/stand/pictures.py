@@ -12,7 +12,9 @@ from sleevelift.stand.bands import Bands
 from sleevelift.stand.channels import Channel
 
 if TYPE_CHECKING:
+    from sleevelift.case.schema import Case
     from sleevelift.stand.overlay import Laid, Overlay
+    from sleevelift.stand.reduction import Side
 
 KINDS = {"lift": "length", "flow": "flow", "pressure": "pressure"}
 """Last word of a trace's name -> kind of quantity."""
@@ -144,4 +146,28 @@ def write_overlay(overlay: "Overlay", answer: str, path: Path) -> Path:
             if one.departs:
                 panel_title(row[0], f"{titles[one.series.quantity].title}: DEPARTS")
         legend(page, top + 1.0, list(handles.values()))
+        return page.save(path)
+
+
+def write_areas(case: "Case", sides: "Sequence[Side]", answer: str, path: Path) -> Path:
+    """Measured effective areas over lift with their intervals, over the case's own curve, a panel per side."""
+    from sleevelift.plant.build import build
+    from sleevelift.static_answer.curves import throttle
+
+    with look():
+        page, top = study_page(case, "Cold flow: effective area over lift", answer)
+        curves, reader = throttle(build(case)), case.reader
+        own = {"oxidizer": curves.slots, "fuel": curves.fuel_passage}
+        for panel, side in zip((row[0] for row in grid(page, top + 9.0, len(sides), 1)), sides):
+            lift, areas = reader.in_column("length", curves.lift), reader.in_column("area", own[side.name])
+            panel.plot(lift, areas, color=INK, linestyle=DASHED, linewidth=0.9, label="as the case has it")
+            x = reader.in_column("length", np.array([p.lift for p in side.points]))
+            low, area, high = (reader.in_column("area", np.array([getattr(p, name) for p in side.points]))
+                               for name in ("low", "area", "high"))  # fmt: skip
+            panel.errorbar(x, area, yerr=[area - low, high - area], fmt="o", markersize=3.5, color=INK, capsize=2.5, linewidth=0.8,
+                           label="measured, 95 %")  # fmt: skip
+            panel.set_ylabel(f"w/sqrt(2 rho dp) [{reader.column('area')}]")
+            panel.set_xlabel(f"lift [{reader.column('length')}]")
+            panel.legend(loc="upper left", frameon=False, fontsize=SMALL)
+            panel_title(panel, side.name)
         return page.save(path)
