@@ -63,7 +63,7 @@ def draw(case: Case, free: list[Free], rng: np.random.Generator, folder: Path, n
         }  # fmt: skip
     lags = found.verdict.intervals[len(free) :]
     told = [offset * 1e3, *[sensors[name].lag * 1e3 for name in names]]
-    row["sensors_held"] = [bool(abs(one.u - t) <= 1.6449 * one.sigma) for one, t in zip(lags, told)]
+    row["sensors_held"] = [bool(abs(found.sensor(k) - t) <= 1.6449 * one.sigma) for k, (one, t) in enumerate(zip(lags, told))]
     return row
 
 

@@ -187,7 +187,7 @@ def _sensors_sheet(fit: Fit) -> Sheet:
     for k, one in enumerate(fit.problem.nuisances):
         mine = fit.verdict.intervals[fit.problem.n_free + k]
         wide = "at its end" if mine.at_end else f"+- {TWO_SIDED * mine.sigma:.2g} ms"
-        rows.append((fit.problem.tests[one.test].name, one.name, f"{mine.u:.4g} ms", wide))
+        rows.append((fit.problem.tests[one.test].name, one.name, f"{fit.sensor(k):.5g} ms", wide))
     return Sheet("Clocks and sensors (first-order lag), found with the values", ("test", "what", "found", "90 %"), rows)
 
 
@@ -302,8 +302,8 @@ def fit_answer(case: Case, fit: Fit, texts: dict[str, str] | None = None) -> Ans
         ],  # fmt: skip
         "numbers": [{"test": t, "measure": m, "standard_deviations_off": r} for t, m, r in fit.verdict.numbers],
         "sensors": [
-            {"test": fit.problem.tests[n.test].name, "what": n.name, "ms": i.u, "sigma_ms": i.sigma}
-            for n, i in zip(fit.problem.nuisances, fit.verdict.intervals[len(fit.values) :])
+            {"test": fit.problem.tests[n.test].name, "what": n.name, "ms": fit.sensor(k), "sigma_ms": i.sigma}
+            for k, (n, i) in enumerate(zip(fit.problem.nuisances, fit.verdict.intervals[len(fit.values) :]))
         ],
         "not_told_apart": [group._asdict() for group in fit.verdict.groups],
         "starts": [{"cost": one.cost, "steps": one.steps} for one in fit.ended],

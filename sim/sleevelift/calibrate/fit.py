@@ -12,11 +12,8 @@ from sleevelift.calibrate.data import NOTHING_KNOWN, Experiment, Settings
 from sleevelift.calibrate.free import Free, wider
 from sleevelift.calibrate.judge import Verdict, judged, value_interval
 from sleevelift.calibrate.problem import Problem
-from sleevelift.calibrate.solve import STARTS, Ended, fitted, from_start
+from sleevelift.calibrate.solve import STARTS, Ended, fitted, from_start, is_rival, to_end
 from sleevelift.study.store import ALONE, Work
-
-SAME = 0.5
-"""Half a sum of squares: starts that end closer than this have found the same answer."""
 
 
 class Value(NamedTuple):
@@ -59,7 +56,13 @@ class Fit(NamedTuple):
     @property
     def elsewhere(self) -> int:
         """Starts that ended in another place and worse."""
-        return sum(one.cost > self.ended[0].cost + SAME for one in self.ended)
+        return sum(not is_rival(one, self.ended[0]) for one in self.ended)
+
+    def sensor(self, k: int) -> float:
+        """Clock or lag k as found, ms: of a clock the file's time less the run's."""
+        one = self.problem.nuisances[k]
+        here = float(self.p[len(self.problem.free) + k])
+        return here if one.series >= 0 else 1e3 * self.problem.tests[one.test].clock.offset + here
 
     @property
     def explained(self) -> bool:
@@ -73,7 +76,7 @@ def _let_go(
     """Values, SI, (n_free,), of a fit from the best one in which those at an end may go on."""
     loose = [wider(one) if end else one for one, end in zip(free, ends)]
     start = [one.scaled(old.value(float(u))) for one, old, u in zip(loose, free, best)]
-    found = from_start(tests, loose, settings, np.concatenate([start, best[len(free) :]]))
+    found = to_end(tests, loose, settings, from_start(tests, loose, settings, np.concatenate([start, best[len(free) :]])).p)
     return np.array([one.value(float(u)) for one, u in zip(loose, found.p)])
 
 

@@ -1,6 +1,6 @@
 """The misfit of a case to what was measured, as numbers that least squares can work on.
 
-    p = (u of each free value, clock offset of each trace in ms, lag of each channel in ms)
+    p = (u of each free value, correction of each trace's clock in ms, lag of each channel in ms)
     residual = (model - measured) / noise,   one per sample, per measured number, and per clock whose offset is known
 
 Free values are differenced by runs (both sides, steps far above the solver's noise), clocks and lags without one.
@@ -32,7 +32,7 @@ MILLI = 1e-3
 
 
 class Nuisance(NamedTuple):
-    """A clock or a lag: not of the case, but found with it. Number in ms."""
+    """A clock or a lag: not of the case, but found with it. Number in ms; of a clock beyond what was found before the fit."""
 
     name: str
     test: int
@@ -60,9 +60,8 @@ class Problem:
         found = []
         for k, test in enumerate(self.tests):
             if test.series:
-                start = test.clock.offset / MILLI
                 reach = 50.0 if not math.isfinite(test.clock.sigma) else max(10.0 * test.clock.sigma / MILLI, 0.01)
-                found.append(Nuisance(f"clock of {test.name}", k, -1, start, start - reach, start + reach))
+                found.append(Nuisance(f"clock of {test.name}", k, -1, 0.0, -reach, reach))
             for i, one in enumerate(test.series):
                 if one.header not in settings.lag and one.quantity not in settings.lag:
                     found.append(Nuisance(f"lag of {one.header}", k, i, FIRST_LAG, 0.0, LONGEST_LAG))
@@ -116,7 +115,7 @@ class Problem:
         """s."""
         for k, one in enumerate(self.nuisances):
             if one.test == test and one.series == -1:
-                return float(p[self.n_free + k]) * MILLI
+                return self.tests[test].clock.offset + float(p[self.n_free + k]) * MILLI
         return self.tests[test].clock.offset
 
     def model(self, p: np.ndarray, test: int, series: int) -> np.ndarray:
@@ -165,8 +164,12 @@ class Problem:
                 at += size
         return found
 
-    def jacobian(self, p: np.ndarray) -> np.ndarray:
-        """d residuals / d p, (n_residuals, n_parameters)."""
+    def slopes(self, p: np.ndarray) -> np.ndarray:
+        """The Jacobian from one side each: half the runs, good enough to find the way."""
+        return self.jacobian(p, both=False)
+
+    def jacobian(self, p: np.ndarray, both: bool = True) -> np.ndarray:
+        """d residuals / d p, (n_residuals, n_parameters). both: differences to both sides."""
         base = self.residuals(p)
         out = np.zeros((len(base), len(p)))
         low, high = self.bounds()
@@ -175,14 +178,17 @@ class Problem:
             step = STEP if k < self.n_free else SENSOR_STEP
             up, down = p.copy(), p.copy()
             up[k], down[k] = min(p[k] + step, high[k]), max(p[k] - step, low[k])
+            if not both and up[k] > p[k]:
+                down[k] = p[k]
             if k < self.n_free:
-                out[:, k] = (self.residuals(up) - self.residuals(down)) / (up[k] - down[k])
+                lower = base if down[k] == p[k] else self.residuals(down)
+                out[:, k] = (self.residuals(up) - lower) / (up[k] - down[k])
                 continue
             mine = self.nuisances[k - self.n_free]
             for test, series, place in places:
                 if test == mine.test and (series == mine.series or mine.series == -1):
-                    part = [self._part(end, test, series) for end in (up, down)]
-                    out[place, k] = (part[0] - part[1]) / (up[k] - down[k])
+                    lower = base[place] if down[k] == p[k] else self._part(down, test, series)
+                    out[place, k] = (self._part(up, test, series) - lower) / (up[k] - down[k])
         return out
 
     def _part(self, p: np.ndarray, test: int, series: int) -> np.ndarray:

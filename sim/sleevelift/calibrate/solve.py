@@ -30,8 +30,11 @@ FEW = 3
 """Parameters below which steps are solved exactly, by a decomposition that starts threads and then takes longer than the runs; from
 here on iteratively (scipy's iterative one needs two)."""
 MOST_STEPS = 40
-CLOSE_ENOUGH = 1e-5
-"""-. Relative change of cost and of parameters at which a start has ended: intervals are hundreds of times wider."""
+NEAR, CLOSE_ENOUGH = 3e-4, 1e-6
+"""-. Relative change of cost and of parameters at which one-sided differences give way to two-sided ones, and at which the end is
+reached: of a few thousand samples a hundredth of what one standard deviation changes."""
+TAKEN_ON, RIVAL = 2, 1.05
+"""Starts that are taken to their end at most; cost, over the best one's, up to which a start is."""
 
 
 class Ended(NamedTuple):
@@ -49,19 +52,33 @@ def cost(residuals: np.ndarray) -> float:
     return float(0.5 * BEND**2 * np.sum(2.0 * (np.sqrt(1.0 + z) - 1.0)))
 
 
-def from_start(tests: Sequence[Experiment], free: Sequence[Free], settings: Settings, start: np.ndarray) -> Ended:
-    """Least squares from one start."""
+def _descended(problem: Problem, slopes: Any, p: np.ndarray, close: float) -> Ended:
+    """Least squares from p with these derivatives, until a step changes less than `close`."""
     from scipy.optimize import least_squares
 
+    low, high = problem.bounds()
+    few = len(p) < FEW
+    found = least_squares(
+        problem.residuals, p, jac=slopes, bounds=(low, high), loss="soft_l1", f_scale=BEND, x_scale="jac", ftol=close, xtol=close,
+        gtol=None, max_nfev=MOST_STEPS, tr_solver="exact" if few else "lsmr",
+        tr_options={} if few else {"regularize": False, "atol": 1e-12, "btol": 1e-12, "maxiter": 100},
+    )  # fmt: skip
+    return Ended(found.x, float(found.cost), int(found.nfev), problem.runs_made)
+
+
+def from_start(tests: Sequence[Experiment], free: Sequence[Free], settings: Settings, start: np.ndarray) -> Ended:
+    """From one start to near its end, with one-sided differences."""
     problem = Problem(tests, free, settings)
     low, high = problem.bounds()
     inside = np.clip(start, low + 1e-4 * (high - low), high - 1e-4 * (high - low))
-    found = least_squares(
-        problem.residuals, inside, jac=problem.jacobian, bounds=(low, high), loss="soft_l1", f_scale=BEND, x_scale="jac",
-        ftol=CLOSE_ENOUGH, xtol=CLOSE_ENOUGH, gtol=None, max_nfev=MOST_STEPS,
-        tr_solver="exact" if len(start) < FEW else "lsmr",
-    )  # fmt: skip
-    return Ended(found.x, float(found.cost), int(found.nfev), problem.runs_made)
+    return _descended(problem, problem.slopes, inside, NEAR)
+
+
+def to_end(tests: Sequence[Experiment], free: Sequence[Free], settings: Settings, near: np.ndarray) -> Ended:
+    """From near the end to it, with two-sided differences."""
+    problem = Problem(tests, free, settings)
+    low, high = problem.bounds()
+    return _descended(problem, problem.jacobian, np.clip(near, low + 1e-9 * (high - low), high - 1e-9 * (high - low)), CLOSE_ENOUGH)
 
 
 def screened(tests: Sequence[Experiment], free: Sequence[Free], settings: Settings, point: np.ndarray) -> Ended:
@@ -151,5 +168,13 @@ def fitted(
         seen = finished(pieces(screened, first, "point"), work._replace(progress=None), read, ended_bytes)
         order = sorted(range(1, len(first)), key=lambda k: seen[k].cost)
         chosen += [first[k] for k in order[: starts - 1]]
-    found = finished(pieces(from_start, chosen, "start"), work, read, ended_bytes)
-    return sorted(found, key=lambda one: one.cost)
+    found = sorted(finished(pieces(from_start, chosen, "start"), work, read, ended_bytes), key=lambda one: one.cost)
+    taken = [one for one in found[:TAKEN_ON] if is_rival(one, found[0])]
+    ends = finished(pieces(to_end, [one.p for one in taken], "end"), work._replace(progress=None), read, ended_bytes)
+    ends = [end._replace(steps=end.steps + one.steps, runs=end.runs + one.runs) for end, one in zip(ends, taken)]
+    return sorted(ends, key=lambda one: one.cost) + found[len(taken) :]
+
+
+def is_rival(one: Ended, best: Ended) -> bool:
+    """Whether a start came about as far as the best."""
+    return one.cost <= RIVAL * best.cost + BEND**2
