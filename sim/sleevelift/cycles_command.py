@@ -47,7 +47,7 @@ def cycles_command(
         out = console()
         heading(out, sentence(found, read.reader))
         pulses = found.pulses[:SHOWN_FIRST] + found.pulses[SHOWN_FIRST:][-SHOWN_LAST:]
-        origin = origin_of(read.solenoid.on)
+        origin = origin_of([t for pulse in found.pulses[:1] if (t := pulse.measures["energize_time"]) is not None])
         print_pulses(out, pulses, f"Pulses, the first and the last (on: from {origin.words})", origin, read.reader)
         return EXIT_DONE
 

@@ -269,6 +269,15 @@ def with_instants(case: Case, tolerance: float | None = None) -> Resolution:
     return resolved(case, run)
 
 
+def in_short_form(case: Case) -> Case:
+    """The case with the instants that its sequence has without a fault in its parts' own tables; itself where it has none."""
+    if case.sequence is None:
+        return case
+    new = with_instants(case).fixed
+    new._ranges = {path: ends for path, ends in case.ranges.items() if not path.startswith("sequence.")}
+    return new
+
+
 def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = True) -> Result:
     """Run one case to its end, the instants of its sequence found first.
 

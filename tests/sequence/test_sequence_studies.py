@@ -3,13 +3,15 @@
 import pytest
 from runs import shipped, shipped_case
 from sleevelift import simulate, with_values
+from sleevelift.run import in_short_form
+from sleevelift.stand.sequence import waits_of
+from sleevelift.study.cycles import cycles
 from sleevelift.study.fault_list import FAULTS, Fault
 from sleevelift.study.faults import changed_case, judged
 from sleevelift.study.no_light import no_light, words
 from sleevelift.study.run_store import kept_runs
 from sleevelift.study.sequence_faults import sensors_of, sequence_faults, worst_sensor
 from sleevelift.study.store import ALONE
-from sleevelift.study.window import in_short_form
 
 NAME = "sequenced_start"
 
@@ -83,3 +85,14 @@ def test_no_light_is_too_late_where_the_pool_comes_to_the_allowable_pressure_fir
 def test_the_window_is_laid_around_the_instants_without_a_fault():
     plain = in_short_form(shipped_case(NAME))
     assert plain.sequence is None and plain.solenoid.on == (0.1,) and plain.solenoid.off == shipped(NAME).case.solenoid.off
+
+
+def test_commands_that_need_instants_take_those_without_a_fault():
+    case = shipped_case(NAME)
+    assert in_short_form(shipped_case("hot_start")) is not None and in_short_form(case).igniter.on == (0.05,)
+    found = cycles(case, most=1)
+    assert found.held == 1 and found.pulses[0].measures["opening_time"] == shipped(NAME).measures["opening_time"]
+    waits = [(step.instant, step.what) for step in waits_of(case)]
+    hold, watch = shipped(NAME).sequence.steps[2].instant, 0.05
+    assert waits[0] == (hold, "pressure is there: chamber_pressure above 5 bara seen, at most 70 ms, then no light")
+    assert waits[1] == (pytest.approx(hold + watch), "ABORT flame out armed: chamber_pressure below 8 bara")

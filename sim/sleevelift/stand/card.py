@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.case.schema import Case
+from sleevelift.run import in_short_form
 from sleevelift.shown import milliseconds as ms
 from sleevelift.stand.abort import Abort, IgniterTimes, aborts, peaks
 from sleevelift.stand.accept import Accept, accepted
@@ -16,7 +17,7 @@ from sleevelift.stand.bands import LEAST_RUNS, Bands, bands_of
 from sleevelift.stand.holds import Hold, afterwards, before, cautions, caveats, pressurised
 from sleevelift.stand.igniter import igniter_times
 from sleevelift.stand.sensors import Sensor, sensors_of
-from sleevelift.stand.sequence import Step, steps_of
+from sleevelift.stand.sequence import Step, steps_of, waits_of
 from sleevelift.study.odds import check_chance
 from sleevelift.study.store import ALONE, Work
 from sleevelift.study.window import Timing
@@ -108,6 +109,7 @@ def conditions_of(bands: Bands, watched: Sequence[Abort]) -> list[str]:
 
 def card_of(case: Case, n: int, seed: int, timing: Timing | None, work: Work = ALONE) -> Card:
     """The card of a case, from n runs over its ranges; `timing` for hot cases (`study.window.timing_of`)."""
+    written, case = case, in_short_form(case)
     bands = bands_of(case, n, seed, work)
     igniter, facts, words = (None, None, "") if timing is None else igniter_times(case, timing, n, seed, work)
     watched = aborts(bands, igniter)
@@ -117,7 +119,7 @@ def card_of(case: Case, n: int, seed: int, timing: Timing | None, work: Work = A
         accepted(bands),
         watched,
         sensors_of(bands, watched),
-        steps_of(bands, watched, igniter),
+        steps_of(bands, watched, igniter, waits_of(written)),
         before(case, found.get("stored_gas_energy")),
         pressurised(case, found),
         afterwards(case),

@@ -8,6 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sleevelift.case.schema import Case
+from sleevelift.run import with_instants
+from sleevelift.sequence.items import aborts_of, items_of
 from sleevelift.stand.abort import Abort, IgniterTimes
 from sleevelift.stand.bands import Bands
 
@@ -83,7 +86,27 @@ def limit_steps(watched: Sequence[Abort], igniter: IgniterTimes | None) -> list[
     return out
 
 
-def steps_of(bands: Bands, watched: Sequence[Abort], igniter: IgniterTimes | None) -> list[Step]:
-    """The whole sequence; a command stands before what is seen at the same instant."""
-    steps = [*command_steps(bands), *seen_steps(bands), *limit_steps(watched, igniter)]
+def waits_of(case: Case) -> list[Step]:
+    """Holds and watched aborts of the case's own sequence, instants s of the run without a fault; none in a case without one."""
+    if case.sequence is None:
+        return []
+    found = with_instants(case)
+    instants = {step.name: step.instant for step in found.steps if not step.abort}
+    out = []
+    for item in items_of(case):
+        if item.condition is not None and (instant := instants[item.name]) is not None:
+            limit = "" if item.limit is None else f", at most {1e3 * item.limit:.4g} ms, then {item.otherwise}"
+            out.append(Step(instant, None, None, f"{item.name}: {item.condition.text} seen{limit}", "sequencer", True))
+    for abort in aborts_of(case):
+        begins = 0.0 if abort.armed_after is None else instants.get(abort.armed_after)
+        if abort.condition is not None and begins is not None:
+            words = f"ABORT {abort.name} armed: {abort.condition.text}"
+            out.append(Step(begins + abort.armed_delay, None, None, words, "sequencer", True))
+    return out
+
+
+def steps_of(bands: Bands, watched: Sequence[Abort], igniter: IgniterTimes | None, waits: Sequence[Step] = ()) -> list[Step]:
+    """The whole sequence; a command stands before what is seen at the same instant. waits: of the case's own sequence."""
+    own = [step._replace(instant=step.instant - bands.origin) for step in waits]
+    steps = [*command_steps(bands), *own, *seen_steps(bands), *limit_steps(watched, igniter)]
     return sorted(steps, key=lambda step: (step.instant, not step.command))

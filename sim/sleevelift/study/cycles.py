@@ -13,7 +13,7 @@ from sleevelift.case.schema import Case
 from sleevelift.measures import OPENED, Pulse
 from sleevelift.ratings import absolute
 from sleevelift.reader import METRIC, Reader
-from sleevelift.run import simulate
+from sleevelift.run import in_short_form, simulate
 
 FIRST = 8
 """Pulses that are tried at first; twice as many as long as all open and close."""
@@ -69,6 +69,7 @@ def faults_of(case: Case, period: float | None) -> list[Fault]:
 
 def cycles(case: Case, *, period: float | None = None, most: int = MOST) -> Cycles:
     """Cycles a case's bottle holds. period: from on to on, s (default: twice the pulse). CaseError where it has none to repeat."""
+    case = in_short_form(case)
     faults = faults_of(case, period)
     if faults:
         raise CaseError(faults, case.name)

@@ -19,6 +19,7 @@ from sleevelift.case.faults import CaseError
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.plant.names import NAMES
+from sleevelift.sequence.items import is_commanded
 from sleevelift.study.odds import Chance, chance, check_chance, holds, own_cases, scaled, unit_points, wide_ranges
 from sleevelift.study.spring_moves import spring_followers, spring_slacks, with_moves, wound_anew
 from sleevelift.study.store import Work, computed
@@ -177,7 +178,7 @@ class Judge:
 
     def _duty(self, batch: Batch) -> dict[str, np.ndarray]:
         """What every run must do beside its targets -> 1 where it did, 0 where not, NaN where a check was not made."""
-        ends = (batch.outcomes == OUTCOMES[bool(self.case.solenoid.off)]).astype(float)
+        ends = (batch.outcomes == OUTCOMES[is_commanded(self.case, "solenoid", on=False)]).astype(float)
         names = [name for name in dict.fromkeys([*ALWAYS, *self.other_checks]) if name in batch.checks]
         return {ENDS: ends, **{f"check {name}": batch.checks[name] for name in names}}
 

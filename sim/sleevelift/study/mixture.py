@@ -16,7 +16,8 @@ from sleevelift.case.schema import Case
 from sleevelift.combustion_tables import pairs, stoichiometric_ratio
 from sleevelift.plant.state import M_LEVEL_F, M_LEVEL_O
 from sleevelift.reader import Reader
-from sleevelift.run import Result, simulate
+from sleevelift.result import Result
+from sleevelift.run import simulate
 from sleevelift.shown import milliseconds as ms
 from sleevelift.shown import origin_of
 from sleevelift.static_answer.margins import margin_numbers

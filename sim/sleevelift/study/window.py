@@ -19,7 +19,7 @@ from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.ratings import absolute
 from sleevelift.reader import METRIC, Reader
 from sleevelift.result import Result
-from sleevelift.run import simulate, with_instants
+from sleevelift.run import in_short_form, simulate
 from sleevelift.sequence.findings import NOT_LOOKED_AT
 from sleevelift.shown import milliseconds as ms
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes
@@ -34,7 +34,7 @@ EARLIEST_SHARE, LATEST_SHARE = 99.0, 1.0
 """Percentiles: both propellants are there in 99 % of runs; the pool is still allowable in 99 %."""
 TABLE_BEYOND = 2.0
 """-. The pool's table goes on after the latest light-off by so many times the window."""
-IGNITER_KEYS, SEQUENCE_KEYS = "igniter.", "sequence."
+IGNITER_KEYS = "igniter."
 
 
 class Timing(NamedTuple):
@@ -222,17 +222,10 @@ AFTER = "after the first on command"
 """What instants on screen and in pictures count from."""
 
 
-def in_short_form(case: Case) -> Case:
-    """The case with the instants that its sequence has without a fault, and no sequence: what the window is laid around."""
-    new = with_instants(case).fixed
-    new._ranges = {path: ends for path, ends in case.ranges.items() if not path.startswith(SEQUENCE_KEYS)}
-    return new
-
-
 def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: Work = ALONE) -> Answer:
     """The window of a hot case with its scatter over every ranged value but the igniter's."""
     dark_end = None if case.sequence is None else no_light(case, work, n, seed)[0]
-    case = case if case.sequence is None else in_short_form(case)
+    case = in_short_form(case)
     dark = unlit(case)
     result = simulate(dark)
     if not result.traces:
