@@ -5,7 +5,7 @@ a row per sensor  its reading, the levels that steps and aborts look for, shaded
 marks             every step that was done, and the abort
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -52,11 +52,21 @@ def command_trace(found: Resolution, part: str, t: np.ndarray) -> np.ndarray:
     return out
 
 
+def with_edges(traces: dict[str, np.ndarray], instants: Iterable[float]) -> dict[str, np.ndarray]:
+    """The traces with two samples at each of these instants (a part that does not obey leaves none), on straight lines."""
+    t = traces["time"]
+    extra = [x for x in sorted(set(instants)) if t[0] < x < t[-1] for _ in range(2 - min(2, int(np.count_nonzero(t == x))))]
+    place = np.searchsorted(t, extra, side="right")
+    return {name: np.insert(values.astype(float), place, np.interp(extra, t, values)) for name, values in traces.items()}
+
+
 def with_commands(result: Result) -> Result:
     """The result with a trace of each part's command, and of the lift over the stroke."""
-    assert result.sequence is not None, "a run of a sequence"
+    found = result.sequence
+    assert found is not None, "a run of a sequence"
+    result = result._replace(traces=with_edges(result.traces, [instant for _, _, instant in found.commands]))
     t = result.traces["time"]
-    more = {f"command of {part.name}": command_trace(result.sequence, part.name, t) for part in known_parts()}
+    more = {f"command of {part.name}": command_trace(found, part.name, t) for part in known_parts()}
     return result._replace(traces={**result.traces, **more, "lift_share": result.traces["lift"] / result.case.sleeve.stroke})
 
 
