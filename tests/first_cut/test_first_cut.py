@@ -16,6 +16,7 @@ from sleevelift.first_cut.sheet import Sheet
 from sleevelift.first_cut.size import EXCLUDED, HOLDS, size
 from sleevelift.first_cut.spring import wound
 from sleevelift.sizing import spring_design
+from sleevelift.study.cycles import cycles
 
 
 @pytest.fixture(scope="module")
@@ -137,6 +138,19 @@ def test_a_manifold_of_a_boiling_liquid_stays_above_its_vapour_pressure():
     low = SHARP.replace("25.63 bara", "9.558 bara").replace("45.34 bara", "24 bara").replace("36.73 bara", "14.56 bara")
     eng = engine(napkin_from_text(low), Sheet(), 1.0)
     assert eng.chamber_pressure + eng.oxidizer.drop > 1.05 * eng.oxidizer.state.vapour_pressure
+
+
+@pytest.mark.parametrize("kind", ["regulator", "bottle"])
+def test_a_supply_holds_the_cycles_that_were_asked_for(kind):
+    """A bottle with all its uses still opens the valve: the cycles are run one after the other."""
+    answer = size(napkin_from_text(STARTER.replace("gas = ", f'supply = "{kind}"\ncycles = 3\ngas = ', 1), kind))
+    assert answer.status == HOLDS and answer.case.supply.kind == kind
+    supply = answer.case.supply
+    if kind == "regulator":
+        assert supply.relief_pressure > answer.case.ranges["supply.pressure"][1]
+        stuck = 0.8 * math.pi / 4.0 * supply.regulator_orifice**2 * supply.bottle_pressure
+        assert supply.relief_area * supply.relief_pressure > stuck, "it passes a regulator stuck open, choked on both sides"
+    assert cycles(answer.case, most=3).held == 3
 
 
 # ------------------------------------------------------------------------------------------------ exclusion

@@ -99,16 +99,17 @@ SIZES = [
     9.25, 1.78), (13, 10.82, 1.78), (14, 12.42, 1.78), (15, 14.00, 1.78), (16, 15.60, 1.78), (17, 17.17, 1.78), (18,
     18.77, 1.78), (110, 9.19, 2.62), (111, 10.77, 2.62), (112, 12.37, 2.62), (114, 15.54, 2.62),
     (115, 17.12, 2.62), (116, 18.72, 2.62), (210, 18.64, 3.53), (211, 20.22, 3.53), (212, 21.82, 3.53),
+    (222, 37.69, 3.53), (226, 50.39, 3.53), (230, 63.09, 3.53), (240, 94.84, 3.53),
 ]  # fmt: skip
 
 
 LISTED = "SAE AS568, at unitcheatsheet.com/cheatsheets/o-ring-sizes.html"
-LISTED_DASHES = (4, 10, 12, 14, 16, 110, 210)
+LISTED_DASHES = (4, 10, 12, 14, 16, 110, 210, 222, 226, 230, 240)
 
 
 @pytest.mark.parametrize(("dash", "inside", "section"), SIZES)
 def test_as568_sizes(dash, inside, section):
-    """f-as568-116 and 21 more: to the hundredth of a millimetre they are printed in."""
+    """f-as568-116 and 25 more: to the hundredth of a millimetre they are printed in."""
     ring = standard_ring(dash)
     source = (PUBLISHED + LISTED) if dash in LISTED_DASHES else FROM_MEMORY + "SAE AS568, list of sizes"
     got = ring.inside_diameter * 1e3

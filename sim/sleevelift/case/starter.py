@@ -27,30 +27,6 @@ COMMENT_COLUMN = 44
 Values = dict[str, str]
 """key -> TOML text."""
 
-LOX_ETHANOL_SOURCE = (
-    "c* and g: liquid oxygen and ethanol, 20 bar absolute, shifting equilibrium of the gas species of C, H, O, N",
-    "(Cantera 3.2.0, nasa_gas.yaml), made by scripts/make_combustion_table.py; c* without efficiency. Solid carbon is",
-    "left out; it would form at O/F 0.3, 0.4 and 0.5: estimates.",
-)
-"""Where the table of a hot starter comes from."""
-
-LOX_ETHANOL = (
-    (0.3, 1083.4, 1.1373),
-    (0.5, 1201.2, 1.1651),
-    (0.7, 1318.0, 1.2686),
-    (0.9, 1507.6, 1.2448),
-    (1.1, 1628.8, 1.2048),
-    (1.3, 1697.9, 1.1622),
-    (1.5, 1721.1, 1.1345),
-    (1.8, 1702.7, 1.1219),
-    (2.3, 1644.8, 1.1194),
-    (3.0, 1569.7, 1.1219),
-    (4.0, 1480.4, 1.1306),
-    (6.0, 1331.1, 1.1645),
-    (10.0, 1105.8, 1.2327),
-    (20.0, 816.1, 1.2866),
-)
-"""(O/F, c* in m/s, g): every second row of the table that the script makes."""
 SEAL = '{ squeeze_friction = "70 N/m", pressure_coefficient = 0.03, cord = "1.78 mm" }'
 WATER = {
     "liquid": '"Water"',
@@ -173,14 +149,10 @@ CHAMBER = {
     "throat_area": '"1006 mm2"',
     "efficiency": "0.93",
     "combustion_time_constant": '"1.0 ms"',
-    "gas_constant": '"355 J/(kg K)"',
+    "propellants": '"oxygen/ethanol"',
     "cold_c_star_fuel": '"390 m/s"',
     "cold_c_star_oxidizer": '"250 m/s"',
     "allowable_pressure": '"60 bara"',
-    "o_f": f"[{', '.join(str(row[0]) for row in LOX_ETHANOL)}]",
-    "c_star_unit": '"m/s"',
-    "c_star": f"[{', '.join(str(row[1]) for row in LOX_ETHANOL)}]",
-    "g": f"[{', '.join(str(row[2]) for row in LOX_ETHANOL)}]",
 }
 IGNITER = {"on": '["0.05 s"]', "delay": '"3 ms"'}
 COLD = {
@@ -256,13 +228,20 @@ def _model(name: str) -> Any:
     return keys_of(Case)[name].table
 
 
+TABLE_SOURCE = (
+    "c* and g come from the shipped table of the pair named by propellants: shifting equilibrium of the gas species, Cantera,",
+    "c* without efficiency (scripts/make_combustion_table.py); or from lists of your own: o_f, c_star, g.",
+)
+"""Where the combustion of a hot starter comes from."""
+
+
 def _table_text(name: str, values: Values) -> str:
     """One table of the file, every key of the schema in it."""
     model = _model(name)
     heading = f"[[{name}]]" if name == "slots.row" else f"[{name}]"
     lines = [f"# {(model.__doc__ or '').strip()}", heading]
     if name == "chamber":
-        lines += [f"# {line}" for line in LOX_ETHANOL_SOURCE]
+        lines += [f"# {line}" for line in TABLE_SOURCE]
     for key, info in keys_of(model).items():
         if key in values:
             lines += _line(key, values[key], info.field)

@@ -17,6 +17,7 @@ from sleevelift.first_cut.injector import Injector
 from sleevelift.first_cut.napkin import Napkin
 from sleevelift.first_cut.sheet import GUESS, PRACTICE, Sheet, mm
 from sleevelift.first_cut.spring import CLEARANCE, WIRE, Wound
+from sleevelift.first_cut.supply import put_supply
 
 STEEL = 7900.0
 """kg/m3. Stainless steel."""
@@ -77,6 +78,7 @@ def assembled(napkin: Napkin, engine: Engine, inj: Injector, moving: Moving, pat
     sheet.put("ambient.pressure", f'"{wishes.ambient_pressure * 1e-5:.6g} bara"', "napkin, or standard atmosphere")
     sheet.put("ambient.temperature", '"293.15 K"', "20 degC, reference of ISO 8778")
     gas_path.put_path(napkin, path, sheet)
+    filled = 0.25 * math.pi * (path.tube**2 * gas_path.TUBE_LENGTH + (moving.piston**2 - moving.rod**2) * inj.stroke)
     _put_sleeve(inj, moving, sheet)
     _put_spring(inj, moving, sheet)
     _put_seals(engine, inj, moving, sheet)
@@ -88,6 +90,7 @@ def assembled(napkin: Napkin, engine: Engine, inj: Injector, moving: Moving, pat
     sheet.put(
         "lift_chamber.wall_area", f'"{6.0 * (dead + lift * inj.stroke) ** (2 / 3) * 1e4:.3g} cm2"', "a cube of its volume, a guess"
     )
+    put_supply(napkin, path, filled + dead, sheet)
     top = 0.25 * math.pi * (moving.piston**2 - inj.post**2)
     sheet.put("spring_side.volume", f'"{spring_side(inj, moving) * 1e6:.4g} cm3"', "cavity of the seated spring less its wire")
     sheet.put("spring_side.vent_orifice", mm(gas_path.vent_orifice(top)), "large enough not to cushion: a drill")

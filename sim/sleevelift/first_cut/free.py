@@ -22,7 +22,7 @@ POINTS = 64
 """Latin hypercube points of the confirmation: some seconds of runs."""
 SEED = 0
 FILL, SPIGOT = "solenoid.fill_orifice", "seat.spigot_length"
-MOVES = {FILL: ("drills:", 0.7, 1.6), SPIGOT: ("", 0.7, 1.3)}
+MOVES = {FILL: ("drills:", 0.7, 2.0), SPIGOT: ("", 0.7, 1.8)}
 """Path -> (catalogue, least and most over the value at hand)."""
 
 

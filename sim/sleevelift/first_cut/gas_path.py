@@ -95,12 +95,9 @@ def dead_volume(lift_area: float, stroke: float) -> float:
 
 
 def put_path(napkin: Napkin, path: Path, sheet: Sheet) -> None:
-    """Supply, solenoid valve and tube into the sheet."""
-    wishes, gas = napkin.wishes, napkin.gas_pressure
+    """Gas, solenoid valve and tube into the sheet."""
+    wishes = napkin.wishes
     sheet.put("gas.name", f'"{wishes.gas}"', "napkin")
-    sheet.put("supply.kind", '"constant"', "a large source: size bottle and regulator next, droop included")
-    value, low, high = (f"{p * 1e-5:.5g} bara" for p in (gas.value, gas.low, gas.high))
-    sheet.put("supply.pressure", f'{{ value = "{value}", low = "{low}", high = "{high}" }}', "napkin, or 5 % either way")
     on = 0.1
     off = on + round(max(0.5, 5.0 * wishes.opening_time), 2)
     sheet.put("solenoid.on", f'["{on:g} s"]', "test sequence, a guess")

@@ -11,7 +11,7 @@ taken as it stands, and the rest is sized around it.
 import os
 import tomllib
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from pydantic import ValidationError
 
@@ -42,6 +42,8 @@ from sleevelift.constants import STANDARD_ATMOSPHERE
 
 GAS_RANGE = 0.05
 """-. Range of the gas pressure where the napkin gives none: regulator's droop and setting, common practice, no source."""
+FULL_BOTTLE = 2.0
+"""-. Pressure of a fresh bottle over the regulator's set pressure, at least (common practice, no source)."""
 FUEL_RANGE = 0.05
 """-. The same of the fuel's tank pressure."""
 
@@ -67,6 +69,17 @@ class Wishes(Table):
     )
     gas: str = key("actuation gas", default="nitrogen", reason="the cheapest dry one", max_length=40)
     gas_pressure: Pressure = key("actuation gas, with its range", gt=2e5, le=340e5)
+    supply: Literal["constant", "regulator", "bottle"] = key(
+        "where the actuation gas comes from: constant (a large source), regulator (a bottle behind one) or bottle alone",
+        default="constant",
+        reason="sizes of bottle and regulator come after the valve's",
+    )
+    bottle_pressure: Pressure = key(
+        "of a fresh bottle behind a regulator", default=200e5, reason="a usual filling", gt=2e5, le=340e5
+    )
+    cycles: Number = key(
+        "starts and stops that a bottle is to hold", default=10.0, reason="a day of tests, a guess", ge=1.0, le=1e4
+    )
     oxidizer_lead: Time = key("oxidizer ahead of the fuel, at least", ge=0.0, le=1.0)
     opening_time: Time = key("command to full lift, at most", gt=1e-3, le=10.0)
     least_margin: Number = key("least of every static margin", default=0.05, reason="common practice, no source", ge=0.0, le=1.0)
@@ -162,6 +175,9 @@ def _consistency(wishes: Wishes) -> list[Fault]:
             faults.append(Fault(("napkin", "mixture_ratio"), rule, wishes.mixture_ratio))
     if plain_name(wishes.gas) not in ADMITTED:
         faults.append(Fault(("napkin", "gas"), f"must be one of {', '.join(ADMITTED)}", wishes.gas))
+    if wishes.supply == "regulator" and wishes.bottle_pressure < FULL_BOTTLE * wishes.gas_pressure:
+        rule = f"must be at least {FULL_BOTTLE:g} times gas_pressure, or the regulator soon starves"
+        faults.append(Fault(("napkin", "bottle_pressure"), rule, f"{wishes.bottle_pressure / 1e5:.4g} bara"))
     if not wishes.chamber_pressure >= 2.0 * wishes.ambient_pressure:
         faults.append(Fault(("napkin", "chamber_pressure"), "must be at least twice the ambient pressure (a choked throat)"))
     least = (1.0 + 0.5 * wishes.injector_drop) * wishes.chamber_pressure
@@ -278,7 +294,8 @@ allowable_pressure = "60 bara"  # highest the chamber may see, by its stress cal
 least_margin = 0.02             # of every static margin, over the ranges
 # c_star_efficiency = 0.93      # further wishes with their defaults: nozzle_efficiency, characteristic_length, area_ratio,
 #                               # injector_drop, blockage, ambient_pressure, oxidizer_temperature, fuel_temperature,
-#                               # largest_diameter, seat_impact_speed, rated_loss
+#                               # largest_diameter, seat_impact_speed, rated_loss, supply (constant, regulator, bottle),
+#                               # bottle_pressure, cycles
 
 # [pin]                         # any value of the case that is settled already
 # "sleeve.post_diameter" = "16 mm"

@@ -22,8 +22,8 @@ COLD_FACTOR = "{ value = 1.0, low = 0.5, high = 1.5 }"
 """Range of a cold seal's friction: a guess."""
 CHART_FACTOR = "{ value = 0.6, low = 0.3, high = 1.0 }"
 """Range of an elastomer's friction: the charts, 2.3 times above a measured ring at no pressure (`seal_gland`), are its top."""
-LARGEST_IN_TABLE = 66e-3
-"""m. Inside diameters of the table end about here."""
+LARGEST_IN_TABLE = 152e-3
+"""m. Inside diameters of the table end here."""
 
 
 class Seal(NamedTuple):
@@ -66,7 +66,8 @@ def seal(name: str, diameter: float, temperature: float) -> Seal:
         f"hardness = {HARDNESS}, friction_factor = {CHART_FACTOR} }}"
     )
     if diameter > LARGEST_IN_TABLE:
-        return Seal(text, "larger than the table of standard rings here: ask the ring's maker", False)
+        why = "larger than the rings whose sizes have a source here (152 mm): look it up in ISO 3601-1 or ask the ring's maker"
+        return Seal(text, why, False)
     dash, ring = nearest_ring(diameter, hundreds, cord, name == "piston")
     floor = diameter - 2.0 * depth if name == "piston" else diameter
     stretch = floor / ring.inside_diameter - 1.0

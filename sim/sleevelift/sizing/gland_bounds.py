@@ -83,7 +83,7 @@ def ring_of_code(code: str) -> Ring:
     digits = "".join(letter for letter in code.upper().replace("AS568", "").replace("ISO 3601", "") if letter.isdigit())
     if not digits or int(digits) not in AS568_INCH:
         raise ValueError(
-            f"{code!r} is no size code of the table (ISO 3601-1, AS568): 004 to 036, 102 to 140, 201 to 230, 309 to 339"
+            f"{code!r} is no size code of the table (ISO 3601-1, AS568): 004 to 036, 102 to 140, 201 to 258, 309 to 339"
         )
     return standard_ring(int(digits))
 

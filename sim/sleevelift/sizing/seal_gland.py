@@ -69,6 +69,8 @@ AS568_RUNS = {
     201: (
         0.171, 0.234, 0.296, 0.359, 0.421, 0.484, 0.546, 0.609, 0.671, 0.734, 0.796, 0.859, 0.921, 0.984, 1.046,
         1.109, 1.171, 1.234, 1.296, 1.359, 1.421, 1.484, 1.609, 1.734, 1.859, 1.984, 2.109, 2.234, 2.359, 2.484,
+        2.609, 2.734, 2.859, 2.984, 3.109, 3.234, 3.359, 3.484, 3.609, 3.734, 3.859, 3.984, 4.109, 4.234, 4.359,
+        4.484, 4.609, 4.734, 4.859, 4.984, 5.109, 5.234, 5.359, 5.484, 5.609, 5.734, 5.859, 5.984,
     ),
     309: (
         0.412, 0.475, 0.537, 0.600, 0.662, 0.725, 0.787, 0.850, 0.912, 0.975, 1.037, 1.100, 1.162, 1.225, 1.287,
@@ -76,9 +78,9 @@ AS568_RUNS = {
         3.225,
     ),
 }  # fmt: skip
-"""First dash number of a run: inside diameters from there on, inches. SAE AS568, a subset up to about 80 mm, from
-memory;
-seven of them compared with unitcheatsheet.com/cheatsheets/o-ring-sizes.html (`tests/published/test_f_seals.py`)."""
+"""First dash number of a run: inside diameters from there on, inches. SAE AS568, a subset up to about 80 mm (section 0.139 in: to
+152 mm, in steps of 1/8 in from -222 on), from memory; eleven of them compared with unitcheatsheet.com/cheatsheets/o-ring-sizes.html
+(`tests/published/test_f_seals.py`)."""
 
 AS568_INCH = {first + place: inside for first, run in AS568_RUNS.items() for place, inside in enumerate(run)}
 """Dash number: inside diameter, inches."""
