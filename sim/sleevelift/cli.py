@@ -140,6 +140,9 @@ def drawing(case: "Case", folder: Path) -> list[Path]:
 def show(
     case: CaseArgument,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
+    unsure: Annotated[
+        bool, typer.Option("--unsure", help="Only what is seldom known: value or default in use, usual range, source.")
+    ] = False,
     values: SetOption = None,
     units: UnitsOption = None,
 ) -> None:
@@ -152,7 +155,11 @@ def show(
         from sleevelift.case.show import case_rows
 
         read = loaded(case, values or (), units)
-        if as_json:
+        if unsure:
+            from sleevelift.report.unsure import print_unsure
+
+            print_unsure(read, as_json)
+        elif as_json:
             from sleevelift.report.files import json_text
 
             print(json_text(case_rows(read.read_in("metric"))), end="")

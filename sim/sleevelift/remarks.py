@@ -14,6 +14,7 @@ import numpy as np
 from sleevelift.case.cautions import GENERAL
 from sleevelift.case.schema import Case
 from sleevelift.case.show import changed_values
+from sleevelift.case.usual import outside
 from sleevelift.glands import material_warnings
 from sleevelift.measures import Pulse
 from sleevelift.orifice_error import orifice_remark
@@ -356,6 +357,7 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, p
         *_going_out(case, plant, raw),
         *_cut_short(outcome, case),
         *ranges_not_counted(case),
+        *outside(case),
         *_shutdown(found),
         *([seals_between(case)] if case.case.kind != "dry" else []),
         *material_warnings(case),

@@ -8,12 +8,12 @@ import math
 from typing import Any
 
 from sleevelift import units
-from sleevelift.case.quantity import QUANTITY_MARK, file_form, note_of, quantity_of
+from sleevelift.case.quantity import QUANTITY_MARK, file_form, note_of, quantity_of, usual_of, usual_text
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import keys_of
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-_PROGRAM_NOTES = ("because", "reason", "default")
+_PROGRAM_NOTES = ("because", "reason", "default", "usual")
 _SI_BOUNDS = ("minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum", "ge", "gt", "le", "lt")
 
 
@@ -65,6 +65,9 @@ def _description(field: Any, quantity: Any) -> str:
     text = field.description or ""
     if quantity is not None and quantity.kind != "number":
         text += f" [{quantity.kind}, e.g. {units.KINDS[quantity.kind].examples}]"
+    usual = usual_of(field)
+    if usual is not None:
+        text += f" (usually {usual_text(usual, quantity.kind)}: {usual.source})"
     reason = note_of(field, "reason")
     if not reason or field.is_required():
         return text

@@ -15,6 +15,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from sleevelift import units
+from sleevelift.reader import METRIC, Reader
 
 DERIVED = math.nan
 """Stands in a field that is filled from other fields after validation. No file can give it: NaN is refused."""
@@ -254,20 +255,54 @@ class Table(BaseModel):
         return new
 
 
-def key(meaning: str, *, default: Any = ..., reason: str = "", because: str = "", **bounds: Any) -> Any:
+PRACTICE = "common practice, no source"
+"""What a usual range says of itself where it has no better."""
+
+
+class Usual(NamedTuple):
+    """Between what a value usually lies that nobody knows before it was measured."""
+
+    low: float
+    """SI; a factor on the value where `factor`"""
+    high: float
+    source: str = PRACTICE
+    factor: bool = False
+
+
+def key(meaning: str, *, default: Any = ..., reason: str = "", because: str = "", usual: Usual | None = None, **bounds: Any) -> Any:
     """A key of a table.
 
     meaning: what it is, for the person who fills it in. default: the value where the file has none (`DERIVED`: from
     other keys; None: the thing is absent), with the reason that the trade has for it. bounds: ge, gt, le, lt in SI,
-    or min_length, max_length; because: why they hold, said in the refusal.
+    or min_length, max_length; because: why they hold, said in the refusal. usual: between what it usually lies, of a value that
+    is seldom known.
     """
-    return Field(default, description=meaning, json_schema_extra={"because": because, "reason": reason}, **bounds)
+    notes: dict[str, Any] = {"because": because, "reason": reason}
+    if usual is not None:
+        notes["usual"] = list(usual)
+    return Field(default, description=meaning, json_schema_extra=notes, **bounds)
+
+
+def usual_of(field: FieldInfo) -> Usual | None:
+    """The usual range of a key, or None."""
+    extra = field.json_schema_extra
+    found = extra.get("usual") if isinstance(extra, dict) else None
+    return Usual(*found) if isinstance(found, list) else None  # type: ignore[arg-type]
 
 
 def note_of(field: FieldInfo, name: str) -> str:
     """The `reason` or `because` of a key, or nothing."""
     extra = field.json_schema_extra
     return str(extra.get(name, "")) if isinstance(extra, dict) else ""
+
+
+def usual_text(usual: Usual, kind: str, reader: Reader = METRIC) -> str:
+    """A usual range in words: "2 to 30 ms", "0.7 to 2 times what was drawn, given or computed"."""
+    if usual.factor:
+        return f"{usual.low:g} to {usual.high:g} times what was drawn, given or computed"
+    unit = "" if kind == "number" else reader.unit(kind) or units.KINDS[kind].si_unit
+    ends = [units.in_unit(end, unit, kind) for end in (usual.low, usual.high)]
+    return f"{ends[0]:.3g} to {ends[1]:.3g} {unit}".strip()
 
 
 def quantity_of(field: FieldInfo) -> Quantity | None:

@@ -16,6 +16,7 @@ from sleevelift.case.quantity import (
     Speed,
     Table,
     Time,
+    Usual,
     Volume,
     key,
 )
@@ -31,8 +32,10 @@ class Chamber(Table):
 
     volume: Volume = key("volume of the chamber", gt=0.0, le=100.0)
     throat_area: Area = key("area of the throat", gt=0.0, le=10.0)
-    efficiency: Number = key("c* reached over c* of the table", gt=0.0, le=1.2)
-    combustion_time_constant: Time = key("time constant with which injected propellant burns", gt=0.0, le=1.0)
+    efficiency: Number = key("c* reached over c* of the table", gt=0.0, le=1.2, usual=Usual(0.85, 0.98))
+    combustion_time_constant: Time = key(
+        "time constant with which injected propellant burns", gt=0.0, le=1.0, usual=Usual(0.2e-3, 5e-3)
+    )
     propellants: str | None = key(
         'pair whose shipped table of c* and g is used, such as "oxygen/ethanol", instead of o_f, c_star and g',
         default=None,
@@ -109,7 +112,11 @@ class Igniter(Table):
     )
     rise: Time = key("from switching on to a flame that lights", default=0.0, reason="burning at once", ge=0.0, le=100.0)
     delay: Time | None = key(
-        "ignition delay from the instant at which igniter and both propellants are there", default=None, ge=0.0, le=10.0
+        "ignition delay from the instant at which igniter and both propellants are there",
+        default=None,
+        ge=0.0,
+        le=10.0,
+        usual=Usual(1e-3, 20e-3),
     )
     light_off: Time | None = key("instant of light-off, given instead of on and delay", default=None, ge=0.0, le=1000.0)
     ignitable_mixture: tuple[Annotated[Number, Ge(0.0)], Annotated[Number, Ge(0.0)]] | None = key(

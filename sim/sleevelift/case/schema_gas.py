@@ -26,6 +26,7 @@ from sleevelift.case.quantity import (
     Table,
     Temperature,
     Time,
+    Usual,
     Voltage,
     Volume,
     key,
@@ -53,6 +54,14 @@ LARGEST_VOLUME = 10.0
 WALL_COEFFICIENT = 100.0
 """W/(m2 K). Common practice for gas moving in small volumes, no source."""
 
+GAS_HOLE = Usual(
+    0.56,
+    0.84,
+    "air, sharp-edged 0.563 to 0.788, short tubes 0.81 to 0.84: Weisbach, in Encyclopaedia Britannica, 11th ed., Hydraulics",
+)
+"""-. Discharge coefficients of holes for gas."""
+WALL_HEAT = Usual(10.0, 500.0)
+"""W/(m2 K). From still gas to a jet along the wall."""
 _ORIFICE = "bore of a sharp or drilled hole that restricts the flow"
 _CD = "discharge coefficient of that hole"
 
@@ -221,11 +230,15 @@ class Supply(Table):
     )
     bottle_wall_area: Area = key("inner wall of the bottle that gives heat", default=0.0, reason="adiabatic", ge=0.0, le=100.0)
     droop_band: PressureDifference | None = key(
-        "fall of the outlet below the set pressure that opens the regulator fully", default=None, gt=0.0, le=100e5
+        "fall of the outlet below the set pressure that opens the regulator fully",
+        default=None,
+        gt=0.0,
+        le=100e5,
+        usual=Usual(0.5, 2.0, factor=True),
     )
     regulator_orifice: Length | None = key("bore of the regulator's seat, fully open", default=None, gt=0.0, le=LARGEST_ORIFICE)
     regulator_discharge_coefficient: Number | None = key(
-        "discharge coefficient of the regulator's seat", default=None, gt=0.0, le=1.0
+        "discharge coefficient of the regulator's seat", default=None, gt=0.0, le=1.0, usual=GAS_HOLE
     )
     plenum_volume: Volume | None = key("volume between regulator and solenoid valve", default=None, ge=1e-9, le=LARGEST_VOLUME)
     relief_pressure: Pressure | None = key(
@@ -245,17 +258,20 @@ class Supply(Table):
         reason="common practice, no source",
         ge=0.0,
         le=1e5,
+        usual=WALL_HEAT,
     )
 
 
 class Coil(Table):
     """The solenoid as an electric circuit: its dead times follow from it."""
 
-    inductance: Inductance = key("inductance of the coil, plunger at rest", gt=0.0, le=100.0)
+    inductance: Inductance = key("inductance of the coil, plunger at rest", gt=0.0, le=100.0, usual=Usual(0.5, 2.0, factor=True))
     resistance: Resistance = key("resistance of coil and wiring", gt=0.0, le=1e5)
     supply_voltage: Voltage = key("voltage at the terminals when on", gt=0.0, le=1e4)
-    pull_in_current: Current = key("current at which the plunger begins to move", gt=0.0, le=1e3)
-    drop_out_current: Current = key("current at which it is released", gt=0.0, le=1e3)
+    pull_in_current: Current = key(
+        "current at which the plunger begins to move", gt=0.0, le=1e3, usual=Usual(0.7, 1.4, factor=True)
+    )
+    drop_out_current: Current = key("current at which it is released", gt=0.0, le=1e3, usual=Usual(0.5, 2.0, factor=True))
     clamp_voltage: Voltage = key(
         "voltage that drives the current down after switching off",
         default=0.0,
@@ -278,19 +294,27 @@ class Solenoid(Table):
         max_length=MOST_INSTANTS,
     )
     fill_orifice: Length | None = key(f"fill path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
-    fill_discharge_coefficient: Number | None = key(f"fill path: {_CD}", default=None, gt=0.0, le=1.0)
+    fill_discharge_coefficient: Number | None = key(f"fill path: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE)
     fill_component: Component | None = key("fill path as rated by the maker, instead of the orifice", default=None)
     exhaust_orifice: Length | None = key(f"exhaust path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
-    exhaust_discharge_coefficient: Number | None = key(f"exhaust path: {_CD}", default=None, gt=0.0, le=1.0)
+    exhaust_discharge_coefficient: Number | None = key(f"exhaust path: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE)
     exhaust_component: Component | None = key("exhaust path as rated by the maker, instead of the orifice", default=None)
     open_dead_time: Time | None = key(
-        "from the on command to the first movement of the valve (absent with a coil)", default=None, ge=0.0, le=10.0
+        "from the on command to the first movement of the valve (absent with a coil)",
+        default=None,
+        ge=0.0,
+        le=10.0,
+        usual=Usual(2e-3, 30e-3),
     )
-    open_stroke_time: Time = key("from there to fully open", gt=0.0, le=10.0)
+    open_stroke_time: Time = key("from there to fully open", gt=0.0, le=10.0, usual=Usual(0.5e-3, 10e-3))
     close_dead_time: Time | None = key(
-        "from the off command to the first movement of the valve (absent with a coil)", default=None, ge=0.0, le=10.0
+        "from the off command to the first movement of the valve (absent with a coil)",
+        default=None,
+        ge=0.0,
+        le=10.0,
+        usual=Usual(2e-3, 50e-3),
     )
-    close_stroke_time: Time = key("from there to fully shut", gt=0.0, le=10.0)
+    close_stroke_time: Time = key("from there to fully shut", gt=0.0, le=10.0, usual=Usual(0.5e-3, 15e-3))
     coil: Coil | None = key("the coil, instead of the dead times", default=None)
     exhaust_to: str | None = key("where the exhaust port's gas ends, in words", default=None, max_length=200)
 
@@ -316,9 +340,15 @@ class Tube(Table):
         reason="common practice, no source",
         ge=0.0,
         le=1e5,
+        usual=WALL_HEAT,
     )
     conductance: Conductance = key(
-        "sonic conductance of the tube alone", default=DERIVED, reason="from length and bore", gt=0.0, le=1e-4
+        "sonic conductance of the tube alone",
+        default=DERIVED,
+        reason="from length and bore",
+        gt=0.0,
+        le=1e-4,
+        usual=Usual(0.7, 1.15, factor=True),
     )
     critical_ratio: Number = key(
         "critical back-pressure ratio of the tube alone",
@@ -328,7 +358,9 @@ class Tube(Table):
         lt=0.99,
     )
     port_orifice: Length | None = key(f"port into the lift chamber: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
-    port_discharge_coefficient: Number | None = key(f"port into the lift chamber: {_CD}", default=None, gt=0.0, le=1.0)
+    port_discharge_coefficient: Number | None = key(
+        f"port into the lift chamber: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE
+    )
     port_component: Component | None = key("that port as rated by the maker, instead of the orifice", default=None)
 
 
@@ -336,10 +368,13 @@ class QuickExhaust(Table):
     """A quick exhaust valve at the port of the lift chamber."""
 
     cracking_pressure: PressureDifference = key(
-        "excess of the chamber over the tube that throws the shuttle over fully", gt=0.0, le=100e5
+        "excess of the chamber over the tube that throws the shuttle over fully",
+        gt=0.0,
+        le=100e5,
+        usual=Usual(0.5, 2.0, factor=True),
     )
     vent_orifice: Length | None = key(f"vent: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
-    vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
+    vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE)
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)
     vent_to: str | None = key("where this vent ends, in words", default=None, max_length=200)
 
@@ -354,6 +389,7 @@ class _GasVolume(Table):
         reason="common practice, no source",
         ge=0.0,
         le=1e5,
+        usual=WALL_HEAT,
     )
     wall_temperature: Temperature = key(
         "temperature of that wall", default=DERIVED, reason="the ambient temperature", ge=COLDEST, le=HOTTEST
@@ -374,16 +410,21 @@ class _GasVolume(Table):
 class LiftChamber(_GasVolume):
     """The volume below the piston: gas in it lifts the sleeve."""
 
-    dead_volume: Volume = key("volume with the sleeve on its seat", ge=1e-10, le=1.0)
+    dead_volume: Volume = key(
+        "volume with the sleeve on its seat",
+        ge=1e-10,
+        le=1.0,
+        usual=Usual(0.7, 2.0, "passages, grooves and fittings are forgotten: common practice, no source", True),
+    )
 
 
 class SpringSide(_GasVolume):
     """The volume above the piston: holds the spring, vented through a hole."""
 
-    volume: Volume = key("volume with the sleeve on its seat", ge=1e-10, le=1.0)
+    volume: Volume = key("volume with the sleeve on its seat", ge=1e-10, le=1.0, usual=Usual(0.8, 1.3, factor=True))
     vent_orifice: Length | None = key(
         "vent: bore of the hole; a bore of zero is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE
     )
-    vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0)
+    vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE)
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)
     vent_to: str | None = key("where this vent ends, in words", default=None, max_length=200)

@@ -21,6 +21,7 @@ from sleevelift.case.quantity import (
     Table,
     Temperature,
     Time,
+    Usual,
     Viscosity,
     Volume,
     key,
@@ -28,6 +29,8 @@ from sleevelift.case.quantity import (
 from sleevelift.case.schema_gas import HIGHEST_LIQUID_PRESSURE, MOST_ROWS, PressureTable
 from sleevelift.case.schema_machine import LARGEST_DIAMETER
 
+LIQUID_HOLE = Usual(0.58, 0.82, "sharp-edged 0.61, short tubes 0.82: common values of hydraulics, from memory")
+"""-. Discharge coefficients of slots and holes for liquid."""
 MOST_SLOT_ROWS = 20
 STEEL_MODULUS = 200e9
 """Pa. Austenitic stainless steel near room temperature (EN 10088-1 gives 200 GPa)."""
@@ -70,7 +73,17 @@ class Propellant(Table):
         "vapour pressure at that temperature", default=DERIVED, reason="CoolProp", ge=0.0, le=HIGHEST_LIQUID_PRESSURE
     )
     bulk_modulus: Stress = key(
-        "bulk modulus, density x speed of sound squared", default=DERIVED, reason="CoolProp", ge=1e6, le=100e9
+        "bulk modulus, density x speed of sound squared",
+        default=DERIVED,
+        reason="CoolProp",
+        ge=1e6,
+        le=100e9,
+        usual=Usual(
+            0.3,
+            1.0,
+            "the liquid less what bubbles and walls give; a third is usual of oil in hoses: doi 10.1201/9781482269895-28",
+            True,
+        ),
     )
     molar_mass: MolarMass | None = key(
         "molar mass (cold vapour in the chamber); absent: from CoolProp if the liquid is named",
@@ -93,6 +106,7 @@ class Propellant(Table):
         reason="none given: the line is free of loss",
         ge=0.0,
         le=HIGHEST_LIQUID_PRESSURE,
+        usual=Usual(0.6, 1.6, factor=True),
     )
     rated_density: Density = key(
         "density of the liquid that the loss was rated with",
@@ -101,7 +115,7 @@ class Propellant(Table):
         ge=10.0,
         le=20000.0,
     )
-    manifold_volume: Volume = key("volume between the line and the sleeve", gt=0.0, le=1.0)
+    manifold_volume: Volume = key("volume between the line and the sleeve", gt=0.0, le=1.0, usual=Usual(0.8, 1.4, factor=True))
     trapped_gas_volume: Volume = key(
         "gas pocket left in the manifold when it is primed, at ambient pressure",
         default=0.0,
@@ -110,16 +124,27 @@ class Propellant(Table):
         le=1.0,
     )
     trapped_gas_exponent: Number = key(
-        "polytropic exponent of that pocket", default=1.4, reason="a diatomic gas, adiabatic", ge=1.0, le=1.7
+        "polytropic exponent of that pocket",
+        default=1.4,
+        reason="a diatomic gas, adiabatic",
+        ge=1.0,
+        le=1.7,
+        usual=Usual(1.0, 1.4, "isothermal to adiabatic"),
     )
     dribble_volume: Volume = key(
-        "volume between sleeve and chamber that must fill first; 0: none", default=0.0, reason="none", ge=0.0, le=1.0
+        "volume between sleeve and chamber that must fill first; 0: none",
+        default=0.0,
+        reason="none",
+        ge=0.0,
+        le=1.0,
+        usual=Usual(0.5, 2.0, factor=True),
     )
     dribble_time: Time | None = key(
         "time constant with which that volume drains; absent: filled volume over rated flow",
         default=None,
         gt=0.0,
         le=1000.0,
+        usual=Usual(0.3, 3.0, factor=True),
     )
 
 
@@ -133,7 +158,7 @@ class SlotRow(Table):
         "size around the post", default=DERIVED, reason="a round hole is as wide as high", gt=0.0, le=LARGEST_DIAMETER
     )
     lap: Length = key("lift before the row starts to uncover", ge=0.0, le=0.5)
-    discharge_coefficient: Number = key("discharge coefficient of the slots", gt=0.0, le=1.0)
+    discharge_coefficient: Number = key("discharge coefficient of the slots", gt=0.0, le=1.0, usual=LIQUID_HOLE)
 
 
 class AreaTable(Table):
@@ -148,7 +173,9 @@ class Slots(Table):
 
     row: Annotated[tuple[SlotRow, ...], MaxLen(MOST_SLOT_ROWS)] = key("rows of slots", default=())
     table: AreaTable | None = key("a measured table, instead of rows", default=None)
-    discharge_coefficient: Number | None = key("discharge coefficient of the table's areas", default=None, gt=0.0, le=1.0)
+    discharge_coefficient: Number | None = key(
+        "discharge coefficient of the table's areas", default=None, gt=0.0, le=1.0, usual=LIQUID_HOLE
+    )
     clearance: Length = key("radial clearance between post and sleeve", gt=0.0, le=1e-3)
     eccentricity: Number = key(
         "offset of the sleeve over the clearance: 0 concentric, 1 touching",
@@ -156,6 +183,7 @@ class Slots(Table):
         reason="concentric",
         ge=0.0,
         le=1.0,
+        usual=Usual(0.0, 1.0, "nothing centres it"),
     )
     minimum_length: Length = key(
         "length of the leak path once the slots are uncovered, and the least before",
@@ -168,6 +196,7 @@ class Slots(Table):
         reason="short gap, common practice, no source",
         gt=0.0,
         le=1.0,
+        usual=Usual(0.4, 0.9),
     )
     clearance_temperature: Temperature | None = key(
         "temperature at which the clearance was measured", default=None, gt=0.0, le=1000.0
@@ -196,7 +225,9 @@ class Seat(Table):
 
     edge: Literal["seat", "sleeve"] = key("which part carries the sharp contact edge; the other carries the cone")
     half_angle: Angle = key("half-angle of the cone, from the axis", gt=0.0, lt=math.pi / 2)
-    discharge_coefficient: Number = key("discharge coefficient of the seat gap (or of the table)", gt=0.0, le=1.0)
+    discharge_coefficient: Number = key(
+        "discharge coefficient of the seat gap (or of the table)", gt=0.0, le=1.0, usual=Usual(0.6, 0.85)
+    )
     land_width: Length | None = key("width of the contact land, for the apparent stress", default=None, gt=0.0, le=0.1)
     edge_radius: Length | None = key(
         "radius of the edge that touches the cone, for the contact stress", default=None, gt=0.0, le=0.1
@@ -207,9 +238,7 @@ class Seat(Table):
         gt=0.0,
         lt=math.pi / 2,
     )
-    yield_stress: Stress | None = key(
-        "yield stress (0.2 % proof) of the softer of nose and seat", default=None, gt=1e6, le=1e11
-    )
+    yield_stress: Stress | None = key("yield stress (0.2 % proof) of the softer of nose and seat", default=None, gt=1e6, le=1e11)
     spigot_length: Length = key(
         "length of the cylindrical spigot on the nose; 0: a bare cone", default=0.0, reason="a bare cone", ge=0.0, le=0.5
     )
@@ -222,13 +251,16 @@ class Seat(Table):
         le=1e-3,
     )
     annulus_area: Area | None = key("area of the fixed annulus below the seat; absent: none", default=None, gt=0.0, le=1.0)
-    annulus_discharge_coefficient: Number | None = key("discharge coefficient of the annulus", default=None, gt=0.0, le=1.0)
+    annulus_discharge_coefficient: Number | None = key(
+        "discharge coefficient of the annulus", default=None, gt=0.0, le=1.0, usual=Usual(0.6, 0.9)
+    )
     jet_factor: Number = key(
         "share of the jet's momentum that pulls the sleeve shut (1), or pushes it open (-1)",
         default=1.0,
         reason="jet leaves along the cone of the sleeve",
         ge=-1.0,
         le=1.0,
+        usual=Usual(0.3, 1.0),
     )
     table: AreaTable | None = key("a measured table of lift against area, instead of cone and spigot", default=None)
     elastic_modulus: Stress = key(

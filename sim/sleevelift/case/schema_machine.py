@@ -26,6 +26,7 @@ from sleevelift.case.quantity import (
     Table,
     Temperature,
     Time,
+    Usual,
     Volume,
     key,
 )
@@ -33,6 +34,10 @@ from sleevelift.case.quantity import (
 HIGHEST_CHECK = 350e5
 """Pa absolute. The gas tables end there."""
 _TIGHT = "from its leak check or its gap (leak_clearance); tight where neither is given"
+BOUNCE = Usual(0.05, 0.6, "guided metal on metal, below the 0.5 to 0.9 of free steel balls: from memory of Goldsmith, Impact")
+"""-."""
+GAP = Usual(0.4, 0.9)
+"""-. Discharge coefficient of a gap or a scratch."""
 LARGEST_DIAMETER = 2.0
 """m. Larger than any injector of this kind."""
 STEEL_DENSITY = 7850.0
@@ -60,8 +65,8 @@ class Sleeve(Table):
         ge=-math.pi,
         le=math.pi,
     )
-    restitution_stop: Number = key("speed after over speed before the impact on the stop", ge=0.0, le=0.99)
-    restitution_seat: Number = key("speed after over speed before the impact on the seat", ge=0.0, le=0.99)
+    restitution_stop: Number = key("speed after over speed before the impact on the stop", ge=0.0, le=0.99, usual=BOUNCE)
+    restitution_seat: Number = key("speed after over speed before the impact on the seat", ge=0.0, le=0.99, usual=BOUNCE)
     rest_speed: Speed = key(
         "a rebound slower than this stays down",
         default=1e-3,
@@ -121,7 +126,7 @@ class Spring(Table):
     allowable_stress: Stress | None = key("highest shear stress allowed, curvature included", default=None, gt=0.0, le=1e11)
 
 
-_CODE = "size code of the ring, as ISO 3601-1 and AS568 number them, such as \"116\"; absent: no gland is judged"
+_CODE = 'size code of the ring, as ISO 3601-1 and AS568 number them, such as "116"; absent: no gland is judged'
 _MATERIAL = "material by its code of ISO 1629 or ISO 1043-1: NBR, EPDM, FKM, PTFE ..."
 _GAP = "diametral clearance behind the ring, into which pressure would press it"
 _SERVICE = "temperature of ring and groove; absent: that of the fluid it faces, else ambient"
@@ -190,7 +195,11 @@ class Seal(_Gland):
         "which bounds of squeeze the gland is held to", default="dynamic", reason="the sleeve slides"
     )
     friction_factor: Number = key(
-        "factor on the friction of this seal", default=1.0, reason="as computed; carries the range", ge=0.0, le=100.0
+        "factor on the friction of this seal",
+        default=1.0,
+        reason="as computed; carries the range",
+        ge=0.0,
+        le=100.0,
     )
     leak_clearance: Length | None = key(
         "radial height of the gap that leaks past this seal (liquid side)", default=None, gt=0.0, le=1e-3
@@ -218,17 +227,25 @@ class Seals(Table):
     rod: Seal = key("seal on the rod: holds fuel from the lift chamber")
     piston: Seal = key("seal on the piston: holds the lift chamber from the spring side")
     flange: FlangeSeal | None = key("static face seal of the lift chamber's flange; absent: not looked at", default=None)
-    breakaway_ratio: Number = key("friction at rest over friction in motion", ge=1.0, le=20.0)
+    breakaway_ratio: Number = key("friction at rest over friction in motion", ge=1.0, le=20.0, usual=Usual(1.1, 3.0))
     stribeck_velocity: Speed = key(
         "speed over which friction falls from breakaway to running; zero or next to it: at once",
         default=0.0,
         reason="running friction as soon as it moves",
         ge=0.0,
         le=10.0,
+        usual=Usual(0.0, 0.05),
     )
-    viscous: Damping = key("friction per speed", default=0.0, reason="none measured", ge=0.0, le=1e7)
+    viscous: Damping = key(
+        "friction per speed", default=0.0, reason="none measured", ge=0.0, le=1e7, usual=Usual(0.2, 5.0, factor=True)
+    )
     friction_factor: Number = key(
-        "factor on the friction of all seals", default=1.0, reason="as computed; carries the range", ge=0.0, le=100.0
+        "factor on the friction of all seals",
+        default=1.0,
+        reason="as computed; carries the range",
+        ge=0.0,
+        le=100.0,
+        usual=Usual(0.5, 2.0),
     )
     post_seal_faces: Literal["oxidizer", "chamber"] = key(
         "what the post seal sees: oxidizer while the slots are covered, or (drain groove between) always the chamber",
@@ -238,31 +255,19 @@ class Seals(Table):
     piston_leak_area: Area = key("leak past the piston seal", default=DERIVED, reason=_TIGHT, ge=0.0, le=1e-2)
     piston_leak_check: LeakCheck | None = key("what a leak check showed of it, instead of the area", default=None)
     piston_leak_discharge_coefficient: Number = key(
-        "discharge coefficient of that leak",
-        default=0.7,
-        reason="short gap, common practice, no source",
-        gt=0.0,
-        le=1.0,
+        "discharge coefficient of that leak", default=0.7, reason="short gap, common practice, no source", gt=0.0, le=1.0, usual=GAP
     )
     outside_leak_area: Area = key(
         "leak of the lift chamber to the outside (flange seal, fitting)", default=DERIVED, reason=_TIGHT, ge=0.0, le=1e-2
     )
     outside_leak_check: LeakCheck | None = key("what a leak check showed of it, instead of the area", default=None)
     outside_leak_discharge_coefficient: Number = key(
-        "discharge coefficient of that leak",
-        default=0.7,
-        reason="short gap, common practice, no source",
-        gt=0.0,
-        le=1.0,
+        "discharge coefficient of that leak", default=0.7, reason="short gap, common practice, no source", gt=0.0, le=1.0, usual=GAP
     )
     post_leak_area: Area = key("leak past the post seal", default=DERIVED, reason=_TIGHT, ge=0.0, le=1e-2)
     post_leak_check: LeakCheck | None = key("what a leak check showed of it, instead of the area", default=None)
     post_leak_discharge_coefficient: Number = key(
-        "discharge coefficient of that leak",
-        default=0.7,
-        reason="short gap, common practice, no source",
-        gt=0.0,
-        le=1.0,
+        "discharge coefficient of that leak", default=0.7, reason="short gap, common practice, no source", gt=0.0, le=1.0, usual=GAP
     )
     space_vented: StrictBool | None = key(
         "whether the space between the seals that part fuel from oxidizer is vented; absent: not known", default=None

@@ -10,9 +10,9 @@ from typing import Any, NamedTuple
 from sleevelift import units
 from sleevelift.case.derive import rule_of
 from sleevelift.case.faults import given_text
-from sleevelift.case.quantity import note_of
+from sleevelift.case.quantity import note_of, usual_of, usual_text
 from sleevelift.case.schema import Case, Origin
-from sleevelift.case.walk import info_at, split, values
+from sleevelift.case.walk import KeyInfo, info_at, split, values
 from sleevelift.reader import Reader
 
 CUSTOMARY = {
@@ -124,10 +124,18 @@ def _row(case: Case, path: str, value: Any, usual: dict[str, str]) -> Row:
         info.quantity.si_unit if info.quantity else "",
         _user_value(case, path, value, _kind(path), usual),
         origin,
-        info.field.description or "",
+        (info.field.description or "") + _usual(info, case.reader),
         _reason(path, origin, note_of(info.field, "reason")),
         case.ranges.get(path),
     )
+
+
+def _usual(info: KeyInfo, reader: Reader) -> str:
+    """The usual range of a key, in words; nothing where it has none."""
+    found = usual_of(info.field)
+    if found is None or info.quantity is None:
+        return ""
+    return f"; usually {usual_text(found, info.quantity.kind, reader)} ({found.source})"
 
 
 def _reason(path: str, origin: Origin, stated: str) -> str:

@@ -12,7 +12,7 @@ from pydantic.fields import FieldInfo
 
 from sleevelift import units
 from sleevelift.case.cautions import HEAD as CAUTION_HEAD
-from sleevelift.case.quantity import note_of, quantity_of
+from sleevelift.case.quantity import note_of, quantity_of, usual_of, usual_text
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_gas import Coil, QuickExhaust
 from sleevelift.case.schema_liquid import SlotRow
@@ -265,7 +265,10 @@ def _option(name: str, model: Any) -> list[str]:
 def _line(key: str, text: str, field: FieldInfo) -> list[str]:
     """`key = value   # meaning`, the comment on a line of its own before values that are long."""
     assignment = f"{key} = {text}"
+    usual, quantity = usual_of(field), quantity_of(field)
     meaning = f"# {field.description}"
+    if usual is not None and quantity is not None:
+        meaning += f"; usually {usual_text(usual, quantity.kind)} ({usual.source})"
     if len(assignment) >= COMMENT_COLUMN:
         return [meaning, assignment]
     return [f"{assignment:<{COMMENT_COLUMN}}{meaning}"]

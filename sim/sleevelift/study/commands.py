@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from sleevelift.study.answer import Answer
     from sleevelift.study.finished_run import FinishedRun
 
+UNSURE = ("left-out", "every", "none")
+"""What `scatter --unsure` takes."""
 LONGEST_TIME = 10.0
 """s. Of an igniter's rise, delay, scatter or detection."""
 CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).", show_default=False)]
@@ -89,6 +91,9 @@ def scatter_command(
     n: Annotated[int, typer.Option("--n", help="Runs.")] = 2000,
     seed: SeedOption = 0,
     sampler: Annotated[str, typer.Option("--sampler", help="lhs or sobol.")] = "lhs",
+    unsure: Annotated[
+        str, typer.Option("--unsure", metavar="left-out|every|none", help="Which values without a range vary over their usual one.")
+    ] = "left-out",
     indices: Annotated[bool, typer.Option("--indices", help="Also Sobol' indices: N (d + 2) further runs.")] = False,
     settings: SetOption = None,
     units: UnitsOption = None,
@@ -99,10 +104,15 @@ def scatter_command(
     """Scatter every ranged value: P1, P50, P99, chance of failed checks, and what drives them."""
 
     def make(cases: "list[Case]", folder: Path) -> "Answer":
+        from sleevelift.case.usual import with_usual_ranges
         from sleevelift.study.scatter import scatter_study
+        from sleevelift.study.values import refused
 
+        if unsure not in UNSURE:
+            raise refused(f"--unsure {unsure}", f"must be one of {', '.join(UNSURE)}")
+        spread = cases[0] if unsure == "none" else with_usual_ranges(cases[0], every=unsure == "every")
         with working_on("scatter", folder, workers, cluster) as work:
-            return scatter_study(cases[0], n, seed, sampler, work, indices)
+            return scatter_study(spread, n, seed, sampler, work, indices, stated=cases[0].ranges)
 
     study([case], "scatter", out, make, settings=settings or (), units=units)
 

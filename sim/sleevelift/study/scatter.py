@@ -8,6 +8,7 @@ correlation. Sobol' indices (--indices) are scipy's (Saltelli 2010) on what is n
 """
 
 import warnings
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,8 @@ import numpy as np
 
 from sleevelift.batch import Batch
 from sleevelift.case.schema import Case
+from sleevelift.case.usual import said_range, usual_range
+from sleevelift.case.walk import own_value
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.reader import Reader
 from sleevelift.shown import in_column, screen_unit, with_unit
@@ -128,6 +131,59 @@ def _sheets(measures: list[dict[str, Any]], checks: list[dict[str, Any]], reader
     return [table, Sheet("Checks", ("check", "fails", "chance", "95 % interval", "driven by (rank corr.)"), chances)]
 
 
+MOVED = ("opening_time", "oxidizer_lead", "shutdown_oxidizer_lag", "closing_time")
+"""Measures by which what is not known is ranked, the first that happened and changed counting."""
+
+
+def measure_first(case: Case, measures: list[dict[str, Any]], paths: list[str], n: int) -> list[dict[str, Any]]:
+    """Ranged values by how far their range moves the first of `MOVED`: rank correlation times P1 to P99, s; 0 where that is "
+    "not told
+    from none in n runs."""
+    found = {row["name"]: row for row in measures if row["name"] in MOVED and row["p99"] - row["p1"] > NOISE * abs(row["p50"])}
+    least = LEAST_CORRELATION / max(n, 1) ** 0.5
+
+    def moved(row: dict[str, Any], path: str) -> float:
+        rho = abs(row["rank_correlations"][path])
+        return float(rho * (row["p99"] - row["p1"])) if rho > least else 0.0
+
+    rows = [
+        {"path": path, "range": case.ranges[path], "moves": {name: moved(row, path) for name, row in found.items()}}
+        for path in paths
+    ]
+    leading = next((name for name in MOVED if name in found), "")
+    return sorted(rows, key=lambda row: -row["moves"].get(leading, 0.0))
+
+
+def first_sheet(case: Case, rows: list[dict[str, Any]], stated: Collection[str]) -> Sheet:
+    """What to measure first."""
+    names = [name for name in MOVED if any(name in row["moves"] for row in rows)]
+    cells = []
+    for row in rows[:LISTED_FIRST]:
+        usual = usual_range(row["path"], own_value(case, row["path"]))
+        whence = "stated" if row["path"] in stated else f"usual: {usual.source}" if usual is not None else "usual"
+        moved = [f"{1e3 * row['moves'][name]:.3g}" if row["moves"][name] else "-" for name in names]
+        cells.append((row["path"], said_range(case, row["path"], *row["range"]), *moved, whence))
+    heads = [f"moves {name}, ms" for name in names]
+    more = "" if len(rows) <= LISTED_FIRST else f", {LISTED_FIRST} of {len(rows)}"
+    return Sheet(f"Measure this first (range of a value; by how much it moves){more}", ("value", "range", *heads, "whence"), cells)
+
+
+LISTED_FIRST = 10
+"""Values listed; all are in the JSON."""
+
+
+def usual_notes(case: Case, paths: list[str], stated: Collection[str] | None) -> list[str]:
+    """That values were varied over ranges that the case does not state."""
+    assumed = [] if stated is None else [path for path in paths if path not in stated]
+    if not assumed:
+        return []
+    return [
+        f"{len(assumed)} values that carry no range vary over their usual one, as `show --unsure` lists them: a guess, no "
+        "tolerance. "
+        "--unsure none leaves them as they are."
+    ]
+
+
 def _index_sheet(table: dict[str, Any], paths: list[str]) -> Sheet:
     rows = [(name, *[f"{row[p][0]:.2f} / {row[p][1]:.2f}" for p in paths]) for name, row in table.items()]
     return Sheet("Sobol' indices (first order / total)", ("of", *paths), rows)
@@ -155,8 +211,17 @@ def sentence_of(n: int, measures: list[dict[str, Any]], checks: list[dict[str, A
     )
 
 
-def scatter_study(case: Case, n: int, seed: int = 0, sampler: str = "lhs", work: Work = ALONE, indices: bool = False) -> Answer:
-    """Scatter the case over its ranges; with `indices` also n (d + 2) runs for Sobol' indices."""
+def scatter_study(
+    case: Case,
+    n: int,
+    seed: int = 0,
+    sampler: str = "lhs",
+    work: Work = ALONE,
+    indices: bool = False,
+    stated: Collection[str] | None = None,
+) -> Answer:
+    """Scatter the case over its ranges; with `indices` also n (d + 2) runs for Sobol' indices. stated: paths whose range the case
+    itself states, where others have their usual one."""
     ranges = ranged(case)
     paths = list(ranges)
     points, lanes = own_points(case, unit_points(len(paths), n, seed, sampler), paths)  # each point's margins are its own
@@ -165,14 +230,18 @@ def scatter_study(case: Case, n: int, seed: int = 0, sampler: str = "lhs", work:
     measures, checks = measure_rows(batch, inputs, paths), check_rows(batch, inputs, paths)
     failed = failed_lanes(batch, lanes)
     sheets = _sheets(measures, checks, case.reader)
+    first = measure_first(case, measures, paths, len(lanes))
+    sheets.insert(0, first_sheet(case, first, paths if stated is None else stated))
     data: dict[str, Any] = {"n": len(lanes), "seed": seed, "sampler": sampler, "distribution": "uniform over each range",
-                            "ranges": ranges, "measures": measures, "checks": checks, "failed_runs": failed}  # fmt: skip
+                            "ranges": ranges, "measures": measures, "checks": checks, "measure_first": first,
+                            "failed_runs": failed}  # fmt: skip
     if indices:
         table, runs = sobol_table(points, ranges, n, seed, work)
         sheets.append(_index_sheet(table, paths))
         data["indices"] = {"runs": runs, "table": table}
     names = {"lhs": "Latin hypercube", "sobol": "Sobol"}
     notes = [
+        *usual_notes(case, paths, stated),
         f"{len(lanes)} {names[sampler]} points, seed {seed}, over {len(paths)} ranged values, each uniform over its range.",
         "Margins are those of each point's own values, not the worst over the ranges as check and run give them.",
         *failure_notes(failed, len(lanes)),
