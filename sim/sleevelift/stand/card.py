@@ -6,8 +6,6 @@ card_of(case, n, seed, timing, work) -> Card;   card_answer(card) -> Answer (scr
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from sleevelift.case.schema import Case
 from sleevelift.run import in_short_form
 from sleevelift.shown import milliseconds as ms
@@ -52,17 +50,16 @@ BY_DESIGN = ("no_fuel_margin", "fuel_loss_margin")
 """Margins against opening on gas alone: a bench whose gas is raised to lift without a lit chamber fails them on purpose."""
 
 
-def lifts(bands: Bands) -> bool:
-    """Whether the sleeve leaves its seat after the command in any run."""
-    return bool(np.isfinite(bands.batch.measures["fill_delay"]).any())
+def stays_shut(bands: Bands) -> bool:
+    """Whether a dry case is to stay shut: its solenoid valve shifts, and the sleeve never breaks away."""
+    return bands.case.case.kind == "dry" and bool((bands.batch.outcomes == "never-broke-away").all())
 
 
 def expected_to_fail(bands: Bands) -> tuple[str, ...]:
     """Checks that say nothing against this test: a bench lifts on gas alone, or a dry case is to stay shut."""
-    kind = bands.case.case.kind
-    if kind == "hot":
+    if bands.case.case.kind == "hot":
         return ()
-    return BY_DESIGN if lifts(bands) or kind != "dry" else ("opens", "opening_margin", "full_lift_margin", "opening_time")
+    return (*BY_DESIGN, "opens", "opening_margin", "full_lift_margin", "opening_time") if stays_shut(bands) else BY_DESIGN
 
 
 def found_against(bands: Bands, watched: Sequence[Abort], igniter: IgniterTimes | None) -> list[str]:
@@ -100,7 +97,7 @@ def conditions_of(bands: Bands, watched: Sequence[Abort]) -> list[str]:
     alone = [check.name for check in bands.nominal.checks if not check.passed and check.name in BY_DESIGN]
     if alone and bands.case.case.kind != "hot":
         out.append(f"the off command is proven first: gas alone lifts or holds the sleeve here ({', '.join(alone)})")
-    if bands.case.case.kind == "dry" and not lifts(bands):
+    if stays_shut(bands):
         out.append("it is meant to stay shut (no run lifts)")
     if any("TOO LATE" in one.why for one in watched):
         out.append("the igniter is proven burning before the on command (an abort on no light comes too late)")
@@ -136,8 +133,8 @@ def sentence_of(card: Card) -> str:
     """One sentence: whether anything speaks against the test."""
     head = f"Card of a {card.case.case.kind} test of {card.case.name}"
     if card.against:
-        first, *more = [*card.against, *card.conditions]
-        return f"{head}: NOT READY: {'; '.join([first, *more])}."
+        needed = f"; needed besides: {'; '.join(card.conditions)}" if card.conditions else ""
+        return f"{head}: NOT READY: {'; '.join(card.against)}{needed}."
     runs = f"{card.bands.complete} runs over {len(card.bands.ranges)} ranged values"
     only = f", provided that {' and '.join(card.conditions)}" if card.conditions else ""
     return f"{head}: nothing in {runs} speaks against it{only}. The hold points decide."

@@ -1,7 +1,9 @@
 """What the reduced areas make of the case: a table of area over lift that it takes, and the discharge coefficients that best fit.
 
-    table_of(case, side) -> Table | None        slots: [slots.table];  fuel: [seat.table], the annulus stays as it is
-    fit_of(case, side)   -> Fit | None           one factor on the case's own areas, and whether their shape then fits
+    table_of(case, side) -> Table | None        slots: [slots.table];  fuel: [seat.table], beside the annulus of `case`
+    fits_of(case, side)  -> [Fit, ...]           factors on the case's own areas, and whether their shape then fits
+
+Seat gap and annulus lie in series: 1/A^2 = 1/(k gap)^2 + 1/N^2, so over several lifts both factors show, by least squares.
 
 The areas in a table are geometric: the effective ones over the coefficient that stands beside them. Intervals of a factor take the
 errors of all points as one (an instrument is off in the same sense everywhere), so they are wide rather than narrow.
@@ -13,15 +15,14 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.plant.build import build
-from sleevelift.stand.reduction import Point, Side, annulus_area, out_of_series
+from sleevelift.stand.reduction import Point, Side
 from sleevelift.static_answer.curves import throttle
 
 LEAST_POINTS = 4
 """Lifts of which a table is made: with fewer it would say more between them than was measured."""
-ANNULUS_RULES = 0.9
-"""-. Share of the annulus above which a total says little of the gap: its error is five times as large there."""
 
 
 class Table(NamedTuple):
@@ -37,6 +38,8 @@ class Table(NamedTuple):
     """m: the highest lift that was measured"""
     left_out: int
     """points of which only a least area is known"""
+    annulus: float | None = None
+    """coefficient of the annulus that the table was taken beside; None: the case's own"""
 
 
 class Fit(NamedTuple):
@@ -107,39 +110,71 @@ def _factor(points: Sequence[Point], own: np.ndarray) -> tuple[float, float, flo
     return k, k_low, k_high, float(misfit[worst]), float(np.array([p.lift for p in points])[good][worst])
 
 
-def fit_of(case: Case, side: Side) -> Fit | None:
-    """The coefficient that best fits; None where the points do not say."""
+def _joint(points: Sequence[Point], gap: np.ndarray, areas: np.ndarray, weight: np.ndarray) -> tuple[float, float] | None:
+    """(factor on the case's gap areas (n,), effective area of the annulus, m2) of total areas (n,); None where they do not say.
+
+    1/A^2 = (1/k^2)/gap^2 + 1/N^2: a straight line in 1/gap^2, least squares.
+    """
+    if len(points) < LEAST_POINTS or not (areas > 0.0).all():
+        return None
+    matrix = np.column_stack([gap**-2.0, np.ones(len(gap))]) * weight[:, None]
+    (slope, rest), *_ = np.linalg.lstsq(matrix, areas**-2.0 * weight, rcond=None)
+    return (float(slope**-0.5), float(rest**-0.5)) if slope > 0.0 and rest > 0.0 else None
+
+
+def _both(case: Case, side: Side) -> list[Fit]:
+    """Coefficients of seat gap and annulus together, from all lifts past the spigot; none where they cannot be told apart."""
+    seat = case.seat
+    assert seat is not None and seat.annulus_area is not None, "asked for a case with an annulus"
     curves = throttle(build(case))
+    points = [p for p in side.points if p.lift > seat.spigot_length and p.low > 0.0]
+    lift = np.array([p.lift for p in points])
+    gap = np.interp(lift, curves.lift, curves.gap)
+    area, low, high = (np.array([getattr(p, name) for p in points]) for name in ("area", "low", "high"))
+    half = 0.5 * (high - low)
+    weight = area**3 / (2.0 * half) if len(points) else half
+    found = [_joint(points, gap, values, weight) for values in (area, low, high)]
+    if any(one is None for one in found):
+        return []
+    (k, n), *ends = [one for one in found if one is not None]
+    fitted = ((k * gap) ** -2.0 + n**-2.0) ** -0.5
+    misfit = np.abs(area - fitted) / half
+    worst = int(np.argmax(misfit))
+    quality = float(misfit[worst]), float(lift[worst]), len(points)
+    cd, at = seat.discharge_coefficient, seat.annulus_area
+    spans = [sorted((k, *(one[0] for one in ends))), sorted((n, *(one[1] for one in ends)))]
+    before = 1.0 if seat.annulus_discharge_coefficient is None else seat.annulus_discharge_coefficient
+    return [
+        Fit("seat.discharge_coefficient", cd, k * cd, spans[0][0] * cd, spans[0][2] * cd, *quality),
+        Fit("seat.annulus_discharge_coefficient", before, n / at, spans[1][0] / at, spans[1][2] / at, *quality),
+    ]
+
+
+def fits_of(case: Case, side: Side) -> list[Fit]:
+    """The coefficients that best fit a side; none where the points do not say."""
     assert case.seat is not None and case.slots is not None, "asked for a case with slots and seat"
+    if side.name == "fuel" and case.seat.annulus_area is not None and case.seat.table is None:
+        return _both(case, side)
+    curves = throttle(build(case))
+    points = list(side.points)
     if side.name == "oxidizer":
-        points = list(side.points)
         own = np.interp([p.lift for p in points], curves.lift, curves.slots)
         key = "slots.row.*.discharge_coefficient" if case.slots.table is None else "slots.discharge_coefficient"
     else:
-        limit = ANNULUS_RULES * annulus_area(case)
-        points = [p for p in side.points if p.area < limit and p.lift > case.seat.spigot_length]
+        points = [p for p in points if p.lift > case.seat.spigot_length]
         own = np.interp([p.lift for p in points], curves.lift, curves.gap) - case.seat.leak_area
         key = "seat.discharge_coefficient"
-    if not points:
-        return None
-    found = _factor(points, own)
+    found = _factor(points, own) if points else None
     if found is None:
-        return None
+        return []
     k, low, high, worst, lift = found
     cd = own_coefficient(case, side.name)
-    return Fit(key, cd, k * cd, low * cd, high * cd, worst, lift, len(points))
+    return [Fit(key, cd, k * cd, low * cd, high * cd, worst, lift, len(points))]
 
 
-def annulus_fit(case: Case, side: Side) -> Fit | None:
-    """Coefficient of the annulus from the highest lift, the seat gap as the case has it; None where there is no annulus."""
-    seat = case.seat
-    assert seat is not None, "asked for a case with a seat"
-    if side.name != "fuel" or seat.annulus_area is None or not side.points:
-        return None
-    top = side.points[-1]
-    curves = throttle(build(case))
-    gap = float(np.interp(top.lift, curves.lift, curves.gap))
-    value, low, high = (out_of_series(a, gap) / seat.annulus_area for a in (top.area, top.low, top.high))
-    if not math.isfinite(high) or top.area < 0.5 * annulus_area(case):
-        return None
-    return Fit("seat.annulus_discharge_coefficient", seat.annulus_discharge_coefficient or 1.0, value, low, high, 0.0, top.lift, 1)
+def with_annulus(case: Case, fits: Sequence[Fit]) -> tuple[Case, float | None]:
+    """(the case with the annulus that was measured, its coefficient) where the gap then fits and it is one; else as it is."""
+    for fit in fits:
+        if fit.key == "seat.annulus_discharge_coefficient" and fit.fits and 0.0 < fit.value <= 1.0:
+            return with_values(case, {fit.key: fit.value}, check=False), fit.value
+    return case, None

@@ -20,6 +20,8 @@ KINDS = {"lift": "length", "flow": "flow", "pressure": "pressure"}
 """Last word of a trace's name -> kind of quantity."""
 MOST_ROWS = 12
 """Channels on a page."""
+ROW = 75.0
+"""mm. Height of a row at most."""
 BAND, EDGE = "#d9dde3", "#5d6572"
 
 
@@ -54,16 +56,16 @@ def windows(bands: Bands) -> list[Window]:
     return out or [Window("on", 0.0, float(bands.time[0]), float(bands.time[-1]))]
 
 
-def grid(page: Any, top: float, rows: int, columns: int) -> list[list[Any]]:
-    """Axes in rows and columns below `top`, mm; those of a row share their scale."""
+def grid(page: Any, top: float, rows: int, columns: int, gap: float = 5.5) -> list[list[Any]]:
+    """Axes in rows, `gap` apart, and columns below `top`, mm; those of a row share their scale."""
     width = (RIGHT - LEFT - 6.0 * (columns - 1)) / columns
-    room = min((FOOT - 11.0 - top - 5.5 * (rows - 1)) / rows, 60.0)
+    room = min((FOOT - 11.0 - top - gap * (rows - 1)) / rows, ROW)
     out = []
     for i in range(rows):
         row: list[Any] = []
         for j in range(columns):
             shared = {"sharey": row[0]} if row else {}
-            row.append(page.axes(LEFT + j * (width + 6.0), top + i * (room + 5.5), width, room, **shared))
+            row.append(page.axes(LEFT + j * (width + 6.0), top + i * (room + gap), width, room, **shared))
         out.append(row)
     return out
 
@@ -158,7 +160,7 @@ def write_areas(case: "Case", sides: "Sequence[Side]", answer: str, path: Path) 
         page, top = study_page(case, "Cold flow: effective area over lift", answer)
         curves, reader = throttle(build(case)), case.reader
         own = {"oxidizer": curves.slots, "fuel": curves.fuel_passage}
-        for panel, side in zip((row[0] for row in grid(page, top + 9.0, len(sides), 1)), sides):
+        for panel, side in zip((row[0] for row in grid(page, top + 9.0, len(sides), 1, 16.0)), sides):
             lift, areas = reader.in_column("length", curves.lift), reader.in_column("area", own[side.name])
             panel.plot(lift, areas, color=INK, linestyle=DASHED, linewidth=0.9, label="as the case has it")
             x = reader.in_column("length", np.array([p.lift for p in side.points]))

@@ -8,8 +8,8 @@ from typing import Any, NamedTuple
 from sleevelift.case.schema import Case
 from sleevelift.stand.card_rows import cell
 from sleevelift.stand.carry import Carried, carried
-from sleevelift.stand.coefficients import LEAST_POINTS, Fit, Table, annulus_fit, fit_of, table_of
-from sleevelift.stand.reduction import Errors, Side
+from sleevelift.stand.coefficients import LEAST_POINTS, Fit, Table, fits_of, table_of, with_annulus
+from sleevelift.stand.reduction import Errors, Side, reopened
 from sleevelift.study.answer import Answer, Sheet
 
 PASSAGES = {"oxidizer": "slots and clearance", "fuel": "seat gap and annulus"}
@@ -35,8 +35,12 @@ def reduction_of(
 ) -> Reduction:
     """Tables, coefficients and what does not carry over."""
     there = [side for side in sides if side.points]
-    tables = {side.name: table for side in there if (table := table_of(case, side)) is not None}
-    fits = [fit for side in there for fit in (fit_of(case, side), annulus_fit(case, side)) if fit is not None]
+    fits = [fit for side in there for fit in fits_of(case, side)]
+    beside, annulus = with_annulus(case, fits)
+    there = [reopened(beside, side) for side in there]
+    tables = {side.name: table for side in there if (table := table_of(beside, side)) is not None}
+    if "fuel" in tables:
+        tables["fuel"] = tables["fuel"]._replace(annulus=annulus)
     over = {side.name: carried(case, side, hot) for side in there}
     return Reduction(case, hot, trace, errors, tuple(there), tables, tuple(fits), over, tuple(notes))
 
@@ -111,6 +115,10 @@ def notes_of(found: Reduction) -> list[str]:
             out.append(f"{side.name}: at {unknown} lifts more passed than the case's annulus alone lets: its Cd is too small.")
     shared = "slots.row.*.discharge_coefficient is one factor on all rows."
     out.append(f"{shared} A coefficient and the area beside it cannot be told apart: only their product is measured.")
+    if (fuel := found.tables.get("fuel")) is not None and fuel.annulus is not None:
+        out.append(
+            f"The seat gap is what is left beside an annulus of coefficient {fuel.annulus:.3f}, as fitted: both go together."
+        )
     if found.hot is None:
         out.append("Without --for HOT.toml nothing is said of how far the propellant differs.")
     out.append("No verdict here speaks for the hot test: its flows are measured there, within the limits of its card.")

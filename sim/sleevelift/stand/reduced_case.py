@@ -62,11 +62,14 @@ def table_lines(section: str, table: Table, why: str) -> list[str]:
     ]
 
 
-def _kept(section: str, lines: list[str], cd: float, why: str) -> list[str]:
+def _kept(section: str, lines: list[str], table: Table, why: str) -> list[str]:
     """The lines of [slots] or [seat] without what gives way, its coefficient as the table has it."""
-    keep = [line for line in lines if (key := KEY.match(line)) is None or key.group(2) not in GIVES_WAY[section]]
+    gone = (*GIVES_WAY[section], *(("annulus_discharge_coefficient",) if table.annulus is not None else ()))
+    keep = [line for line in lines if (key := KEY.match(line)) is None or key.group(2) not in gone]
     place = next(i for i, line in enumerate(keep) if _header(line) == section) + 1
-    keep.insert(place, f"discharge_coefficient = {cd!r}     # of the table: {why}")
+    keep.insert(place, f"discharge_coefficient = {table.discharge_coefficient!r}     # of the table: {why}")
+    if table.annulus is not None:
+        keep.insert(place + 1, f"annulus_discharge_coefficient = {table.annulus:.5g}     # {why}, together with the table")
     return keep
 
 
@@ -78,7 +81,7 @@ def with_tables(text: str, name: str, tables: Mapping[str, Table], why: str) -> 
         if side is None:
             new += lines
         elif section == SECTION[side]:
-            new += _kept(section, lines, tables[side].discharge_coefficient, why)
+            new += _kept(section, lines, tables[side], why)
             if new and new[-1].strip():
                 new.append("")
             new += table_lines(section, tables[side], why)

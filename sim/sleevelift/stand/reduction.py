@@ -222,6 +222,16 @@ def points_of(case: Case, side: str, windows: list[Window], errors: Errors) -> t
     return tuple(out)
 
 
+def reopened(case: Case, side: Side) -> Side:
+    """A side whose openings alone are those beside the clearance and annulus of another case."""
+
+    def anew(p: Point) -> Point:
+        own, least, most = (opening_of(case, side.name, p.lift, a, p.drop) for a in (p.area, p.low, p.high))
+        return p._replace(opening=own if math.isfinite(own) else math.nan, opening_low=least, opening_high=most)
+
+    return side._replace(points=tuple(anew(p) for p in side.points))
+
+
 def channel_of(trace: Trace, quantity: str) -> Channel:
     """The channel of a quantity. CaseError where it is missing or there are several."""
     found = trace.of(quantity)
