@@ -92,6 +92,9 @@ QUICK = (("check",), ("show",), ("run", "--timeline"), ("cycles", "--most", "2")
 STUDIES = (
     ("map", "--vary", "solenoid.fill_orifice=drills:0.035in:0.05in", "--of", "opening_time", "--of", "breakaway_pressure"),
     ("scatter", "--n", "8"), ("faults",), ("window", "--n", "8"), ("compare",),
+    ("causes", "--measured", "opening_time=81 ms", "--among", "solenoid.open_dead_time,spring.preload,lift_chamber.dead_volume"),
+    ("fit", "--measured", "opening_time=81 ms", "--measured", "rod_seal_friction at 50 psi=0.5 lbf/in",
+     "--free", "spring.preload,lift_chamber.dead_volume,seals.rod.squeeze_friction", "--starts", "1"),
     ("choose", "--for", "opening_time<=80ms", "--move", "solenoid.fill_orifice=drills:0.035in:0.045in", "--points", "8"),
 )  # fmt: skip
 

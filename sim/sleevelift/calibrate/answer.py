@@ -14,8 +14,9 @@ from sleevelift.case.schema import Case
 from sleevelift.measured.header import parted
 from sleevelift.measured.quantities import plain
 from sleevelift.plots.fits import Drawn, write_fit
+from sleevelift.reader import METRIC, Reader, in_unit
 from sleevelift.report.tables import Sheet
-from sleevelift.shown import practical, together
+from sleevelift.shown import kind_of, practical, together
 from sleevelift.study.answer import Answer
 
 LIMITS = (
@@ -24,19 +25,22 @@ LIMITS = (
 )
 
 
-def amount(value: float, kind: str) -> str:
+DIFFERENCES = {"pressure": "pressure difference", "temperature": "temperature difference", "time": "time"}
+"""Kind of quantity -> kind of a difference of two of them."""
+
+
+def amount(value: float, kind: str, reader: Reader = METRIC) -> str:
     """A difference of a channel as a person reads it."""
-    if kind == "pressure":
-        return f"{value / 1e5:.3g} bar"
-    unit = {"length": "m", "flow": "kg/s", "temperature": "K"}.get(kind, "")
-    return together(practical("", value, unit))
+    other = DIFFERENCES.get(kind, kind)
+    name = reader.fitting(other, value)
+    return f"{float(in_unit(name, other, value)):.3g} {name}".rstrip()
 
 
-def where(one: Stretch, kind: str, on: float) -> str:
+def where(one: Stretch, kind: str, on: float, reader: Reader = METRIC) -> str:
     """A stretch in words; times from the first on command."""
     side = "above" if one.mean > 0.0 else "below"
     begin, end = (one.begin - on) * 1e3, (one.end - on) * 1e3
-    return f"{amount(abs(one.mean), kind)} {side} the model from {begin:.4g} to {end:.4g} ms"
+    return f"{amount(abs(one.mean), kind, reader)} {side} the model from {begin:.4g} to {end:.4g} ms"
 
 
 def _test(fit: Fit, name: str) -> Experiment:
@@ -55,7 +59,7 @@ def channel_verdict(fit: Fit, one: Judged) -> str:
         return "explained"
     if not one.stretches:
         return f"not explained: {one.rms:.2g} times its noise is left all over"
-    return "not explained: " + "; ".join(where(s, kind, _first_on(test)) for s in one.stretches)
+    return "not explained: " + "; ".join(where(s, kind, _first_on(test), test.case.reader) for s in one.stretches)
 
 
 def digits_of(value: Value, more: int = 2) -> int:
@@ -142,7 +146,7 @@ def _channels_sheet(fit: Fit) -> Sheet:
         k = next(i for i, test in enumerate(fit.problem.tests) if test.name == one.test)
         i = next(i for i, series in enumerate(fit.problem.tests[k].series) if series.header == one.header)
         series = fit.problem.tests[k].series[i]
-        noise = amount(series.sigma, series.kind) + ("" if series.known_noise else " (estimated)")
+        noise = amount(series.sigma, series.kind, fit.problem.tests[k].case.reader) + ("" if series.known_noise else " (estimated)")
         before = _rms(fit, fit.before, k, i)
         rows.append((one.test, one.header, noise, f"{before:.3g}", f"{one.rms:.3g}", channel_verdict(fit, one)))
     title = (
@@ -151,24 +155,25 @@ def _channels_sheet(fit: Fit) -> Sheet:
     return Sheet(title, ("test", "column", "noise", "misfit before", "after", "verdict"), rows)
 
 
-def number_text(number: Number, value: float) -> str:
+def number_text(number: Number, value: float, reader: Reader = METRIC) -> str:
     """A value of a measured number with its unit."""
     if not np.isfinite(value):
         return "did not happen"
-    return f"{value:.4g} N/m" if number.across is not None else together(practical(number.measure, value, number.unit))
-
-
-def _wide_text(number: Number) -> str:
-    """Half-width of a number's 90 % interval with its unit."""
-    half = TWO_SIDED * number.sigma
     if number.across is not None:
-        return f"{half:.3g} N/m"
-    return amount(half, "pressure") if number.unit == "Pa" else together(practical("spread", half, number.unit))
+        return reader.text("line force", value)
+    return together(practical(number.measure, value, number.unit, reader=reader))
+
+
+def _wide_text(number: Number, reader: Reader) -> str:
+    """Half-width of a number's 90 % interval with its unit."""
+    kind = "line force" if number.across is not None else kind_of(number.measure, number.unit)
+    return amount(TWO_SIDED * number.sigma, kind, reader)
 
 
 def _numbers_sheet(fit: Fit) -> Sheet:
     rows = []
     for k, test in enumerate(fit.problem.tests):
+        reader = test.case.reader
         for number in test.numbers:
             found = []
             for p in (fit.before, fit.p):
@@ -176,9 +181,17 @@ def _numbers_sheet(fit: Fit) -> Sheet:
                 found.append(number_of_run(test.case, run[0] if run else None, fit.problem.changes(p, k), number))
             off = abs(found[1] - number.value) / number.sigma
             verdict = "explained" if off < NUMBER_OFF else f"not explained: {off:.2g} standard deviations off"
-            shown = number_text(number, number.value)
-            name = number.measure if number.across is None else f"{number.measure} at {amount(number.across, 'pressure')}"
-            rows.append((test.name, name, f"{shown} +- {_wide_text(number)}", *[number_text(number, v) for v in found], verdict))
+            shown = number_text(number, number.value, reader)
+            name = number.measure if number.across is None else f"{number.measure} at {amount(number.across, 'pressure', reader)}"
+            rows.append(
+                (
+                    test.name,
+                    name,
+                    f"{shown} +- {_wide_text(number, reader)}",
+                    *[number_text(number, v, reader) for v in found],
+                    verdict,
+                )
+            )
     return Sheet("Measured numbers (+- 90 %)", ("test", "measure", "measured", "before", "after", "verdict"), rows)
 
 
@@ -204,7 +217,7 @@ def notes_of(fit: Fit) -> list[str]:
             notes.append(f"{names} move together inside their intervals (correlation {group.correlation:+.3f}).")
     for test in fit.problem.tests:
         notes += [f"{test.name}: {text}" for text in test.notes]
-        notes += [f"{test.name}: {n.text}: no uncertainty given, 1 % taken." for n in test.numbers if n.assumed]
+        notes += [f"{test.name}: {n.measure}: no uncertainty given, 1 % taken." for n in test.numbers if n.assumed]
     together_text = "; ".join(f"{one.header} {one.together:.3g}" for one in fit.verdict.channels if one.together > 1.5)
     if together_text:
         notes.append(f"Residuals that hang together count so many samples as one, in the intervals too: {together_text}.")
@@ -234,22 +247,22 @@ def drawn(fit: Fit) -> list[Drawn]:
         on = _first_on(test)
         for i, one in enumerate(test.series):
             mine = next(c for c in fit.verdict.channels if c.test == test.name and c.header == one.header)
-            factor, offset, unit = {
-                "pressure": (1e-5, 0.0, "bara"), "length": (1e3, 0.0, "mm"), "flow": (1.0, 0.0, "kg/s"),
-                "temperature": (1.0, 0.0, "K"),
-            }.get(one.kind, (1.0, 0.0, "-"))  # fmt: skip
+            reader = test.case.reader
+            size = float(
+                in_unit(reader.column(DIFFERENCES.get(one.kind, one.kind)), DIFFERENCES.get(one.kind, one.kind), one.sigma)
+            )
             clock = fit.problem.clock_offset(fit.p, k)
             name = parted(one.header)[0]
             title = name if plain(name) == one.quantity else f"{name} ({one.quantity})"
             found.append(
                 Drawn(
                     f"{test.name}: {title}" if len(fit.problem.tests) > 1 else title,
-                    unit,
+                    reader.column(one.kind) or "-",
                     (one.bins.middle - clock - on) * 1e3,
-                    one.value * factor + offset,
-                    fit.problem.model(fit.before, k, i) * factor + offset,
-                    fit.problem.model(fit.p, k, i) * factor + offset,
-                    one.sigma * factor,
+                    reader.in_column(one.kind, one.value),
+                    reader.in_column(one.kind, fit.problem.model(fit.before, k, i)),
+                    reader.in_column(one.kind, fit.problem.model(fit.p, k, i)),
+                    size,
                     [((s.begin - on) * 1e3, (s.end - on) * 1e3) for s in mine.stretches],
                 )  # fmt: skip
             )

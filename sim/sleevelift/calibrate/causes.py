@@ -17,7 +17,7 @@ from sleevelift.calibrate.free import own_unit
 from sleevelift.calibrate.usual import usual_range
 from sleevelift.case.read import CaseError, with_values
 from sleevelift.case.schema import Case
-from sleevelift.case.walk import bound_fault, info_at, own_value, split, values
+from sleevelift.case.walk import bound_fault, info_at, joined, own_value, split, values
 from sleevelift.shown import INSTANTS, origin_of
 from sleevelift.study.store import ALONE, Work, computed
 
@@ -120,7 +120,9 @@ def candidates(case: Case) -> list[Candidate]:
             low = own * (1.0 - LEAST_WIDTH)
         if high <= own and own > 0.0:
             high = own * (1.0 + LEAST_WIDTH)
-        found[name] = Candidate(name, info.quantity.kind, own_unit(case, path, info.quantity.kind), own, low, high, usual.known)
+        found[name] = Candidate(
+            name, info.quantity.kind, own_unit(case, path, info.quantity.kind, own or high), own, low, high, usual.known
+        )
     return list(found.values())
 
 
@@ -153,7 +155,8 @@ def _refusal(case: Case, path: str, value: float) -> str:
     try:
         with_values(case, {path: value})
     except CaseError as error:
-        return error.faults[0].line("").split(";")[0].strip()
+        fault = error.faults[0]
+        return f"{joined(fault.path)} {fault.rule.split(';')[0]}"
     return ""
 
 

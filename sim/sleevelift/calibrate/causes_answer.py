@@ -9,6 +9,7 @@ from sleevelift.calibrate.causes import STRETCHED, USUAL, Candidate, Cause, Sear
 from sleevelift.calibrate.data import MEANINGS, TWO_SIDED, Number
 from sleevelift.calibrate.tell_apart import CERTAIN, Seen, Told
 from sleevelift.case.schema import Case
+from sleevelift.reader import Reader
 from sleevelift.report.tables import Sheet
 from sleevelift.study.answer import Answer
 from sleevelift.units import KINDS, in_unit
@@ -33,7 +34,7 @@ def cause_text(cause: Cause, ambient: float) -> str:
 
 def sentence(number: Number, search: Search, told: Told, case: Case) -> str:
     """The answer in one sentence."""
-    shown, before = number_text(number, number.value), number_text(number, search.before)
+    shown, before = (number_text(number, value, case.reader) for value in (number.value, search.before))
     head = f"{number.measure} {shown} measured, {before} in the case: "
     usual = [one for one in search.causes if abs(one.s) <= USUAL]
     if not search.causes:
@@ -68,16 +69,19 @@ def _causes_sheet(case: Case, search: Search) -> Sheet:
 
 
 def _short_sheet(case: Case, number: Number, search: Search) -> Sheet:
-    rows = [(one.path, number_text(number, value)) for one, value in search.short[:10]]
+    rows = [(one.path, number_text(number, value, case.reader)) for one, value in search.short[:10]]
     return Sheet("Values that move it the right way, but not so far", ("value", f"{number.measure} at most"), rows)
 
 
-def _reading(seen: Seen, value: float) -> str:
-    if not np.isfinite(value):
-        return "-"
-    if seen.sensor.kind == "time":
-        return f"{1e3 * value:.4g} ms"
-    return f"{value / 1e5:.4g} bara" if seen.sensor.kind == "pressure" else f"{value * 1e3:.4g} mm"
+def _reading(seen: Seen, value: float, reader: Reader) -> str:
+    return "-" if not np.isfinite(value) else reader.text(seen.sensor.kind, value)
+
+
+def _resolves(seen: Seen, reader: Reader) -> str:
+    """What a sensor resolves, in words."""
+    if seen.sensor.kind == "pressure":
+        return f"{100.0 * seen.sensor.resolves:g} % of its highest"
+    return amount(seen.sensor.resolves, seen.sensor.kind, reader)
 
 
 def _sensors_sheet(told: Told, on: float) -> Sheet:
@@ -90,10 +94,10 @@ def _sensors_sheet(told: Told, on: float) -> Sheet:
     return Sheet(title, ("measure", "effort", "pairs told apart", "weakest pair", "look at (from on)"), rows)
 
 
-def _readings_sheet(told: Told, causes: list[Cause], on: float) -> Sheet:
+def _readings_sheet(told: Told, causes: list[Cause], on: float, reader: Reader) -> Sheet:
     best = told.seen[0]
     when = "" if not np.isfinite(best.instant) else f" at {(best.instant - on) * 1e3:.4g} ms after the on command"
-    rows = [(cause.candidate.path, _reading(best, value)) for cause, value in zip(causes, best.values)]
+    rows = [(cause.candidate.path, _reading(best, value, reader)) for cause, value in zip(causes, best.values)]
     return Sheet(f"What {best.sensor.title.split(':')[0]} would show{when}", ("if the cause is", "reading"), rows)
 
 
@@ -104,7 +108,7 @@ def causes_answer(case: Case, number: Number, search: Search, looked_at: list[Ca
     if search.short:
         sheets.append(_short_sheet(case, number, search))
     if told.seen:
-        sheets += [_sensors_sheet(told, on), _readings_sheet(told, looked_at, on)]
+        sheets += [_sensors_sheet(told, on), _readings_sheet(told, looked_at, on, case.reader)]
     notes = [f"{number.measure}: {MEANINGS[number.measure]}. {search.tried} values of the case were each moved alone."]
     if number.assumed:
         notes.append("No uncertainty was given: 1 % taken.")
@@ -112,12 +116,7 @@ def causes_answer(case: Case, number: Number, search: Search, looked_at: list[Ca
     left = len(search.causes) - MOST_ROWS
     if left > 0:
         notes.append(f"{left} more causes, all less plausible, are in the CSV.")
-    resolved = "; ".join(
-        f"{one.sensor.title.split(':')[0]} "
-        + ("0.5 % of its highest" if one.sensor.kind == "pressure" else f"{amount(one.sensor.resolves, one.sensor.kind)}"
-           if one.sensor.kind == "length" else f"{1e3 * one.sensor.resolves:g} ms")
-        for one in told.seen
-    )  # fmt: skip
+    resolved = "; ".join(f"{one.sensor.title.split(':')[0]} {_resolves(one, case.reader)}" for one in told.seen)
     if told.seen:
         notes.append("Pairs are told apart by all of a trace, where they differ most; the readings are those of one instant.")
         notes.append(f"What sensors resolve is a guess: {resolved}.")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sleevelift.command import CaseArgument, SetOption
+from sleevelift.command import CaseArgument, SetOption, UnitsOption
 from sleevelift.study.shell import study, working_on
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ def causes_command(
         list[str] | None, typer.Option("--among", metavar="PATH", help="Only these values, commas between several; repeatable.")
     ] = None,
     settings: SetOption = None,
+    units: UnitsOption = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Folder for CSV and JSON; results/<case>-causes without it.")
     ] = None,
@@ -54,4 +55,4 @@ def causes_command(
         near = [one for one in search.causes if abs(one.s) <= STRETCHED][:MOST_TOLD] or list(search.causes[:2])
         return causes_answer(read, number, search, near, told_apart(read, near))
 
-    study([case], "causes", out, make, settings=settings or ())
+    study([case], "causes", out, make, settings=settings or (), units=units)

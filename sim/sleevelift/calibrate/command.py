@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sleevelift.calibrate.causes_command import causes_command
-from sleevelift.command import note
+from sleevelift.command import UnitsOption, note
 from sleevelift.study.shell import study, working_on
 
 if TYPE_CHECKING:
@@ -172,6 +172,7 @@ def fit_command(
     settings: Annotated[
         list[str] | None, typer.Option("--set", metavar="PATH=VALUE", help="A value instead of the file's; repeatable.")
     ] = None,
+    units: UnitsOption = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR|CASE.toml", help="Folder for CSV, JSON and picture; or the case to write.")
     ] = None,
@@ -207,7 +208,7 @@ def fit_command(
             answer.notes.insert(0, said + (f"; left as they were, not determined: {left}." if left else "."))
         return answer
 
-    study(paths, "fit", None if file is not None else out, make, settings=settings or ())
+    study(paths, "fit", None if file is not None else out, make, settings=settings or (), units=units)
 
 
 def tests_of(

@@ -13,7 +13,6 @@ from typing import NamedTuple
 from sleevelift import units
 from sleevelift.calibrate.usual import usual_range
 from sleevelift.case.schema import Case
-from sleevelift.case.show import CUSTOMARY
 from sleevelift.case.walk import bound_fault, info_at, own_value, split
 from sleevelift.study.values import ends_of, kind_of, refused, unit_text
 
@@ -76,11 +75,13 @@ class Free(NamedTuple):
         return f"{number:.{digits}g} {self.unit}".strip().removesuffix(" -")
 
 
-def own_unit(case: Case, path: str, kind: str) -> str:
-    """Unit in which the case writes a value, else the customary one."""
+def own_unit(case: Case, path: str, kind: str, value: float) -> str:
+    """Unit of the case's reader for a value of about this size, SI; the unit of the file where that is one of them."""
+    fitting = case.reader.fitting(kind, value)
     written = case.written.get(path, "")
     unit = unit_text(written.split('"')[1], kind) if written.count('"') >= 2 else ""
-    return unit or str(CUSTOMARY.get(kind, units.KINDS[kind].si_unit))
+    own = unit in {step.unit for steps in case.reader.sentences.values() for step in steps}
+    return unit if own else fitting
 
 
 def within_schema(path: str, low: float, high: float) -> tuple[float, float]:
@@ -124,7 +125,7 @@ def free_of(case: Case, text: str, option: str = OPTION, owner: int | None = Non
     if not low < high:
         raise refused(f"{option} {text}", "has no room to move: give its ends as PATH=LOW:HIGH")
     unusual = (low, high) if whence != "given" else (usual.low, usual.high)
-    return Free(path, kind, own_unit(case, path, kind), min(max(own, low), high), low, high, unusual, whence, owner)
+    return Free(path, kind, own_unit(case, path, kind, own), min(max(own, low), high), low, high, unusual, whence, owner)
 
 
 def _every_row(path: str) -> str:

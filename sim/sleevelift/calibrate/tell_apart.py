@@ -105,6 +105,8 @@ def told_apart(case: Case, causes: Sequence[Cause]) -> Told:
         differences = np.array([np.abs(rows[a] - rows[b]) for a, b in pairs]) / resolves
         differences = np.where(np.isfinite(differences), differences, np.where(_one_missing(rows, pairs), 2.0 * CERTAIN, 0.0))
         most = differences.max(axis=1)
+        if not most.any():
+            continue  # nothing moves there
         when = int(np.argmax(np.minimum(differences, 3.0 * CERTAIN).sum(axis=0)))
         found.append(Seen(sensor, int((most > CERTAIN).sum()), float(most.min()), float(t[when]), tuple(rows[:, when].tolist())))
     found.sort(key=lambda one: (-one.apart, one.sensor.effort, -one.weakest))
