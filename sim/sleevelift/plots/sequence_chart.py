@@ -15,7 +15,7 @@ from sleevelift.case.conditions import SENSOR, Condition
 from sleevelift.case.parts import known_parts
 from sleevelift.case.walk import value_at
 from sleevelift.plots import style
-from sleevelift.plots.instants import ENLARGE_BELOW, Window, numbered, start_window
+from sleevelift.plots.instants import ENLARGE_BELOW, Window, numbered, start_window, stop_window
 from sleevelift.plots.sheet import empty_note, failed_line, sheet
 from sleevelift.plots.style import DASHED, INK
 from sleevelift.plots.transient import MILLI, NOTHING, SHARE, Curve, Panel, time_page
@@ -153,8 +153,8 @@ def sensor_panels(result: Result, found: Resolution) -> list[Panel]:
 
 
 def chart_window(result: Result, found: Resolution) -> Window:
-    """The whole run from its first command on, the start enlarged where it is short in it."""
-    start = start_window(result)
+    """The whole run from its first command on; start or stop, where more of the steps lie, enlarged where it is short in it."""
+    start, stop = start_window(result), stop_window(result)
     over = float(result.traces["time"][-1])
     done = [(step.instant, _label(step.abort, step.name, step.part, step.do)) for step in found.steps if step.state == DONE]
     marks: list[tuple[float | None, str]] = [*done]
@@ -162,7 +162,9 @@ def chart_window(result: Result, found: Resolution) -> Window:
         marks.append((found.abort.instant, f"ABORT {found.abort.name}"))
     first = min([t for t, _ in marks if t is not None], default=0.0)
     begin = max(0.0, first - BEFORE * (over - first))
-    enlarged = (max(begin, start.begin), start.end)
+    held = [sum(w.begin <= t <= w.end for t, _ in marks if t is not None) if w is not None else -1 for w in (start, stop)]
+    closer = stop if stop is not None and held[1] > held[0] else start
+    enlarged = (max(begin, closer.begin), min(closer.end, over))
     short = enlarged[1] - enlarged[0] < ENLARGE_BELOW * (over - begin)
     return Window(start.command, start.origin, begin, over, enlarged if short else None, numbered(marks, begin, over))
 

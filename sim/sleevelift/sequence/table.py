@@ -64,7 +64,7 @@ SHEET = ("ms", "step", "does", "waits for", "state")
 
 
 def sequence_sheet(found: Resolution, origin: Origin) -> list[tuple[str, ...]]:
-    """A row per step of the sequence, and of the abort that came."""
+    """A row per step of the sequence, and of the abort that came; what was done in its order, then what was not."""
     came = found.abort
     rows: list[tuple[str, ...]] = []
     for step in found.steps:
@@ -77,7 +77,7 @@ def sequence_sheet(found: Resolution, origin: Origin) -> list[tuple[str, ...]]:
             rows.append((f"{1e3 * (came.instant - origin.instant):.3f}", came.name, "abort", came.why, "came"))
     if came is not None and came.event is not None:
         rows.append((f"{1e3 * (came.instant - origin.instant):.3f}", came.name, "abort", came.why, "came"))
-    return rows
+    return sorted(rows, key=lambda row: (row[0] == "-", 0.0 if row[0] == "-" else float(row[0])))
 
 
 def sequence_csv(found: Resolution) -> str:

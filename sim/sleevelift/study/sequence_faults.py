@@ -8,10 +8,11 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from sleevelift.case.conditions import HIGH, LOW
+from sleevelift.case.derive import replaced
 from sleevelift.case.parts import Part, known_parts
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_sequence import SequenceTable
-from sleevelift.case.walk import value_at
+from sleevelift.case.walk import split, value_at
 from sleevelift.run import with_instants
 from sleevelift.sequence.items import aborts_of, items_of
 from sleevelift.sequence.resolve import DONE
@@ -93,15 +94,49 @@ def _failed_sensors(case: Case) -> list[Row]:
     return rows
 
 
+def _part_with(case: Case, part: str, **values: Any) -> Case:
+    """The case with keys of a part's own table set."""
+    new = case
+    for key, value in values.items():
+        new = replaced(new, (*split(part), key), value)
+    new._changes = {**case.changes, **{f"{part}.{key}": str(value) for key, value in values.items()}}
+    return new
+
+
+def _never_comes(part: str) -> Change:
+    """A part that is off from the start and ignores every on; one that stands open when a run begins is shut."""
+
+    def change(case: Case, nominal: Measures) -> Case | str:
+        opened = getattr(value_at(case, part), "open_at_start", False)
+        return _with(_part_with(case, part, open_at_start=False) if opened else case, failed_part=f"{part} stuck off")
+
+    return change
+
+
+def _leaks_back(part: str) -> Change:
+    def change(case: Case, nominal: Measures) -> Case | str:
+        if not getattr(value_at(case, part), "check_valve", False):
+            return "no check valve in it"
+        return _part_with(case, part, check_valve=False)
+
+    return change
+
+
 def _stuck(part: Part) -> list[Row]:
-    """A part that does not obey on, or off."""
-    ways = (("stuck shut", "stuck off"), ("stuck open", "stuck on")) if part.valve else (("does not come", "stuck off"),
-                                                                                   ("does not end", "stuck on"))  # fmt: skip
-    return [
-        (f"{part.title} {words}", f"what the sequence counts on: {part.answers}", _setting(failed_part=f"{part.name} {key}"),
-         False, False, "")
-        for words, key in ways
-    ]  # fmt: skip
+    """A part that does not obey on, or off; of a valve its check valve too."""
+    why, shut, opened = f"what the sequence counts on: {part.answers}", "does not come", "does not end"
+    if part.valve:
+        shut, opened = "stuck shut", "stuck open"
+    rows: list[Row] = [
+        (f"{part.title} {shut}", why, _never_comes(part.name), False, False, ""),
+        (f"{part.title} {opened}", why, _setting(failed_part=f"{part.name} stuck on"), False, False, ""),
+    ]
+    if part.valve:
+        rows.append((
+            f"check valve of the {part.title} leaks back", "chamber gas or the other propellant in a feed line",
+            _leaks_back(part.name), False, False, "as run, it does not hold at all",
+        ))  # fmt: skip
+    return rows
 
 
 def sequence_faults(case: Case) -> list[Row]:
