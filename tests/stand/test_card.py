@@ -6,6 +6,8 @@ Ranges of gauges: 0 to 1, 1.6, 2.5, 4, 6, 10, 16, 25, 40, 60, 100 bar (EN 837-1,
 import csv
 import json
 import re
+import shutil
+import subprocess
 from functools import lru_cache
 
 import numpy as np
@@ -24,8 +26,11 @@ from sleevelift.stand.sensors import R5, preferred
 from sleevelift.study.store import Work
 from sleevelift.study.window import timing_of
 
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 GAUGES = (1.0, 1.6, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 40.0, 60.0, 100.0, 160.0, 250.0, 400.0)
-N = 60
+N = 50
+FEW = {"late_igniter": 8, "dry_interlock": 8, "cold_flow": 16}
+"""Runs of a card, and of those of which only words or order count."""
 
 
 def case_of(name, old, new):
@@ -39,7 +44,7 @@ def case_of(name, old, new):
 def card(name):
     """Card of a shipped case."""
     case = shipped_case(name)
-    return card_of(case, N, 0, timing_of(case, None, None, 0.0, 0.0) if case.case.kind == "hot" else None)
+    return card_of(case, FEW.get(name, N), 0, timing_of(case, None, None, 0.0, 0.0) if case.case.kind == "hot" else None)
 
 
 @pytest.mark.parametrize("value", [0.9, 1.0, 1.01, 3.3, 36.2, 62.5, 130.0, 399.0])
@@ -54,13 +59,15 @@ def test_the_steepest_part_of_a_sine_is_its_zero_crossing():
 
 
 def test_the_band_of_a_ranged_supply_is_that_of_its_uniform_distribution():
-    """Before the command the supply stands at its set pressure: P1 and P99 of a uniform range are 1 % and 99 % of the way."""
+    """Before the command the supply stands at its set pressure: P1 and P99 of a uniform range are 1 % and 99 % of the way.
+
+    Of N points, one in each Nth of the range, a percentile lies within 1/N of its place: it is drawn between two neighbours."""
     bands = card("dry_bench").bands
     low, high = bands.case.ranges["supply.pressure"]
     before = int(np.flatnonzero(bands.time < 0.0)[-1])
     p1, p50, p99 = bands.of("supply_pressure")[:, before]
     for found, share in ((p1, 0.01), (p50, 0.5), (p99, 0.99)):
-        assert found == pytest.approx(low + share * (high - low), abs=0.6 * (high - low) / N)
+        assert found == pytest.approx(low + share * (high - low), abs=(high - low) / N)
 
 
 def test_the_bands_hold_the_nominal_run_and_two_per_cent_of_points_are_outside():
@@ -202,6 +209,23 @@ def test_the_page_is_black_on_white_and_holds_what_a_stand_needs():
                   "Igniter proven burning", "absolute"):  # fmt: skip
         assert words in page, words
     assert page.index("Proof test") < page.index("ON command") < page.index("Remote vent confirmed") < page.index(">loss of data")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name, paper, size", [("hot_start", "a4", (210, 297)), ("late_igniter", "letter", (216, 279))])
+def test_the_page_prints_on_the_two_sides_of_a_sheet(tmp_path, name, paper, size):
+    """Printed by Chromium; left out where there is none. The least ready case has the most to say."""
+    browser = next((path for one in BROWSERS if (path := shutil.which(one))), None)
+    if browser is None:
+        pytest.skip("no Chromium here")
+    page, printed = tmp_path / "card.html", tmp_path / "card.pdf"
+    page.write_text(card_answer(card(name), paper).texts["card.html"], encoding="utf-8")
+    options = ["--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer", f"--user-data-dir={tmp_path / 'profile'}"]
+    subprocess.run([browser, *options, f"--print-to-pdf={printed}", page.as_uri()], check=True, capture_output=True, timeout=180)
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", printed.read_bytes())
+    assert len(boxes) == 2
+    for width, height in boxes:
+        assert (round(float(width) / 72 * 25.4), round(float(height) / 72 * 25.4)) == size
 
 
 def test_a_case_of_another_kind_is_refused():

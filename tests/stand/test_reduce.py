@@ -188,15 +188,14 @@ def written_trace(path):
     return path
 
 
-def test_the_command_reduces_and_writes_a_hot_case(tmp_path):
+def test_the_command_reduces_and_writes_a_hot_case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)  # beside a case file the rest goes to results/ here
     trace = written_trace(tmp_path / "cold.csv")
     call = ["reduce", str(CASES / "cold_flow.toml"), str(trace), "--for", str(CASES / "hot_start.toml")]
-    result = CliRunner().invoke(app, [*call, "--out", str(tmp_path / "out")])
-    assert result.exit_code == 0, result.output
-    assert result.stdout.startswith("cold: effective area oxidizer (slots and clearance)")
-    assert "cavitates" in result.stdout and (tmp_path / "out" / "reduce.png").exists()
     result = CliRunner().invoke(app, [*call, "--out", str(tmp_path / "hot.toml")])
     assert result.exit_code == 0, result.output
+    assert result.stdout.startswith("cold: effective area oxidizer (slots and clearance)") and "cavitates" in result.stdout
+    assert (tmp_path / "results" / "cold_flow-reduce" / "reduce.png").exists()
     hot = case_from_text((tmp_path / "hot.toml").read_text(), "hot")
     assert hot.case.kind == "hot" and hot.slots.table is not None and hot.seat.table is not None
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from sleevelift.case.schema import Case
 from sleevelift.ratings import absolute, least_rating, parts
+from sleevelift.shown import practical, together
 
 
 class Hold(NamedTuple):
@@ -75,7 +76,11 @@ def before(case: Case, energy: float | None) -> list[Hold]:
 def pressurised(case: Case, highest: Mapping[str, float | None]) -> list[Hold]:
     """What must hold before the on command, read remotely; `highest`: measure -> its highest value in any run."""
     leaks = [(side, highest.get(f"closed_leak_{side}")) for side in ("oxidizer", "fuel")]
-    told = " and ".join(f"up to {case.reader.text('flow', leak, '.3g')} of {side}" for side, leak in leaks if leak)
+    told = " and ".join(
+        f"up to {together(practical(f'closed_leak_{side}', leak, 'kg/s', reader=case.reader))} of {side}"
+        for side, leak in leaks
+        if leak
+    )
     out = []
     if told:
         out.append(
