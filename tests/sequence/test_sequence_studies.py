@@ -3,6 +3,8 @@
 import pytest
 from runs import shipped, shipped_case
 from sleevelift import simulate, with_values
+from sleevelift.case.change import with_texts
+from sleevelift.case.faults import CaseError
 from sleevelift.run import in_short_form
 from sleevelift.stand.sequence import waits_of
 from sleevelift.study.cycles import cycles
@@ -12,6 +14,7 @@ from sleevelift.study.no_light import no_light, words
 from sleevelift.study.run_store import kept_runs
 from sleevelift.study.sequence_faults import sensors_of, sequence_faults, worst_sensor
 from sleevelift.study.store import ALONE
+from sleevelift.study.values import axis_of
 
 NAME = "sequenced_start"
 
@@ -85,6 +88,14 @@ def test_no_light_is_too_late_where_the_pool_comes_to_the_allowable_pressure_fir
 def test_the_window_is_laid_around_the_instants_without_a_fault():
     plain = in_short_form(shipped_case(NAME))
     assert plain.sequence is None and plain.solenoid.on == (0.1,) and plain.solenoid.off == shipped(NAME).case.solenoid.off
+
+
+def test_a_step_is_spoken_of_by_its_name():
+    case = shipped_case(NAME)
+    assert with_texts(case, ["sequence.step.stop.delay=0.3 s"]).sequence.step[4].delay == 0.3
+    assert axis_of(case, "sequence.step.pressure is there.limit=20ms:80ms:4").path == "sequence.step.2.limit"
+    with pytest.raises(CaseError, match="sequence.step"):
+        with_texts(case, ["sequence.step.halt.delay=0.3 s"])
 
 
 def test_commands_that_need_instants_take_those_without_a_fault():

@@ -26,6 +26,7 @@ from sleevelift.case.quantity import Context, QuantityFault, read_value
 from sleevelift.case.refusals import faults_of, limit_rule, unknown_key
 from sleevelift.case.schema import Case, Origin, book_of
 from sleevelift.case.schema_chamber import FaultEntry
+from sleevelift.case.step_names import step_path
 from sleevelift.case.toml_text import tables_of
 from sleevelift.case.walk import KeyInfo, bound_fault, info_at, joined, split, value_at
 
@@ -176,6 +177,7 @@ def with_texts(case: Case, texts: Sequence[str]) -> Case:
     changes: dict[str, Any] = {}
     for text in texts:
         path, sign, value = (part.strip() for part in text.partition("="))
+        path = by_number(case, path)
         if not sign or not path or not value:
             faults.append(Fault((), f"--set {units.shown(text)} must be path=value, such as spring.preload=700 N"))
         elif path in changes:
@@ -188,6 +190,11 @@ def with_texts(case: Case, texts: Sequence[str]) -> Case:
     if faults:
         raise CaseError(faults, case.name)
     return with_values(case, changes, check=True, move_ranges=True)
+
+
+def by_number(case: Case, path: str) -> str:
+    """A path that speaks of a step of the sequence by its name, by its number; any other as it is."""
+    return path if case.sequence is None else step_path([step.name for step in case.sequence.step], path)
 
 
 def values_in_si(case: Case, changes: Mapping[str, Any]) -> dict[str, Any]:

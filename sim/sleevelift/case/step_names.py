@@ -19,6 +19,21 @@ def short_forms(part: str, on: Sequence[float], off: Sequence[float]) -> list[Sh
     return sorted(found, key=lambda one: one[2])
 
 
+STEP = "sequence.step."
+
+
+def step_path(names: Sequence[str | None], path: str) -> str:
+    """`sequence.step.stop.delay` as `sequence.step.4.delay`, the steps having these names; any other path as it is.
+
+    >>> step_path([None, "stop"], "sequence.step.stop.delay")
+    'sequence.step.1.delay'
+    """
+    name, _, key = path.removeprefix(STEP).rpartition(".")
+    if not path.startswith(STEP) or name not in names:
+        return path
+    return f"{STEP}{list(names).index(name)}.{key}"
+
+
 def names_of(steps: Iterable[tuple[str | None, str | None, str | None]], taken: Sequence[str] = ()) -> list[str]:
     """A name for each step (part, action, given name), after those that are `taken`."""
     names: list[str] = []

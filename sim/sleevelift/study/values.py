@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift import units
-from sleevelift.case.change import si_value
+from sleevelift.case.change import by_number, si_value
 from sleevelift.case.faults import CaseError, Fault
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
@@ -145,6 +145,7 @@ def catalogue(path: str, name: str, low: float, high: float, reader: Reader = ME
 def axis_of(case: Case, text: str, option: str = "--vary") -> Axis:
     """The axis that a text describes. CaseError where it cannot be."""
     path, fields = parts_of(text, option)
+    path = by_number(case, path)
     kind = kind_of(case, path)
     if not fields[0][0].isdigit() and fields[0][0] not in "+-.#":
         if len(fields) != 3:
