@@ -157,6 +157,16 @@ def test_values_in_one_direction_are_one_group():
     assert groups_of(["a", "b"], np.diag([1e-4, 1e-4]), 2) == []
 
 
+def test_without_a_command_dead_times_are_left_open(tmp_path):
+    """A clock that is not known and both dead times: the same shift of everything. The data must not seem to tell them apart."""
+    test = measured(tmp_path / "stand.csv", {"solenoid.open_dead_time": 9.5e-3}, command=False)
+    free = [free_of(case(), path) for path in ("solenoid.open_dead_time", "solenoid.close_dead_time", "spring.preload")]
+    found = fit([test], free, starts=1, let_go=False)
+    assert found.explained and [value.open or bool(value.at_end) for value in found.values] == [True, True, False]
+    assert {"solenoid.open_dead_time", "solenoid.close_dead_time"} <= set(found.verdict.groups[0].names)
+    assert found.values[2].fitted == pytest.approx(770.0, abs=2.0)
+
+
 def test_samples_that_hang_together():
     """AR(1) noise with coefficient r: (1 + r) / (1 - r) samples count as one."""
     rng = np.random.default_rng(5)

@@ -112,7 +112,7 @@ def sentence(fit: Fit) -> str:
         )
     left = [value.free.path for value in fit.values if value.open]
     said += "the model explains what was measured"
-    return said + (f"; {', '.join(left)} is not determined by it." if left else ".")
+    return said + (f"; it does not determine {', '.join(left)}." if left else ".")
 
 
 def _values_sheet(fit: Fit, ambient: float) -> Sheet:

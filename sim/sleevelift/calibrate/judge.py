@@ -19,6 +19,8 @@ from sleevelift.calibrate.solve import BEND
 
 ALIKE = 0.95
 """-. Correlation from which two values are called not told apart."""
+RESOLVED = 0.01
+"""-. Relative error of the differences by which a fit sees what a value does: a grid of 0.1 ms and steps of the solver."""
 WIDE = 0.1
 """-. Half-width of an interval, as a share of the range, from which it matters that values are not told apart."""
 IN_DIRECTION = 0.3
@@ -174,6 +176,15 @@ def names_of(problem: Problem) -> list[str]:
     return free + [one.name for one in problem.nuisances]
 
 
+def _resolved(h: np.ndarray) -> np.ndarray:
+    """Projection, (n, n), that takes out the directions of which channels only seem to say something: differences are good to
+    `RESOLVED`, so what is less of a parameter's own effect may be their error."""
+    size = np.sqrt(np.maximum(np.diag(h), 1e-300))
+    values, vectors = np.linalg.eigh(h / np.outer(size, size))
+    lost = vectors[:, values < RESOLVED**2]
+    return (np.eye(len(h)) - lost @ lost.T) * size[None, :] / size[:, None]
+
+
 def covariance(problem: Problem, p: np.ndarray, jacobian: np.ndarray, rest: np.ndarray, fixed: Sequence[bool]) -> np.ndarray:
     """(n, n); rows and columns of fixed parameters are 0."""
     moves = [k for k in range(len(p)) if not fixed[k]]
@@ -181,17 +192,19 @@ def covariance(problem: Problem, p: np.ndarray, jacobian: np.ndarray, rest: np.n
     slope = (1.0 + (rest / BEND) ** 2) ** -1.5
     j = jacobian[:, moves]
     prior = np.array([U_PRIOR if k < problem.n_free else LAG_PRIOR for k in moves])
-    h, b = np.diag(prior**-2.0), np.diag(prior**-2.0)
+    h, b = np.zeros((len(moves), len(moves))), np.zeros((len(moves), len(moves)))
+    known = np.diag(prior**-2.0)
     for _, series, place in problem.places():
         if place.stop == place.start:
             continue
         square = j[place].T @ j[place]
         if series < 0:  # numbers and clocks: their spread is known
-            h += square
-            b += square
+            known += square
         else:
             h += float(np.mean(slope[place])) * square
             b += max(float(np.mean(psi[place] ** 2)), LEAST_SCALE) * samples_together(psi[place]) * square
+    told = _resolved(h)
+    h, b = told.T @ h @ told + known, told.T @ b @ told + known
     inverse = np.linalg.inv(h)
     out = np.zeros((len(p), len(p)))
     out[np.ix_(moves, moves)] = inverse @ b @ inverse
