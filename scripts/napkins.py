@@ -29,6 +29,10 @@ LEAST_NITROUS = 24.0
 """bara. Above the vapour pressure of nitrous oxide at 253 K, so that it is a liquid at the inlet."""
 
 
+LONG = 30.0
+"""s. A first cut takes no longer on a machine that has nothing else to do."""
+
+
 def napkin(rng: np.random.Generator) -> str:
     """The text of a random napkin."""
     pair = PAIRS[rng.integers(len(PAIRS))]
@@ -60,13 +64,14 @@ least_margin = {rng.uniform(0.0, 0.1):.3f}
 
 def sized(text: str) -> dict[str, Any]:
     """What became of a napkin."""
-    start = time.perf_counter()
+    start, busy = time.perf_counter(), time.process_time()
     row: dict[str, Any] = {"napkin": text}
     try:
         answer = size(napkin_from_text(text))
     except Exception as error:  # noqa: BLE001  a crash is a finding here, and must not hide the other napkins
         return row | {"status": f"error: {type(error).__name__}: {error}", "seconds": time.perf_counter() - start}
     row |= {"status": answer.status, "failed": answer.failed, "seconds": time.perf_counter() - start, "notes": answer.notes}
+    row["processor_seconds"] = time.process_time() - busy
     row["binding"] = answer.binding[:2]
     if answer.exclusion is not None:
         row["exclusion"] = answer.exclusion._asdict()
@@ -100,6 +105,9 @@ def main() -> None:
     print(f"{len(rows)} napkins: " + ", ".join(f"{name} {count}" for name, count in ends.most_common()))
     print("what fails where none was found: " + ", ".join(f"{name} {count}" for name, count in failing.most_common()))
     print(f"seconds: median {seconds[len(seconds) // 2]:.1f}, greatest {seconds[-1]:.1f}")
+    busy = sorted(row.get("processor_seconds", 0.0) for row in rows)
+    slow = sum(value > LONG for value in busy)
+    print(f"seconds of the processor: median {busy[len(busy) // 2]:.1f}, greatest {busy[-1]:.1f}, {slow} over {LONG:g}")
 
 
 if __name__ == "__main__":

@@ -281,7 +281,9 @@ def finished(
     failed = {name: said(name, ran, case) for name, ok in ran.checks.items() if not ok}
     wanted = None
     if not had:
-        lead = max(ran.measures["oxidizer_lead"], 0.2 * napkin.wishes.oxidizer_lead) if opened else napkin.wishes.oxidizer_lead
+        lead, least = ran.measures["oxidizer_lead"], 0.2 * napkin.wishes.oxidizer_lead
+        lead = max(lead, least) if math.isfinite(lead) else least
+        lead = lead if opened else napkin.wishes.oxidizer_lead
         wanted = min(spigot * min(max(1.1 * napkin.wishes.oxidizer_lead / lead, 1.1), 2.0), 3.0 * inj.stroke)
     return Finished(
         case, text, path, failed, -float(len(failed)) - 0.01 * (not opened), wanted,

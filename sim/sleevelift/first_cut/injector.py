@@ -26,6 +26,8 @@ WALL_SHARE, NOSE_SHARE, SEAT_SHARE = 0.08, 0.045, 0.03
 """-. The same over the post's bore or diameter."""
 LEAST_SLOT, LEAST_SLOT_WIDTH = 0.4e-3, 0.3e-3
 """m. Height and width of a slot that wire or a cutter makes."""
+FEWEST, FEWEST_TALL = 3, 2
+"""Slots in a row; where a slow ramp asks for tall ones two that face each other will do."""
 LEAST_LAP, LAP_SHARE = 0.10e-3, 0.06
 OVERTRAVEL_SHARE = 0.05
 SEAT_GAP_SHARE = 2.0
@@ -83,10 +85,10 @@ def _pinned(napkin: Napkin, path: str, otherwise: float) -> float:
 def slot_height(total: float, rim: float, taller: float) -> float:
     """Height (m) of slots of area `total` (m2) that take `rim` (m) of the post's rim, `taller` times as high: a slower ramp.
 
-    No taller than three slots of the least width allow.
+    No taller than two slots of the least width allow.
     """
     height = max(LEAST_SLOT, total / rim)
-    return max(height, min(taller * height, total / (3.0 * LEAST_SLOT_WIDTH)))
+    return max(height, min(taller * height, total / (FEWEST_TALL * LEAST_SLOT_WIDTH)))
 
 
 def injector(
@@ -108,7 +110,7 @@ def injector(
     total = area_o / SLOT_DISCHARGE
     height = slot_height(total, wishes.blockage * math.pi * post, taller)
     width = total / height
-    count = max(3, min(24, round(width / height), int(width / LEAST_SLOT_WIDTH)))
+    count = max(FEWEST if taller == 1.0 else FEWEST_TALL, min(24, round(width / height), int(width / LEAST_SLOT_WIDTH)))
     height = max(hundredth(height), 1e-5)
     each = max(math.ceil(round(width / count * 1e5, 6)) / 1e5, 1e-5)  # rather wide: the line's loss trims the flow
     sheet.step(

@@ -31,7 +31,7 @@ HOLDS, EXCLUDED, NOT_FOUND = "holds", "excluded", "not found"
 GUARD = 0.004
 """-. Added to the wanted margin, so that rounding loses none."""
 SPRING_ROUNDS = 4
-MOST_TIME = 25.0
+MOST_TIME = 18.0
 """s of the processor. No further round is begun after so long: on a machine that is slow, not on a hard napkin."""
 SAME_SHARE = 0.01
 """-. Change of the spring's rate share below which spring and margins agree."""
