@@ -6,7 +6,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sleevelift.command import EXIT_DONE, EXIT_UNUSABLE, compiled, guarded, note, os_fault, prepare_gas, working
+from sleevelift.command import (
+    EXIT_DONE,
+    EXIT_UNUSABLE,
+    UnitsOption,
+    compiled,
+    guarded,
+    loaded,
+    note,
+    os_fault,
+    prepare_gas,
+    working,
+)
 
 if TYPE_CHECKING:
     from sleevelift.bench_case.answer import Wishes
@@ -52,13 +63,14 @@ def bench_case(
         ),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    units: UnitsOption = None,
 ) -> None:
     """The bench cases of a hot case: the same valve dry, or in cold flow.
 
     Chooses pressures within the rated ones that the case gives, marks each changed number with its reason, and says what such a
     test can tell and what it cannot.
     """
-    guarded(lambda: _written(hot, out, force, (kind, like, fluid, fuel_side, back_pressure, margin)))
+    guarded(lambda: _written(hot, out, force, (kind, like, fluid, fuel_side, back_pressure, margin), units))
 
 
 Options = tuple[str, str, str, str | None, str | None, float | None]
@@ -89,15 +101,14 @@ def _wishes(case: "Case", options: Options) -> "Wishes":
     return Wishes(kind, usual_margin(case) if margin is None else margin, least, like, fluid, pressures[0], pressures[1])
 
 
-def _written(hot: Path, out: Path, force: bool, options: Options) -> int:
+def _written(hot: Path, out: Path, force: bool, options: Options, units: str | None) -> int:
     """The work of the command; the exit code. CaseError for unusable input."""
     from sleevelift.bench_case.make import proved, refuse, rows
     from sleevelift.bench_case.screen import compared, lines
-    from sleevelift.case.read import load_case
     from sleevelift.report.files import write_text_atomically
     from sleevelift.run import simulate
 
-    case = load_case(hot)
+    case = loaded(hot, (), units)
     text = hot.read_text(encoding="utf-8-sig")
     if out.is_dir():
         note(f"{out}: is a directory")
@@ -117,7 +128,7 @@ def _written(hot: Path, out: Path, force: bool, options: Options) -> int:
     if answer.text is None or bench is None:
         return EXIT_UNUSABLE
     print()
-    for line in compared(rows(was, bench), (was.outcome, bench.outcome)):
+    for line in compared(rows(was, bench), (was.outcome, bench.outcome), case.reader):
         print(line)
     try:
         write_text_atomically(out, answer.text, overwrite=force)

@@ -197,11 +197,30 @@ def test_awkward_files_come_through_whole():
     assert made(text, hot, DRY).case is not None
 
 
+SEQUENCE = """
+[[sequence.step]]
+do = "off"
+part = "solenoid"
+after = "light-off"
+delay = "0.3 s"
+"""
+
+
+def test_a_sequence_becomes_its_instants():
+    """What waits for light-off cannot wait for it on a bench."""
+    text = HOT.replace('off = ["0.8 s"]', "off = []", 1) + SEQUENCE
+    hot = case_from_text(text, "sequenced")
+    bench = made(text, hot, DRY)
+    assert bench.case.sequence is None and "sequence" in bench.said[0]
+    light = simulate(hot, with_traces=False).measures["light_off"]
+    assert bench.case.solenoid.on == (0.1,) and bench.case.solenoid.off == pytest.approx((light + 0.3,), abs=1e-5)
+
+
 def test_cold_seals_at_ambient_are_said():
     text = HOT.replace('wall_temperature = "293.15 K"   # room', 'wall_temperature = "150 K"', 1)
     answer = made(text, case_from_text(text, "cold"), DRY)
     assert any("90 K" in line and "seal" in line for line in answer.cautions)
-    assert answer.case.lift_chamber.wall_temperature == pytest.approx(293.15) and "lift_chamber.wall_temperature" in answer.said[0]
+    assert answer.case.lift_chamber.wall_temperature == pytest.approx(293.15) and "wall_temperature" in " ".join(answer.said)
 
 
 def test_the_command_writes_what_runs_and_spares_what_is_there(tmp_path):

@@ -19,8 +19,9 @@ PRESSURE_UNIT = "bara"
 
 def finished(document: Document, hot: Case, wishes: Wishes, said: list[str], missing: list[str], told: words.Told) -> Answer:
     """The case with its gas pressure set, or what stands in the way."""
+    said = [*strip.sequence_out(document, hot), *said]
     gone = strip.faults_that_fit(document, hot.name)
-    case = case_from_text(document.text(""), hot.name)
+    case = case_from_text(document.text(""), hot.name).read_in(hot.reader.name)
     found = gas_pressure(case, wishes.margin, wishes.least, *_written(document, case))
     said, missing = [*said, _pressure_words(found, hot, wishes)], [*missing]
     raised = found.value is not None and found.value > found.hot
@@ -38,7 +39,9 @@ def finished(document: Document, hot: Case, wishes: Wishes, said: list[str], mis
         return Answer(None, None, document.changes, said, missing, told.tells, told.cannot, cautions)
     text = document.text(_head(hot, said, told, cautions))
     assert tables_of(text) == document.tables, "what is written is what was meant"
-    return Answer(text, case_from_text(text, hot.name), document.changes, said, [], told.tells, told.cannot, cautions)
+    return Answer(
+        text, case_from_text(text, hot.name).read_in(hot.reader.name), document.changes, said, [], told.tells, told.cannot, cautions
+    )
 
 
 def _first(raw: object) -> object:

@@ -6,6 +6,7 @@ from typing import Any
 
 from sleevelift.bench_case.answer import Answer
 from sleevelift.plant.names import UNITS
+from sleevelift.reader import Reader
 from sleevelift.shown import practical, together
 
 WIDTH = 79
@@ -44,15 +45,15 @@ def lines(answer: Answer, name: str, title: str) -> Iterator[str]:
     yield from listed("It cannot tell", answer.cannot)
 
 
-def compared(rows: list[tuple[str, Any, Any]], outcomes: tuple[str, str]) -> Iterator[str]:
+def compared(rows: list[tuple[str, Any, Any]], outcomes: tuple[str, str], reader: Reader) -> Iterator[str]:
     """Measures of hot and bench run side by side."""
     yield f"{'What the model expects':<26} {'hot case':>20} {'bench case':>20}"
     yield f"  {'outcome':<24} {outcomes[0]:>20} {outcomes[1]:>20}"
     for name, hot, bench in rows:
         if hot is None and bench is None:
             continue
-        yield f"  {name:<24} {_cell(name, hot):>20} {_cell(name, bench):>20}"
+        yield f"  {name:<24} {_cell(name, hot, reader):>20} {_cell(name, bench, reader):>20}"
 
 
-def _cell(name: str, value: Any) -> str:
-    return "-" if value is None else together(practical(name, value, UNITS[name]))
+def _cell(name: str, value: Any, reader: Reader) -> str:
+    return "-" if value is None else together(practical(name, value, UNITS[name], None, reader))

@@ -57,6 +57,22 @@ def combustion_out(document: Document) -> None:
         document.drop(path, why)
 
 
+def sequence_out(document: Document, hot: Case) -> list[str]:
+    """A sequence, which may wait for what a bench has not (light-off, a chamber's pressure), becomes the instants that it came to
+    in the hot run; what was done, in words."""
+    if hot.sequence is None:
+        return []
+    from sleevelift.run import simulate
+
+    pulses = simulate(hot, with_traces=False).pulses
+    for key, measure in (("on", "energize_time"), ("off", "deenergize_time")):
+        found = [pulse.measures[measure] for pulse in pulses]
+        instants = sorted({instant for instant in found if instant is not None})
+        document.put(f"solenoid.{key}", [f"{instant:.6g} s" for instant in instants], "what the sequence came to in the hot run")
+    document.drop("sequence", "its steps wait for parts and readings that this bench has not")
+    return ["The sequence is left out: the solenoid valve is switched at the instants that it came to in the hot run."]
+
+
 def propellants_out(document: Document) -> None:
     """Feeds and slots of a dry case."""
     for path, why in (
