@@ -172,3 +172,21 @@ def test_what_is_written(tmp_path):
     assert {"sequence.step.2.when", "sequence.abort.1.armed_until"} <= {row["path"] for row in kept["inputs"]}
     write_results(shipped("hot_start"), tmp_path, pictures=False)
     assert not (tmp_path / "sequence.csv").exists(), "a folder shows one run"
+
+
+def test_a_second_start_waits_for_the_first_stop_and_has_its_own_light_off():
+    """An event counts from the step it is looked for after: the second light-off, not the first."""
+    case = text_with(
+        step(name="again", part="solenoid", do="on", after="solenoid off", when="seated", delay="0.3 s")
+        + step(
+            name="lit again", do="hold", after="again", when="light-off", detection_delay="2 ms", limit="0.2 s", otherwise="stay"
+        )
+        + step(name="end", part="solenoid", do="off", after="lit again", delay="0.1 s")
+    )
+    result = simulate(case)
+    first, second = result.pulses
+    seated = first.measures["deenergize_time"] + first.measures["closing_time"]
+    assert instant(result, "again") == pytest.approx(seated + 0.3, abs=CLAIM) and len(result.pulses) == 2
+    assert instant(result, "lit again") == pytest.approx(second.measures["light_off"] + 0.002, abs=1e-9)
+    assert second.measures["deenergize_time"] == instant(result, "end") == pytest.approx(instant(result, "lit again") + 0.1)
+    assert result.outcome == "opened-and-closed" and result.sequence.settled

@@ -41,7 +41,7 @@ def names_of(steps: Iterable[tuple[str | None, str | None, str | None]], taken: 
     for part, action, given in steps:
         name = given
         if name is None:
-            plain = HOLD if action == HOLD else f"{part} {action}"
+            plain = HOLD if action == HOLD else " ".join(word for word in (part, action) if word)
             name, number = plain, 1
             while name in used:
                 number += 1
