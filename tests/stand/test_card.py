@@ -246,6 +246,14 @@ def test_the_dry_test_of_a_hot_case_is_that_of_its_bench_case():
     assert "dry_case.toml" in page and "oxidizer manifold pressure" not in page
 
 
+def test_the_cautions_of_a_bench_stand_on_its_card():
+    """Water in a valve that was clean for oxygen, a relief valve that is set anew: said where the test is done."""
+    found = case_for(shipped_case("hot_start"), CASES / "hot_start.toml", "cold-flow")
+    said = " ".join(found.cautions)
+    assert "counts as dirty" in said and "relief valve is set anew" in said
+    assert all(note.startswith("This test cannot tell") for note in found.notes[-3:])
+
+
 def test_a_reader_of_inches_has_limits_and_ranges_in_psi():
     case = shipped_case("dry_bench").read_in("inch")
     made = card_of(case, 4, 0, None)

@@ -28,6 +28,8 @@ class Tested(NamedTuple):
     """of a case file that was made for it; None: the one given"""
     notes: tuple[str, ...]
     """what was changed for the bench, and what that test cannot tell"""
+    cautions: tuple[str, ...] = ()
+    """of that bench"""
 
 
 def case_for(case: "Case", path: Path, test: str) -> Tested:
@@ -52,6 +54,7 @@ def _bench_of(case: "Case", path: Path, test: str) -> Tested:
     """The bench case of a hot one, as `bench-case` makes it without further wishes."""
     from sleevelift.bench_case.answer import PRESSURE_DROP, Wishes
     from sleevelift.bench_case.make import proved, usual_margin
+    from sleevelift.case.cautions import CAUTION
     from sleevelift.study.values import refused
 
     wishes = Wishes(test, usual_margin(case), max(case.limits.margin_at_least, 0.0), PRESSURE_DROP, "Water", None, None)
@@ -61,7 +64,9 @@ def _bench_of(case: "Case", path: Path, test: str) -> Tested:
     made = (
         f"For the {test} case that bench-case makes of {case.name}: {test}_case.toml beside this card, every change marked in it."
     )
-    return Tested(answer.case.read_in(case.reader.name), answer.text, (made, *answer.said, *answer.cannot))
+    cannot = tuple(f"This test cannot tell {one}" for one in answer.cannot)
+    own = tuple(one for one in answer.cautions if one != CAUTION)
+    return Tested(answer.case.read_in(case.reader.name), answer.text, (made, *answer.said, *cannot), own)
 
 
 def card_command(
@@ -95,7 +100,8 @@ def card_command(
         early_late, detection, on_paper, found = together([*asked, sheet, partial(case_for, cases[0], case, test)])
         timing = timing_of(found.case, None, None, early_late, detection) if test == "hot" else None
         with working_on("card", folder, workers, cluster) as work:
-            answer = card_answer(card_of(found.case, n, seed, timing, work), on_paper, found.notes)
+            card = card_of(found.case, n, seed, timing, work)
+        answer = card_answer(card._replace(cautions=[*card.cautions, *found.cautions]), on_paper, found.notes)
         files = {} if found.text is None else {f"{test}_case.toml": found.text}
         return answer._replace(texts=answer.texts | files)
 
