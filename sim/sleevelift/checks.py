@@ -38,6 +38,11 @@ class Check(NamedTuple):
     advice: str
     """What it means and, where it failed, what to change."""
 
+    @property
+    def answered(self) -> bool:
+        """Whether it could be answered; one that could not is "not known" by its own word, and counts as failed."""
+        return not self.advice.startswith(NOT_KNOWN)
+
 
 TIMES: dict[str, tuple[str, str]] = {
     "opening_time": (
@@ -323,6 +328,8 @@ def _outcome_checks(outcome: str, case: Case) -> list[Check]:
             "or more gas pressure {gas}",
             "lifted-without-command": "it lifted without a command. To change: prime slowly, raise the preload",
             "left-gas-range": "the run ended when the gas left its range",
+            "cushion-crushed": "the run ended when the falling sleeve crushed the last gas of a lift chamber full of fuel. To "
+            "change: a tighter rod seal, a low port",
             "cut-short": "the run was cut at its horizon before that was decided. To change: a longer [run] horizon",
         }.get(outcome, "the run did not get that far")
         out.append(Check("opens", None, None, opened, "it opens on command" if opened else advice))

@@ -32,7 +32,11 @@ HOT_ONLY = {
     "latest_light_off", "peak_chamber_pressure", "steady_chamber_pressure", "closing_margin", "reverse_oxidizer_flow",
     "reverse_fuel_flow", "unburned_oxidizer_at_command", "unburned_fuel_at_command",
 }  # fmt: skip
+ROD_ONLY = {"liquid_at_command", "rod_leaked", "gas_into_fuel_line"}
+NO_ROD_LEAK = "the case gives no leak of fuel past the rod seal"
 OPENED = "opened-and-closed"
+UNFINISHED = ("failed", "left-gas-range", "cushion-crushed")
+"""Outcomes of runs that could not go on; the last two where gas left its range."""
 ABOVE_AMBIENT = ("fuel_pressure_to_open",)
 """Pressures that count from ambient."""
 ARRIVAL = {"first_oxidizer": "oxidizer", "first_fuel": "fuel"}
@@ -182,7 +186,9 @@ def reason(name: str, outcome: str, found: dict[str, float | None], case: Case, 
     kind = case.case.kind
     if name == "bottle_at_command" and case.supply.kind not in ("bottle", "regulator"):
         return "the case has no bottle"
-    if name in ("supply_at_command", "bottle_at_command"):
+    if name in ROD_ONLY and (kind == "dry" or not case.seals.rod_leak_area > 0.0):
+        return NO_ROD_LEAK
+    if name in ("supply_at_command", "bottle_at_command", "liquid_at_command"):
         return "the case gives no on command"
     if found.get("steps", 0) is None:
         return "the run could not start: the gas is outside its range at the start"
@@ -190,7 +196,7 @@ def reason(name: str, outcome: str, found: dict[str, float | None], case: Case, 
         return f"a {kind} case has no combustion chamber"
     if name in WET_ONLY and kind == "dry":
         return "a dry case has no propellants"
-    if outcome == "left-gas-range" and name not in ("closing_margin",):
+    if outcome in UNFINISHED[1:] and name not in ("closing_margin",):
         suffix = " (the run ended when the gas left its range)"
     else:
         suffix = ""

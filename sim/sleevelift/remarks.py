@@ -47,6 +47,7 @@ from sleevelift.plant.state import (
 )
 from sleevelift.ratings import absolute, spelled, unrated
 from sleevelift.reader import Reader, in_unit
+from sleevelift.rod_words import rod_remarks
 from sleevelift.sizing.leakage import Gap, liquid_gap_flow
 from sleevelift.slips import doubts, gas_hazard, slips
 
@@ -310,23 +311,17 @@ def _gas(raw: Any, reader: Reader) -> list[str]:
 
 
 def _leaks(case: Case) -> list[str]:
-    """Liquid leak past rod and post seals where their gaps are given: reported, not simulated."""
-    out = []
-    for name, side, diameter in (
-        ("rod", case.fuel, case.sleeve.rod_diameter),
-        ("post", case.oxidizer, case.sleeve.post_diameter),
-    ):
-        seal = getattr(case.seals, name)
-        if side is None or seal.leak_clearance is None or seal.leak_length is None:
-            continue
-        inlet = side.inlet_pressure or (max(side.inlet_table.pressure) if side.inlet_table is not None else 0.0)
-        dp = inlet - case.ambient.pressure
-        gap = Gap(diameter, seal.leak_clearance, seal.leak_length, eccentricity=1.0)
-        flow = case.reader.text("small flow", liquid_gap_flow(gap, dp, side.density, side.viscosity), ".3g")
-        out.append(
-            f"Past the {name} seal leak up to {flow} of liquid (gap all on one side, which is worst); reported, not simulated."
-        )
-    return out
+    """Oxidizer past the post seal while the slots cover it, where its gap is given: reported, not simulated."""
+    side, seal = case.oxidizer, case.seals.post
+    if side is None or seal.leak_clearance is None or seal.leak_length is None:
+        return []
+    inlet = side.inlet_pressure or (max(side.inlet_table.pressure) if side.inlet_table is not None else 0.0)
+    gap = Gap(case.sleeve.post_diameter, seal.leak_clearance, seal.leak_length, eccentricity=1.0)
+    flow = liquid_gap_flow(gap, inlet - case.ambient.pressure, side.density, side.viscosity)
+    return [
+        f"Past the post seal leak up to {case.reader.text('small flow', flow, '.3g')} of liquid (gap all on one side, which is "
+        "worst); reported, not simulated."
+    ]
 
 
 def _orifices(plant: Plant, raw: Any, reader: Reader) -> list[str]:
@@ -367,6 +362,7 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, p
         *_line(found, case, plant, raw),
         *_gas(raw, case.reader),
         *_orifices(plant, raw, case.reader),
+        *rod_remarks(found, case, plant, raw),
         *_leaks(case),
         *GENERAL,
     ]

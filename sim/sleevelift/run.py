@@ -212,6 +212,8 @@ def raw_of(buffers: RunBuffers, lane: LaneResult) -> traj.Raw:
     )  # fmt: skip
 
 
+CRUSHED_CUSHION = "cushion-crushed"
+"""Outcome of a run that ended in a lift chamber full of liquid."""
 PLACES = ("", *(node.title for node in GAS_NODES), "supply", "combustion chamber")
 """Place codes of `sleevelift.plant.rhs`: whose gas left its range."""
 
@@ -226,6 +228,12 @@ def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers, reader: Read
         return f"The run cannot start: gas in the {place} is outside the range of its table at t = 0 of the run ({detail})."
     t = float(buffers.arrays.t_out[lane.points - 1])
     mode = MODE_NAMES[int(buffers.arrays.disc_out[lane.points - 1][D_MODE])]
+    if named_measures.outcome_name(lane.outcome) == CRUSHED_CUSHION:
+        speed = float(buffers.arrays.y_out[lane.points - 1][int(plant.record[0]["index"]["speed"])])
+        return (
+            f"The falling sleeve crushed the last gas of a lift chamber full of fuel after t = {t:.6g} s of the run, at "
+            f"{reader.text('speed', abs(speed), '.3g')} ({detail})."
+        )
     if status == Status.OUT_OF_RANGE:
         return f"Gas in the {place} left the range of its table after t = {t:.6g} s of the run ({detail}; sleeve {mode})."
     sentence = OUT_OF_ROOM if status in (Status.BUFFER_FULL, Status.TOO_MANY_STEPS) else status.sentence
@@ -282,7 +290,7 @@ def simulate(case: Case, *, tolerance: float | None = None, with_traces: bool = 
     """Run one case to its end, the instants of its sequence found first.
 
     tolerance: relative tolerance of a step instead of the case's. Never raises for what a valid case does: a run that could
-    not go on has outcome `left-gas-range` or `failed`, and says so in `failure`.
+    not go on has outcome `left-gas-range`, `cushion-crushed` or `failed`, and says so in `failure`.
     """
     sequence = None if case.sequence is None else with_instants(case, tolerance)
     case = case if sequence is None else sequence.fixed

@@ -108,6 +108,7 @@ def run_one(path: Path, folder: Path, out: "Console", settings: RunSettings) -> 
 
 def finished(result: "Result", folder: Path, out: "Console", settings: RunSettings) -> Done:
     """Write and print one result."""
+    from sleevelift.measures import UNFINISHED
     from sleevelift.report.files import NotPrinted, shown_path, silence_output
     from sleevelift.report.result_files import write_results
     from sleevelift.report.screen import Line, print_result
@@ -132,7 +133,7 @@ def finished(result: "Result", folder: Path, out: "Console", settings: RunSettin
     code = EXIT_DONE
     if settings.strict and failed:
         code = EXIT_STRICT
-    if result.failure is not None or result.outcome in ("failed", "left-gas-range") or written.picture_fault or not_printed:
+    if result.failure is not None or result.outcome in UNFINISHED or written.picture_fault or not_printed:
         code = EXIT_FAILED
     if result.failure is not None:
         note(f"{result.case.name}: {result.failure}")

@@ -51,10 +51,12 @@ from sleevelift.plant.state import (
     S_JET,
     S_LIFT_P,
     S_LIFT_T,
+    S_LIQUID_OUT,
     S_NET,
     S_OXIDIZER,
     S_PLENUM_P,
     S_PLENUM_T,
+    S_ROD_LIQUID,
     S_RUN,
     S_SLOT,
     S_SPRING_P,
@@ -81,7 +83,7 @@ UNITS = {
     **{volume.trace: "Pa" for volume in LIQUID_VOLUMES}, **{flow.trace: "kg/s" for flow in LIQUID_FLOWS},
     "oxidizer_flow": "kg/s", "fuel_flow": "kg/s", "mixture_ratio": "", "chamber_pressure": "Pa", "unburned_oxidizer": "kg",
     "unburned_fuel": "kg", "lit": "", "plenum_pressure": "Pa", "plenum_temperature": "K", "bottle_pressure": "Pa",
-    "bottle_temperature": "K",
+    "bottle_temperature": "K", "lift_chamber_liquid": "m3", "rod_leak_liquid_flow": "kg/s", "lift_chamber_liquid_outflow": "kg/s",
 }  # fmt: skip
 """Unit of each trace. Areas are effective ones, Cd A."""
 
@@ -146,6 +148,9 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
         out["bottle_pressure"], out["bottle_temperature"] = outputs[:, S_BOTTLE_P], outputs[:, S_BOTTLE_T]
     if record["liquids"]["lines"]:
         out |= _liquids(outputs, raw.event_memory)
+    if record["rod"]["present"]:
+        out["lift_chamber_liquid"] = y[:, int(index["lift_liquid"])]
+        out["rod_leak_liquid_flow"], out["lift_chamber_liquid_outflow"] = outputs[:, S_ROD_LIQUID], outputs[:, S_LIQUID_OUT]
     if record["chamber"]["hot"]:
         out["unburned_oxidizer"] = y[:, int(index["unburned_oxidizer"])]
         out["unburned_fuel"] = y[:, int(index["unburned_fuel"])]

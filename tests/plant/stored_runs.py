@@ -100,10 +100,14 @@ PACKED_SOURCES = (
 """Modules whose compiled functions take four numbers at a time, which only compiled code can hand them."""
 
 
-def plain(text, name):
-    """A module of kernels as plain Python: its text without the compiler, and those of `PACKED_SOURCES` that it imports."""
+def plain(text, name, others=()):
+    """A module of kernels as plain Python: its text without the compiler, and those of `PACKED_SOURCES` that it imports.
+
+    others: pairs (name, module) to be had instead of a module of that name."""
 
     def imported(wanted, *rest):
+        if wanted in dict(others):
+            return dict(others)[wanted]
         if wanted in PACKED_SOURCES:
             return plain_source(wanted)
         return builtins.__import__(wanted, *rest)
@@ -136,6 +140,14 @@ def mutant(before="", after=""):
     for name in ("set_pressures", "set_flows", "liquid_rates"):
         setattr(module, name, getattr(liquids, name))
     return module.rhs
+
+
+def plain_with(name, before, after):
+    """`rhs` over a module of the package with the one occurrence of `before` replaced, as plain Python."""
+    text = Path(importlib.import_module(name).__file__).read_text(encoding="utf-8")
+    assert text.count(before) == 1, f"{before!r} occurs {text.count(before)} times in {name}"
+    changed = plain(text.replace(before, after), f"mutant of {name}")
+    return plain(SOURCE, "rhs over it", ((name, changed),)).rhs
 
 
 def balance_of(dy, core):

@@ -128,7 +128,7 @@ def test_passage_holds_the_flow_back_until_it_is_full_and_drains_after():
 
 
 def test_hot_leak_enters_the_spring_side_as_warm_gas():
-    """Past the post seal comes p_c A Psi/sqrt(R T) of combustion gas, R T = p V/m_g, with at most 700 K of enthalpy."""
+    """Past the post seal comes p_c A Psi/sqrt(R T) of combustion gas, R T = p V/m_g, with at most 695 K of enthalpy."""
     from sleevelift.physics.combustion import gamma_squared, mixture
     from sleevelift.plant.build import build
     from sleevelift.plant.state import S_CHAMBER_P, S_POST_LEAK, S_SPRING_T

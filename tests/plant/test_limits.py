@@ -169,10 +169,18 @@ def test_leaking_piston_seal_equalises():
 
 
 def test_the_node_that_left_the_gas_range_is_named():
-    """Combustion gas leaking past the post seal heats the spring side to the table's end, 700 K; the tube is coldest."""
-    result = simulate(with_values(shipped_case("nose_trap"), {"run.end": 12.0}), with_traces=False)
+    """Cold argon, throttled into the plenum, condenses there: at 28 bar below 137 K (CoolProp)."""
+    case = changed(shipped_case("hot_start"), gas__name="argon", supply__temperature=170.0)
+    result = simulate(case, with_traces=False)
     assert result.outcome == "left-gas-range"
-    assert "Gas in the spring side left" in result.failure and "700 K" in result.failure
+    assert "Gas in the plenum left" in result.failure
+
+
+def test_a_spring_side_that_only_combustion_gas_flows_into_stays_in_range():
+    """It comes to that gas's enthalpy, counted to 695 K at p_c: 5 K below the table's end, 700 K."""
+    result = simulate(with_values(shipped_case("nose_trap"), {"run.end": 12.0}))
+    assert result.outcome != "left-gas-range"
+    assert 690.0 < result.traces["spring_side_temperature"].max() < 699.0
 
 
 def test_friction_that_falls_over_next_to_no_speed_falls_at_once():

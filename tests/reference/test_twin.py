@@ -169,6 +169,16 @@ def test_generated_design(number: int) -> None:
     compare(name, case)
 
 
+@pytest.mark.parametrize(("area", "port"), [(1e-7, "high"), (1e-7, "low")])
+def test_fuel_past_the_rod_seal(area: float, port: str) -> None:
+    """Liquid in the lift chamber: less room for the gas, and it leaves by the port last (high) or first (low)."""
+    leaking = {
+        "seals.rod_leak_area": area, "seals.rod_leak_discharge_coefficient": 1.0, "lift_chamber.port": port,
+        "seals.outside_leak_area": 1e-8,
+    }  # fmt: skip
+    compare(f"rod leak, {port} port", with_values(load_case(CASES / "hot_start.toml"), leaking))
+
+
 def test_a_leaking_seat_whose_pool_counts() -> None:
     """Fuel past the seat behind a spigot, and both leaks of two seconds in the chamber when it lights."""
     case = load_case(CASES / "hot_start.toml")

@@ -49,8 +49,14 @@ GRAVITY = 9.80665
 """m/s2."""
 UNCOVERING = 1e-4
 """m over which the post seal passes from manifold to chamber pressure (MODEL.md section 4)."""
-HOTTEST_LEAK = 700.0
+HOTTEST_LEAK = 695.0
 """K, cap of the post leak's temperature (MODEL.md section 3)."""
+HIGH_FROM, HIGH_FULL, LOW_FULL = 0.90, 0.95, 0.05
+"""-. Fillings of the lift chamber between which a high opening passes to liquid; share of its dead volume for a low one."""
+WETTED = 1e-4
+"""s in which the last gas takes the liquid's temperature (MODEL.md section 3)."""
+JOINT = 1e3
+"""Pa of the liquid law's straight part (MODEL.md section 5)."""
 SEATED, STUCK, UP, DOWN, STOP = "seated", "stuck", "sliding up", "sliding down", "at the stop"
 
 
@@ -217,6 +223,8 @@ class Machine:
         self.post_leak = Orifice((seals.post_leak_area or 0.0) * seals.post_leak_discharge_coefficient)
         if self.dry:
             self.post_leak = Orifice(0.0)  # R2
+        self.rod_leak = seals.rod_leak_area * seals.rod_leak_discharge_coefficient
+        self.high_port = case.lift_chamber.port == "high"
         self.lift_volume, self.spring_volume = case.lift_chamber.dead_volume, spring.volume
 
     @staticmethod
@@ -417,7 +425,11 @@ class Machine:
         if not self.dry:
             self.i_ox = len(names)
             w, P = self.ox_line.start(lambda p: self.slots.flow(0.0, p - self.back_pressure))
-            w2, P2 = self.fuel_line.start(lambda p: self.seat.flow(0.0, p, self.back_pressure)[0])
+            p_l = case.lift_chamber.pressure if case.lift_chamber.pressure is not None else self.ambient_pressure
+            rho = self.fuel_line.rho
+            w2, P2 = self.fuel_line.start(
+                lambda p: self.seat.flow(0.0, p, self.back_pressure)[0] + max(self._liquid_flow(self.rod_leak, rho, p - p_l), 0.0)
+            )
             names.extend(["ox.w", "ox.P", "fuel.w", "fuel.P"])
             start.extend([w, P, w2, P2])
             atol.extend([1e-9, 1e-3, 1e-9, 1e-3])
@@ -445,6 +457,12 @@ class Machine:
                 ]
             )
             atol.extend([1e-13, 1e-13, 1e-12, 1e-3])
+        self.i_liquid = -1
+        if self.rod_leak > 0 and not self.dry:
+            self.i_liquid = len(names)
+            names.append("lift.liquid")
+            start.append(0.0)
+            atol.append(1e-14)
         self.i_filled = len(names)
         names.append("filled")
         start.append(0.0)
@@ -615,28 +633,42 @@ class Machine:
             move("bottle", "plenum", self._flow(self.regulator, lift_of_regulator, bottle, source), bottle, source)
         w_fill = self._flow(self.fill, opening, source, tube)
         move(source_name, "tube", w_fill, source, tube)
-        w_exhaust = self._flow(self.exhaust, 1 - opening, tube, ambient)
-        move("tube", "", w_exhaust, tube, ambient)
+        blocked = self._shares(y, x, lift)
         shuttle = 0.0
         if self.quick is not None:
             shuttle = min(max((lift.p - tube.p) / self.cracking, 0.0), 1.0)
-            move("lift", "", self._flow(self.quick, shuttle, lift, ambient), lift, ambient)
+        passes = blocked[0] * (1 - shuttle) * min(max((lift.p - ambient.p) / JOINT, 0.0), 1.0)
+        w_exhaust = self._flow(self.exhaust, (1 - opening) * (1 - passes if tube.p > ambient.p else 1.0), tube, ambient)
+        move("tube", "", w_exhaust, tube, ambient)
+        if self.quick is not None:
+            free = 1 - blocked[0] if lift.p > ambient.p else 1.0
+            move("lift", "", self._flow(self.quick, shuttle * free, lift, ambient), lift, ambient)
         if tube.p >= lift.p:
             w_tube = (1 - shuttle) * one_way(self.to_chamber, tube, lift.p, self.straight)
         else:
-            w_tube = -(1 - shuttle) * one_way(self.from_chamber, lift, tube.p, self.straight)
+            w_tube = -(1 - blocked[0]) * (1 - shuttle) * one_way(self.from_chamber, lift, tube.p, self.straight)
         move("tube", "lift", w_tube, tube, lift)
         if self.outside_leak.area > 0:
-            move("lift", "", self._flow(self.outside_leak, 1.0, lift, ambient), lift, ambient)
+            free = 1 - blocked[1] if lift.p > ambient.p else 1.0
+            move("lift", "", self._flow(self.outside_leak, free, lift, ambient), lift, ambient)
         if self.piston_leak.area > 0:
-            move("lift", "spring", self._flow(self.piston_leak, 1.0, lift, spring), lift, spring)
+            free = 1 - blocked[1] if lift.p > spring.p else 1.0
+            move("lift", "spring", self._flow(self.piston_leak, free, lift, spring), lift, spring)
         move("spring", "", self._flow(self.vent, 1.0, spring, ambient), spring, ambient)
+        if self.i_liquid >= 0:
+            self._rod_leak(y, x, opening, lift, states["lift"], flows["lift"], nodes, dy, s)
+        elif self.rod_leak > 0:
+            fuel_side = stream_at(gas, self.fuel_side, self.ambient_temperature)
+            move("", "lift", self._flow(Orifice(self.rod_leak), 1.0, fuel_side, lift), fuel_side, lift)
         for name, i, V, dV in nodes:
             T_wall = self.wall_T.get(name, self.ambient_temperature)
             heat = self.wall[name] * (T_wall - y[i + 1])
             w, wh = flows[name]
             if name == "spring":
                 self._spring_terms = (states[name], y[i], y[i + 1], V, dV, w, wh, heat)
+            if name == "lift" and self.i_liquid >= 0:
+                heat += self._wetting * (self._liquid_temperature - y[i + 1])
+                dV = self._yielding(states[name], y[i], y[i + 1], V, dV, w, wh, heat, y[self.i_liquid])
             dy[i], dy[i + 1] = node_rates(states[name], y[i], y[i + 1], V, dV, w, wh, heat)
         dy[self.i_filled] = w_fill
         s.update(
@@ -649,6 +681,71 @@ class Machine:
             w_exhaust=w_exhaust,
             margin=margin,
         )
+
+    # -- liquid in the lift chamber
+    def _shares(self, y: list[float], x: float, lift: Stream) -> tuple[float, float]:
+        """Shares of liquid in what leaves the lift chamber by its port, and by what sits high."""
+        if self.i_liquid < 0:
+            return 0.0, 0.0
+        liquid = y[self.i_liquid]
+        filling = liquid / (self.lift_volume + self.A_l * x)
+        high = min(max((filling - HIGH_FROM) / (HIGH_FULL - HIGH_FROM), 0.0), 1.0)
+        low = min(max(liquid / (LOW_FULL * self.lift_volume), 0.0), 1.0)
+        return (high if self.high_port else low), high
+
+    @staticmethod
+    def _liquid_flow(area: float, rho: float, dp: float) -> float:
+        return area * math.sqrt(2 * rho) * dp / (dp * dp + JOINT * JOINT) ** 0.25
+
+    def _rod_leak(
+        self, y: list[float], x: float, opening: float, lift: Stream, state: Any, flow: list[float], nodes: list[Any],
+        dy: np.ndarray, s: dict[str, float],
+    ) -> None:  # fmt: skip
+        """Liquid past the rod seal, out by port and quick exhaust, gas back; the lift chamber's room and its rate."""
+        fuel = self.fuel_line
+        liquid = y[self.i_liquid]
+        p_f = fuel.pressure(y[self.i_fuel + 1])
+        w = self._liquid_flow(self.rod_leak, fuel.rho, p_f - lift.p)
+        if lift.p > p_f:
+            covered = min(max(liquid / (LOW_FULL * self.lift_volume), 0.0), 1.0)
+            w *= covered
+            back = (1 - covered) * one_way(Orifice(self.rod_leak), lift, p_f, self.straight)
+            flow[0] -= back
+            flow[1] -= back * lift.h
+        leaving, high = self._shares(y, x, lift)
+        out = 0.0
+        if lift.p > self.ambient_pressure:
+            tube_p = self.gas.properties(y[self.i_tube], y[self.i_tube + 1])[0]
+            moved = min(max((lift.p - tube_p) / self.cracking, 0.0), 1.0) if self.quick is not None else 0.0
+            areas = (1 - moved) * self.from_chamber.area, (1 - opening) * (self.exhaust.area if self.exhaust is not None else 0.0)
+            area = 0.0 if min(areas) <= 0 else (areas[0] ** -2 + areas[1] ** -2) ** -0.5
+            if self.quick is not None:
+                area += moved * self.quick.area
+            out = leaving * self._liquid_flow(area, fuel.rho, lift.p - self.ambient_pressure)
+        rate = (w - out) / fuel.rho
+        dy[self.i_liquid] = rate
+        squeezed = 1 - (lift.p - self.ambient_pressure) / fuel.bulk
+        total, swept = nodes[1][2], nodes[1][3]
+        nodes[1] = ("lift", self.i_lift, total - liquid * squeezed, swept - rate * squeezed)
+        mass = y[self.i_lift] * nodes[1][2]
+        self._wetting = high * mass * 2.5 * self.case.gas.gas_constant / WETTED
+        self._liquid_temperature = self.case.fuel.temperature
+        s["w_rod"] = w
+
+    def _yielding(
+        self, state: Any, rho: float, T: float, V: float, dV: float, w: float, wh: float, heat: float, liquid: float
+    ) -> float:
+        """Rate of the gas's room where the liquid beside it yields: dV + (V_q/B) dp/dt, dp/dt being linear in that rate."""
+
+        def pressure_rate(rate: float) -> float:
+            d_rho, d_T = node_rates(state, rho, T, V, rate, w, wh, heat)
+            p, _, cv, p_T, n = state
+            return (n * p / rho - T * p_T**2 / (rho**2 * cv)) * d_rho + p_T * d_T
+
+        c = liquid / self.fuel_line.bulk
+        at_rest = pressure_rate(0.0)
+        slope = (pressure_rate(1e-6) - at_rest) / 1e-6
+        return (dV + c * at_rest) / (1 - c * slope)
 
     def _post_leak(self, y: list[float], p_c: float, dy: np.ndarray, s: dict[str, float]) -> None:
         if self.post_leak.area <= 0 or not self.uncovered:  # R3
@@ -685,7 +782,8 @@ class Machine:
         for line, k, p, w_in, inlet in ((ox, i, p_o, w_o, "oxidizer"), (fuel, j, p_f, w_f, "fuel")):
             w = y[k]
             dy[k] = (self._line(inlet, t) - p - line.loss * w * abs(w)) / line.inertance
-            dy[k + 1] = line.rate(y[k + 1], (w - w_in) / line.rho - line.swept * v)
+            leaves = w_in + (s.get("w_rod", 0.0) if line is fuel else 0.0)
+            dy[k + 1] = line.rate(y[k + 1], (w - leaves) / line.rho - line.swept * v)
         a_o = self._arrival(self.i_oxp, self.oxidizer_dribble, self.ox_tau, w_o, y, dy)
         a_f = self._arrival(self.i_fuelp, self.fuel_dribble, self.fuel_tau, w_f, y, dy)
         if self.hot:

@@ -5,8 +5,8 @@ CAUTION = (
     "codes, and have a qualified person review the design. A model is no permission to test."
 )
 NOT_LOOKED_AT = (
-    "Not looked at, so nothing here speaks for it: fuel past the rod seal in a run (check states the largest leak), leaks that the "
-    "case does not give, wear, dirt, vibration, heat from the flame, combustion instability, detonation, condensation in the tube, "
+    "Not looked at, so nothing here speaks for it: leaks that the case does not give, the slug of fuel that a leaking rod seal "
+    "leaves in the tube, wear, dirt, vibration, heat from the flame, combustion instability, detonation, condensation in the tube, "
     "mistakes in the case file, and people."
 )
 GENERAL = (CAUTION, NOT_LOOKED_AT)

@@ -185,13 +185,15 @@ def _leak_area(seal: str) -> Callable[[Case], float]:
     return value
 
 
-def _leak_rules() -> list[Rule]:
-    """Areas of leaks from what a check showed, or from a gap; tight where the case gives neither."""
+def _leak_rules(*seals: str) -> list[Rule]:
+    """Areas of these leaks from what a check showed, or from a gap; tight where the case gives neither."""
     rules = []
-    for seal in ("piston", "post", "outside"):
+    for seal in seals:
         paths = [f"seals.{seal}_leak_check.{name}" for name in ("start", "end", "time", "volume", "gas", "taken_as")]
         paths += [f"seals.{seal}_leak_discharge_coefficient"]
         paths += [f"seals.{seal}.{name}" for name in ("leak_clearance", "leak_length") if seal != "outside"]
+        if seal == "rod":
+            paths += [f"fuel.{name}" for name in ("density", "viscosity", "inlet_pressure")]
         because = "from its leak check or its gap; tight where neither is given"
         rules.append(Rule(f"seals.{seal}_leak_area", tuple(paths), "derived", _leak_area(seal), because))
     return rules
@@ -248,12 +250,13 @@ def _rules() -> tuple[Rule, ...]:
         for position, name in enumerate(("squeeze_friction", "pressure_coefficient")):
             value = _gland_friction(seal, position)
             rules.append(Rule(f"seals.{seal}.{name}", sources, "derived", value, "from cord, groove and hardness"))
-    rules += _leak_rules()
+    rules += _leak_rules("piston", "post", "outside")
     for side in ("oxidizer", "fuel"):
         sources = tuple(f"{side}.{name}" for name in ("liquid", "temperature", "inlet_pressure"))
         for name in ("density", "viscosity", "vapour_pressure", "bulk_modulus", "molar_mass"):
             rules.append(Rule(f"{side}.{name}", sources, "derived", _liquid_number(side, name), "CoolProp"))
         rules.append(_same(f"{side}.rated_density", f"{side}.density", "the density of this case"))
+    rules += _leak_rules("rod")
     flows = ("chamber.propellants", "oxidizer.rated_flow", "fuel.rated_flow")
     rated = (*flows, "chamber.throat_area", "chamber.efficiency")
     rules.append(Rule("chamber.table_pressure", rated, "derived", _table_pressure, "steady at the rated flows"))

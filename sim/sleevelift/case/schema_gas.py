@@ -416,6 +416,11 @@ class LiftChamber(_GasVolume):
         le=1.0,
         usual=Usual(0.7, 2.0, "passages, grooves and fittings are forgotten: common practice, no source", True),
     )
+    port: Literal["high", "low"] = key(
+        "where its port sits: liquid that leaked in leaves by it last (high) or first (low)",
+        default="high",
+        reason="liquid stays longest, so that the error is on the safe side",
+    )
 
 
 class SpringSide(_GasVolume):

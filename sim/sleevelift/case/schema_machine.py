@@ -252,6 +252,17 @@ class Seals(Table):
         default="oxidizer",
         reason="no drain groove",
     )
+    rod_leak_area: Area = key(
+        "leak past the rod seal: fuel into the lift chamber (gas in a dry case)", default=DERIVED, reason=_TIGHT, ge=0.0, le=1e-2
+    )
+    rod_leak_check: LeakCheck | None = key("what a leak check showed of it, instead of the area", default=None)
+    rod_leak_discharge_coefficient: Number = key(
+        "discharge coefficient of that leak",
+        default=0.7,
+        reason="short gap, common practice, no source",
+        gt=0.0,
+        le=1.0,
+    )
     piston_leak_area: Area = key("leak past the piston seal", default=DERIVED, reason=_TIGHT, ge=0.0, le=1e-2)
     piston_leak_check: LeakCheck | None = key("what a leak check showed of it, instead of the area", default=None)
     piston_leak_discharge_coefficient: Number = key(

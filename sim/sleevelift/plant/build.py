@@ -18,7 +18,15 @@ from sleevelift.constants import STANDARD_GRAVITY
 from sleevelift.physics.sleeve import AxialAreas, axial_areas, coefficients
 from sleevelift.physics.solenoid import Schedule
 from sleevelift.physics.spring import MOVING_SHARE
-from sleevelift.plant.gas_sections import Commands, commands_to_valve, fill_flows, fill_nodes, fill_stored_energy, fill_supply
+from sleevelift.plant.gas_sections import (
+    Commands,
+    commands_to_valve,
+    fill_flows,
+    fill_nodes,
+    fill_rod,
+    fill_stored_energy,
+    fill_supply,
+)
 from sleevelift.plant.layout import places
 from sleevelift.plant.liquid_rows import fill_liquid_rows
 from sleevelift.plant.liquid_sections import (
@@ -206,8 +214,10 @@ def build(case: Case) -> Plant:
     made("sleeve", fill_sleeve, sleeve, case.spring, areas, wet)
     made("friction", fill_friction, seals, sleeve)
     made("supply", fill_supply, supply)
-    nodes = made("nodes", fill_nodes, place, supply, tube, lift, side, ambient, areas, gas, case.chamber is not None)
-    made("flows", fill_flows, solenoid, tube, side, seals, case.quick_exhaust, supply, wet, run, commands)
+    fuel_side = bench.fuel_side_pressure if not wet and seals.rod_leak_area > 0.0 else None
+    nodes = made("nodes", fill_nodes, place, supply, tube, lift, side, ambient, areas, gas, case.chamber is not None, fuel_side)
+    rows = made("flows", fill_flows, solenoid, tube, side, seals, case.quick_exhaust, supply, wet, run, commands)
+    made("rod", fill_rod, seals, lift, fuel, gas, run, rows)
     made("energy", fill_stored_energy, nodes, ambient, gas)
     lines: list[tuple[float, float]] = []
     if wet:
@@ -225,7 +235,7 @@ def build(case: Case) -> Plant:
     known = made(
         "sizes", lambda record, curves, *_: completed(plant.lanes, tables, oxidizer, fuel, run, commands),
         place, case.case, ambient, bench, gas, sleeve, tube, lift, side, supply, oxidizer, fuel, case.slots, case.seat, chamber,
-        case.igniter, run, commands,
+        case.igniter, run, commands, seals,
     )  # fmt: skip
     sizes = known.copy()
     sizes[place["speed"]] = size_of_speed(sleeve, case.spring)

@@ -11,6 +11,7 @@ import numpy as np
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.friction import breakaway_force
 from sleevelift.plant.ignition import flows_left
+from sleevelift.plant.params import LIFT
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -129,8 +130,9 @@ def node_change(place, p, volume, y, dy):
 def restless(t, y, discrete_state, event_memory, par, outputs):
     """How far a run whose sleeve is at rest is from standing still for good, -; <= 0 where it does.
 
-    Still: each gas node, the lit chamber and the pool that may yet reach the allowable pressure change by less than 0.1 % in a
-    minute at their present rate, and no guard of the mode is within 1 % of firing.
+    Still: each gas node, liquid in the lift chamber (against its volume), the lit chamber and the pool that may yet reach the
+    allowable pressure change by less than 0.1 % in a minute at their present rate, and no guard of the mode is within 1 % of
+    firing.
     """
     plant, tables, gas, scratch = par
     most = nearness(discrete_state, outputs, plant)
@@ -144,6 +146,8 @@ def restless(t, y, discrete_state, event_memory, par, outputs):
     nodes = plant.nodes
     for k in range(nodes.count):
         most = max(most, node_change(nodes.mass[k], outputs[nodes.signal[k]], nodes.volume[k], y, dy))
+    if plant.rod.present != 0:
+        most = max(most, change(dy[index.lift_liquid], nodes.volume[LIFT]))
     if plant.chamber.hot == 0:
         return most
     if discrete_state[D_LIT] != 0:
@@ -159,9 +163,12 @@ def restless(t, y, discrete_state, event_memory, par, outputs):
 def finished(t, y, discrete_state, event_memory, par, outputs):
     """Whether the run is over: closed and settled, or at rest for good (MODEL.md, section 2).
 
-    Both are watched for two periods of the lines' free oscillation (at least 5 ms), and come to pass at instants a step ends at.
+    What stands before a run ends when the sleeve lifts, or at rest for good. Both are watched for two periods of the lines' free
+    oscillation (at least 5 ms), and come to pass at instants a step ends at.
     """
     plant, tables, gas, scratch = par
+    if discrete_state[D_STANDING] != 0:
+        return discrete_state[D_MODE] != SEATED or restless(t, y, discrete_state, event_memory, par, outputs) <= 0.0
     if discrete_state[D_BRANCH] != 0 and discrete_state[D_ALLOWABLE] != 0:
         return True
     if not resting(discrete_state, plant) or t < rest_due(discrete_state, event_memory, plant):

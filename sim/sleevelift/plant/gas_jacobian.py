@@ -166,7 +166,8 @@ def flow_columns(J, plant, balance):
     x = plant.index.lift_height
     for k in range(plant.gas.flows):
         row = plant.flows[k]
-        opening = openings.share[row.opening]
+        share = openings.share[row.opening]
+        opening = share * row.free
         if not opening > 0.0:
             continue
         ahead = now.p[row.source] > now.p[row.sink]
@@ -189,12 +190,12 @@ def flow_columns(J, plant, balance):
         add_by_pressure(J, down, x, i, j, row.meter, balance, plant, by_p2, by_p2 * h)
         by_p = openings.by_p[row.opening]
         if by_p != 0.0:
-            by_p *= w / opening
+            by_p *= w / share
             add_by_pressure(J, openings.above[row.opening], x, i, j, row.meter, balance, plant, by_p, by_p * h)
             add_by_pressure(J, openings.below[row.opening], x, i, j, row.meter, balance, plant, -by_p, -by_p * h)
         by_lift = openings.by_lift[row.opening]
         if by_lift != 0.0:
-            by_lift *= w / opening
+            by_lift *= w / share
             add_flow(J, x, i, j, row.meter, balance, by_lift, by_lift * h)
 
 
@@ -268,6 +269,7 @@ def gas_time_derivative(t, discrete_state, plant, tables, gas, balance, dfdt):
         row = plant.flows[k]
         by_t = openings.by_t[row.opening]
         if by_t != 0.0:
+            by_t *= row.free
             w, h = flow_of(row, now, laminar_above)
             add_rate(dfdt, nodes.mass[row.source], nodes.mass[row.sink], row.meter, balance, by_t * w, by_t * h)
     table = plant.supply.table

@@ -5,6 +5,8 @@
                                              v                v                            |
                                           ambient          ambient                 combustion chamber
 
+Gas past the rod seal comes from the fuel side of a dry case; with propellants it is fuel that comes (`rod_leak`).
+
 Right-hand side, Jacobian, time derivative, balances, start, stored energy, sizes of the states and traces go over these rows
 (as numbers: `params.NODES`, `params.FLOW`). The laws: `physics.gas_node`, `physics.restriction` and MODEL.md, sections 2 and 3.
 """
@@ -30,11 +32,16 @@ from sleevelift.plant.params import (
     BOTTLE_SUPPLY,
     BY_EXHAUST,
     BY_FILL,
+    BY_LEAVING,
+    BY_NONE,
+    BY_PASSING,
     BY_POST,
     BY_QUICK,
     BY_REGULATOR,
     BY_SHUTTLE_HOME,
+    BY_TOP,
     CHAMBER,
+    FUEL_SIDE,
     LIFT,
     REGULATED_SUPPLY,
     SOURCE,
@@ -55,6 +62,7 @@ from sleevelift.plant.state import (
     S_POST_LEAK,
     S_QUICK,
     S_REGULATOR,
+    S_ROD_LEAK,
     S_SPRING_P,
     S_TUBE_P,
     S_VENT,
@@ -104,7 +112,7 @@ def slots(kind: int) -> dict[str, int]:
     """Slot of everything that a flow may join, by its name."""
     nodes = node_slots(kind)
     inlet = SOURCE if kind in (REGULATED_SUPPLY, BOTTLE_SUPPLY) else SUPPLY
-    return {**nodes, "inlet": inlet, "ambient": AMBIENT, "chamber": CHAMBER}
+    return {**nodes, "inlet": inlet, "ambient": AMBIENT, "chamber": CHAMBER, "fuel side": FUEL_SIDE}
 
 
 class NodeFacts(NamedTuple):
@@ -208,6 +216,8 @@ class GasFlow(NamedTuple):
     """flows of one trace are added up in it"""
     meter: int = 0
     """balance that integrates it, 0: none"""
+    blocked: int = BY_NONE
+    """which liquid in the lift chamber blocks it"""
 
 
 GAS_FLOWS = (
@@ -221,21 +231,21 @@ GAS_FLOWS = (
         lambda c: restriction_of(
             c.solenoid.exhaust_orifice, c.solenoid.exhaust_discharge_coefficient, c.solenoid.exhaust_component
         ),
-        "solenoid.exhaust_*", S_EXHAUST, "exhaust_flow",
+        "solenoid.exhaust_*", S_EXHAUST, "exhaust_flow", blocked=BY_PASSING,
     ),
     GasFlow(
         "port", "tube", "lift", BY_SHUTTLE_HOME, lambda c: tube_restrictions(c.tube),
-        "tube.*", S_PORT, "port_flow",
+        "tube.*", S_PORT, "port_flow", blocked=BY_LEAVING,
     ),
     GasFlow(
         "piston leak", "lift", "spring", ALWAYS,
         lambda c: leak(c.seals.piston_leak_area, c.seals.piston_leak_discharge_coefficient),
-        "seals.piston_leak_*", S_PISTON_LEAK, "piston_leak_flow",
+        "seals.piston_leak_*", S_PISTON_LEAK, "piston_leak_flow", blocked=BY_TOP,
     ),
     GasFlow(
         "outside leak", "lift", "ambient", ALWAYS,
         lambda c: leak(c.seals.outside_leak_area, c.seals.outside_leak_discharge_coefficient),
-        "seals.outside_leak_*", S_OUTSIDE_LEAK, "outside_leak_flow",
+        "seals.outside_leak_*", S_OUTSIDE_LEAK, "outside_leak_flow", blocked=BY_TOP,
     ),
     GasFlow(
         "vent", "spring", "ambient", ALWAYS,
@@ -251,7 +261,12 @@ GAS_FLOWS = (
     ),
     GasFlow(
         "quick exhaust", "lift", "ambient", BY_QUICK, lambda c: quick_restriction(c.quick),
-        "quick_exhaust.*", S_QUICK, "exhaust_flow",
+        "quick_exhaust.*", S_QUICK, "exhaust_flow", blocked=BY_LEAVING,
+    ),
+    GasFlow(
+        "rod leak", "fuel side", "lift", ALWAYS,
+        lambda c: BLOCKED if c.wet else leak(c.seals.rod_leak_area, c.seals.rod_leak_discharge_coefficient),
+        "seals.rod_leak_*", S_ROD_LEAK, "rod_leak_flow",
     ),
     GasFlow(
         "post leak", "chamber", "spring", BY_POST,
@@ -270,9 +285,11 @@ class FlowNumbers(NamedTuple):
     opening: int
     signal: int
     meter: int
+    blocked: int
     area: tuple[float, float]
     b: tuple[float, float]
     m: tuple[float, float]
+    free: float = 1.0
 
 
 def flow_numbers(tables: GasTables, kind: int) -> list[FlowNumbers]:
@@ -285,6 +302,7 @@ def flow_numbers(tables: GasTables, kind: int) -> list[FlowNumbers]:
         ways = row.restriction(tables)
         out, back = ways if isinstance(ways[0], tuple) else (ways, ways)
         if max(out[0], back[0]) > 0.0:
-            both = ((out[i], back[i]) for i in range(3))
-            found.append(FlowNumbers(place[row.source], place[row.sink], row.opening, row.signal, row.meter, *both))
+            area, b, m = ((out[i], back[i]) for i in range(3))
+            source, sink = place[row.source], place[row.sink]
+            found.append(FlowNumbers(source, sink, row.opening, row.signal, row.meter, row.blocked, area, b, m))
     return found

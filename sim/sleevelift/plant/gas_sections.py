@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 from sleevelift.case.schema_gas import Ambient, Gas, LiftChamber, QuickExhaust, Run, Solenoid, SpringSide, Supply, Tube
 from sleevelift.case.schema_gas import Coil as CoilTable
+from sleevelift.case.schema_liquid import Propellant
 from sleevelift.case.schema_machine import Seals
 from sleevelift.physics.sleeve import FORCES, AxialAreas, coefficient
 from sleevelift.physics.solenoid import Coil, Schedule, ValveTimes, edges_in_order, opening_schedule
@@ -20,6 +21,7 @@ from sleevelift.plant.params import (
     BY_SHUTTLE_HOME,
     CHAMBER,
     CONSTANT_SUPPLY,
+    FUEL_SIDE,
     LIFT,
     MOST_FLOWS,
     N_SLOT,
@@ -31,7 +33,7 @@ from sleevelift.plant.params import (
 )
 from sleevelift.plant.reservoir_state import expansion, gas_name, gas_state_tuple, wave_delay
 from sleevelift.plant.sections import Curves
-from sleevelift.plant.state import B_GAS_MASS
+from sleevelift.plant.state import B_GAS_MASS, S_EXHAUST, S_PORT, S_QUICK
 
 SUPPLIES = {
     "constant": CONSTANT_SUPPLY,
@@ -119,7 +121,7 @@ def fill_supply(record: Any, curves: Curves, s: Supply) -> None:
     record["supply"] = SUPPLIES[s.kind], table, s.temperature, set_pressure, droop_band
 
 
-NO_FLOW = FlowNumbers(0, 0, 0, 0, 0, (0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
+NO_FLOW = FlowNumbers(0, 0, 0, 0, 0, 0, (0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
 """A row that is not used."""
 NodeNumbers = tuple[float, float, float, float, float]
 """Volume m3 at zero lift, h A of the wall W/K, wall temperature K, pressure Pa and temperature K at the start."""
@@ -154,29 +156,31 @@ def node_numbers(s: Supply, tube: Tube, lift: LiftChamber, side: SpringSide, amb
 
 def fill_nodes(
     record: Any, curves: Curves, place: dict[str, int], s: Supply, tube: Tube, lift: LiftChamber, side: SpringSide, amb: Ambient,
-    areas: AxialAreas, gas: Gas, hot: bool,
+    areas: AxialAreas, gas: Gas, hot: bool, fuel_side: float | None,
 ) -> dict[str, NodeNumbers]:  # fmt: skip
-    """Every gas node and boundary in its slot, and the states of gas that stay as they are."""
+    """Every gas node and boundary in its slot, and the states of gas that stay as they are; fuel_side: Pa, of gas there."""
     kind = SUPPLIES[s.kind]
     slot_of, found = node_slots(kind), node_numbers(s, tube, lift, side, amb)
     swept_by = {force.name: coefficient(force, areas) for force in FORCES if force.area}
     outside = place["core"] + B_GAS_MASS
-    rows: list[list[float]] = [[0.0, 0.0, 0.0, 0.0, 0.0, 0.0, outside, 0, 0, 0, 0, 0] for _ in range(N_SLOT)]
+    rows: list[list[float]] = [[0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, outside, 0, 0, 0, 0, 0] for _ in range(N_SLOT)]
     for code, node in enumerate(GAS_NODES, 1):
         if node.name in slot_of:
             volume, *rest = found[node.name]
             i = place[node.name]
             swept = swept_by[node.area] if node.area else 0.0
-            rows[slot_of[node.name]] = [volume, swept, *rest, i, i, i + 1, 1, code, node.pressure]
+            rows[slot_of[node.name]] = [volume, swept, *rest, 0.0, 0.0, i, i, i + 1, 1, code, node.pressure]
     if len(slot_of) == SOURCE:
         rows[SOURCE] = rows[TUBE]
     if hot:
-        rows[CHAMBER][7:10] = [place["gas_mass"], place["chamber"], 1]
+        rows[CHAMBER][9:12] = [place["gas_mass"], place["chamber"], 1]
     record["nodes"] = (*zip(*rows), len(slot_of), slots(kind)["inlet"])
     fixed = {AMBIENT: (amb.pressure, amb.temperature)}
     if s.kind == "constant":
         assert s.pressure is not None, "the reader asks for the pressure of a constant supply"
         fixed[SUPPLY] = s.pressure, s.temperature
+    if fuel_side is not None:
+        fixed[FUEL_SIDE] = fuel_side, amb.temperature
     states: list[tuple[float, ...]] = [(0.0,) * 8] * N_SLOT
     for slot, (p, T) in fixed.items():
         p, T, n, h, flux, r_star = gas_state_tuple(p, T, gas_name(gas))
@@ -189,8 +193,8 @@ def fill_nodes(
 def fill_flows(
     record: Any, curves: Curves, solenoid: Solenoid, tube: Tube, side: SpringSide, seals: Seals, quick: QuickExhaust | None,
     s: Supply, wet: bool, run: Run, commands: Commands,
-) -> None:  # fmt: skip
-    """Every gas flow that there is, and what opens them."""
+) -> tuple[int, ...]:  # fmt: skip
+    """Every gas flow that there is, and what opens them: rows of port, exhaust and quick exhaust (-1: none)."""
     kind = SUPPLIES[s.kind]
     flows = flow_numbers(GasTables(solenoid, tube, side, seals, quick, s, wet), kind)
     record["flows"] = [*flows, *[NO_FLOW] * (MOST_FLOWS - len(flows))]
@@ -209,6 +213,21 @@ def fill_flows(
         curves.add(commands.valve, 2),
         len(flows),
     )
+    found = {flow.signal: k for k, flow in enumerate(flows)}
+    return tuple(found.get(signal, -1) for signal in (S_PORT, S_EXHAUST, S_QUICK))
+
+
+def fill_rod(
+    record: Any, curves: Curves, seals: Seals, lift: LiftChamber, fuel: Propellant | None, gas: Gas, run: Run, rows: tuple[int, ...]
+) -> None:
+    """Fuel past the rod seal into the lift chamber; a dry case has gas there, a flow as any other."""
+    area = seals.rod_leak_area * seals.rod_leak_discharge_coefficient
+    if fuel is None or not area > 0.0:
+        record["rod"]["present"] = 0
+        return
+    stood = run.pressurised_before_command
+    high = 1 if lift.port == "high" else 0
+    record["rod"] = (1, high, *rows, area, stood, fuel.temperature, gas.gas_constant, *[0.0] * 8)
 
 
 def fill_stored_energy(record: Any, curves: Curves, nodes: dict[str, NodeNumbers], amb: Ambient, gas: Gas) -> None:

@@ -34,8 +34,9 @@ from sleevelift.plant.params import (
 from sleevelift.plant.state import D_LIT, D_SUPPLY, D_VALVE
 from sleevelift.plant.wet_side import SEAL_PASSES_OVER
 
-HOT_GAS_LIMIT = 700.0
-"""K. Combustion gas that leaks into the spring side is counted as actuation gas of at most this temperature (table's end)."""
+HOT_GAS_LIMIT = 695.0
+"""K. Combustion gas that leaks into the spring side is counted as actuation gas of at most this temperature: 5 K below the table's
+end, so that a spring side which nothing else flows into stays inside."""
 SUPPLY_OUTSIDE = 6
 """Place code of a tabled supply whose gas is outside its range."""
 
@@ -70,11 +71,12 @@ def put_states(now, states):
 
 @inline_kernel
 def first_contents(y, x, nodes):
-    """(masses kg, energies J, volumes m3) of the first four slots at lift x, packed."""
+    """(masses kg, energies J, volumes m3) of the gas in the first four slots at lift x, packed."""
     m = nodes.mass
     masses = pack(y[m[0]], y[m[1]], y[m[2]], y[m[3]])
     energies = pack(y[m[0] + 1], y[m[1] + 1], y[m[2] + 1], y[m[3] + 1])
-    return masses, energies, pack_row(nodes.volume) + x * pack_row(nodes.swept)
+    volumes = pack_row(nodes.volume) - pack_row(nodes.filled) + x * pack_row(nodes.swept)
+    return masses, energies - pack_row(nodes.stored), volumes
 
 
 @inline_kernel
@@ -111,7 +113,7 @@ def supply_state(t, segment, plant, tables, gas):
 def chamber_side(p_c, gas_mass, lit, exponent, plant, tables, gas):
     """The gas that stands at the post seal on the chamber's side, as a node's state.
 
-    Lit: combustion gas of density p_c/(R T), R T = p V/m_g, entering as actuation gas at p_c and min(T, 700 K). Unlit:
+    Lit: combustion gas of density p_c/(R T), R T = p V/m_g, entering as actuation gas at p_c and min(T, 695 K). Unlit:
     actuation gas at p_c and ambient temperature (none flows where that is outside the gas's range). Where the spring side's
     pressure is higher, only the pressure is meant.
     """

@@ -3,6 +3,7 @@
     gas node    slopes of its table and of its flows (`gas_jacobian`)             -> columns m, U and (through the volume) x
     manifold    slopes of its flows (`liquid_jacobian`), of force and friction    -> column z
     chamber     masses moved; burning, throat, slopes of the injectors, force     -> columns m_ox, m_fuel, m_g, p
+    rod seal    its leak and the liquid in the lift chamber (`rod_jacobian`)      -> columns m, U, V_q of the chamber, z, x
     lift        slopes of areas and forces of a moving sleeve                     -> column x
 
 What is not written down is a forward difference of one part, by a small share of the quantity's size. The columns of the
@@ -35,6 +36,8 @@ from sleevelift.plant.liquid_jacobian import (
 from sleevelift.plant.liquid_side import set_flows, set_outflows, set_pressures, set_slopes
 from sleevelift.plant.params import BY_POST, LIFT, SPRING
 from sleevelift.plant.rhs import UNLIT_EXPONENT, chamber_rates
+from sleevelift.plant.rod_jacobian import rod_columns, set_lift_gradient
+from sleevelift.plant.rod_leak import set_blocking, set_liquid, set_rod_flow
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.wet_side import fuel_jet_slopes, running_friction_slopes, wet_side
 
@@ -176,11 +179,19 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     exponent = UNLIT_EXPONENT
     if hot and discrete_state[D_LIT] != 0:
         exponent = chamber_columns(J, y, p_c, plant, tables)
+    leaks = plant.rod.present != 0
+    if leaks:
+        set_liquid(y, x, plant)
     if gas_gradients(y, x, 1.0 if moving else 0.0, plant, gas) != 0:
+        return 1
+    if leaks and set_lift_gradient(y, x, 1.0 if moving else 0.0, plant, gas) != 0:
         return 1
     if set_boundaries(t, x, p_c, gas_mass, exponent, discrete_state, plant, tables, gas) != 0:
         return 1
     set_pressures(y, p_c, discrete_state, plant)
+    if leaks:
+        set_blocking(y[index.lift_liquid], x, plant)
+        set_rod_flow(y, plant)
     friction_share = 0.0
     if moving:
         f = plant.friction
@@ -198,6 +209,8 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     set_opening_slopes(x, discrete_state, plant, tables)
     if hot and plant.openings.share[BY_POST] > 0.0:
         chamber_gradient(p_c, gas_mass, exponent, discrete_state, plant, tables, gas)
+    if leaks:
+        rod_columns(J, y, discrete_state, x, v, friction_share * run_l, moving, plant, balance, dfdt)
     flow_columns(J, plant, balance)
     wall_columns(J, plant, balance)
     gas_time_derivative(t, discrete_state, plant, tables, gas, balance, dfdt)

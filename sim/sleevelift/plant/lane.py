@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from sleevelift.integrate.status import BUFFER_FULL, OUT_OF_RANGE, REACHED_END
+from sleevelift.integrate.status import BUFFER_FULL, FINISHED, OUT_OF_RANGE, REACHED_END
 from sleevelift.jit import bare_kernel
 from sleevelift.plant.balances import balances
 from sleevelift.plant.crossings import interpolated, point_before
@@ -25,9 +25,12 @@ from sleevelift.plant.scan import (
     scan_run,
 )
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sleevelift.plant.static import initial_state
+from sleevelift.plant.static import initial_state, set_segments
 
 ENERGY_ERROR = PLACE["energy_error"]
+STANDING_TOLERANCE = 0.01
+"""-. Of the run's tolerance: that of the lift chamber's flooding before it. What gas a full chamber shuts in is decided in a short
+while, and all that follows hangs on it."""
 LEAST_INTERVAL = 2e-5
 """s. Steps longer than this get points in between in the traces."""
 
@@ -40,15 +43,68 @@ def copied(source, target):
 
 
 @bare_kernel
-def start(y, discrete_state, event_memory, par):
-    """Fill the state at t = 0, time events at 0 applied; 0, or the place code of a node that starts outside the table."""
-    place = initial_state(y, discrete_state, event_memory, par)
-    if place != 0:
-        return place
+def finer(w, factor):
+    """Multiply the tolerances of a run."""
+    w.rtol *= factor
+    for i in range(w.atol.shape[0]):
+        w.atol[i] *= factor
+
+
+@bare_kernel
+def stand(y, discrete_state, event_memory, par, w, main):
+    """Let fuel leak past the rod seal while the propellants stand at the closed valve, before the run begins; the status.
+
+    The lift chamber at t = 0 is what it comes to, by the same laws, valve off, from the given start; a run begins earlier where the
+    sleeve lifts in that time. What it cannot know is not followed: tables before their first instant.
+    """
+    plant, tables, gas, scratch = par
+    stood = plant.rod.stood
+    if plant.rod.present == 0 or not stood > 0.0:
+        return FINISHED
+    discrete_state[D_STANDING] = 1
+    discrete_state[D_DAMPED] = 1
+    set_segments(-stood, discrete_state, plant, tables)
+    finer(w, STANDING_TOLERANCE)
+    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = main
+    status = integrate(
+        -stood, 0.0, y, discrete_state, event_memory, par, w,
+        t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
+    )  # fmt: skip
+    finer(w, 1.0 / STANDING_TOLERANCE)
+    last = max(w.points - 1, 0)
+    balance = plant.index.core
+    event_memory[M_STOOD] = stood
+    event_memory[M_PASSED] = y[balance + B_LIQUID_OUT] - t_out[last] * sig_out[last, S_LIQUID_OUT]
+    if discrete_state[D_MODE] != SEATED:
+        event_memory[M_STOOD] = t_out[last] + stood
+        event_memory[M_PASSED] = y[balance + B_LIQUID_OUT]
+    for i in range(balance, y.shape[0]):
+        y[i] = 0.0
+    y[plant.index.speed] = 0.0
+    discrete_state[D_STANDING] = 0
+    discrete_state[D_DAMPED] = 0
+    discrete_state[D_LEFT] = 0
+    discrete_state[D_MODE] = SEATED
+    event_memory[M_LAST_CHANGE] = 0.0
+    set_segments(0.0, discrete_state, plant, tables)
+    w.points = 0
+    w.events = 0
+    return status
+
+
+@bare_kernel
+def start(y, discrete_state, event_memory, par, w, main):
+    """Fill the state at t = 0, time events at 0 applied: a status, OUT_OF_RANGE for a node that starts outside the table."""
+    if initial_state(y, discrete_state, event_memory, par) != 0:
+        return OUT_OF_RANGE
+    event_memory[M_TOLERANCE] = w.rtol
+    status = stand(y, discrete_state, event_memory, par, w, main)
+    if status > REACHED_END:
+        return status
     targets = par[0].instants.targets
     if targets.count > discrete_state[D_TARGET] and par[1][targets.start] <= 0.0:
         at_target(0.0, y, discrete_state, event_memory, par)
-    return 0
+    return FINISHED
 
 
 @bare_kernel
@@ -129,10 +185,10 @@ def solve_lane(par, y, discrete_state, event_memory, inside, side_states, w, sid
     w.points = 0
     w.events = 0
     out[:] = np.nan
-    if start(y, discrete_state, event_memory, par) != 0:
-        return OUT_OF_RANGE, 0, 0
+    status = start(y, discrete_state, event_memory, par, w, main)
+    if status > REACHED_END:
+        return status, 0, 0
     plant = par[0]
-    event_memory[M_TOLERANCE] = w.rtol
     t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = main
     status = integrate(
         0.0, plant.instants.end, y, discrete_state, event_memory, par, w,

@@ -223,7 +223,7 @@ def set_slopes(lift, plant, tables):
 
 @bare_kernel
 def set_outflows(plant):
-    """Fill what the rows take from each volume, less what they bring, and what enters the chamber, kg/s."""
+    """Fill what the rows and the rod seal take from each volume, less what they bring, and what enters the chamber, kg/s."""
     liquids = plant.liquids
     for k in range(liquids.volumes):
         liquids.out[k] = 0.0
@@ -236,6 +236,8 @@ def set_outflows(plant):
                 liquids.into[row.source] += row.w
         if row.sink < liquids.volumes:
             liquids.out[row.sink] -= row.w
+    if plant.rod.present != 0:
+        liquids.out[FUEL] += plant.rod.w
 
 
 @bare_kernel

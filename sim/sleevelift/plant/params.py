@@ -16,6 +16,9 @@ nothing: the tube once more, which the first four are worked on together with), 
 constant or tabled supply, ambient, the combustion chamber at the post seal."""
 N_SLOT = 8
 
+FUEL_SIDE = CHAMBER
+"""Of a dry case, which has gas on both sides of the rod seal and no combustion gas."""
+
 ALWAYS, BY_FILL, BY_EXHAUST, BY_REGULATOR, BY_SHUTTLE_HOME, BY_QUICK, BY_POST = range(7)
 """What opens a gas flow: nothing needs to; the solenoid valve's fill port; its exhaust port (1 - that); the regulator; the shuttle
 of a quick exhaust at home (1 where there is none), the same moved (1 - that); the post seal's uncovering by lift."""
@@ -23,13 +26,15 @@ N_OPENING = 7
 
 NODES = np.dtype(
     [(name, "f8", (N_SLOT,)) for name in ("volume", "swept", "wall", "wall_temperature", "pressure", "temperature")]
+    + [(name, "f8", (N_SLOT,)) for name in ("filled", "stored")]
     + [(name, "u4", (N_SLOT,)) for name in ("mass", "first", "second", "free", "code", "signal")]
     + [("count", "u4"), ("inlet", "u4")]
 )
 """Gas nodes by slot: volume m3 at zero lift, m3 that it grows by per m of lift, h A of the wall W/K, wall temperature K, start Pa
-and K. mass: place of the mass in y, of a boundary that of the gas gone outside (energy: the next); first, second: states that its
-gas depends on; free: 1 where it depends on any; code, signal: of `gas_rows.GAS_NODES`. count: nodes with states; inlet: the slot
-that the solenoid valve fills from."""
+and K; filled, stored: m3 that liquid takes of it, J that this liquid holds of its energy (room to work in). mass: place of the
+mass in y, of a boundary that of the gas gone outside (energy: the next); first, second: states that its gas depends on; free: 1
+where it depends on any; code, signal: of `gas_rows.GAS_NODES`. count: nodes with states; inlet: the slot that the solenoid valve
+fills from."""
 
 NOW = np.dtype([(name, "f8", (N_SLOT,)) for name in ("p", "T", "rho", "n", "h", "flux", "r_star", "status")])
 """State of the gas in each slot, as `gas_node.node_state` gives it: room to work in, filled by each evaluation; fixed states
@@ -46,11 +51,16 @@ OPENINGS = np.dtype(
 by time 1/s: room to work in."""
 
 FLOW = np.dtype(
-    [(name, "u4") for name in ("source", "sink", "opening", "signal", "meter")]
+    [(name, "u4") for name in ("source", "sink", "opening", "signal", "meter", "blocked")]
     + [(name, "f8", (2,)) for name in ("area", "b", "m")]
+    + [("free", "f8")]
 )
 """A gas flow (`gas_rows.FlowNumbers`): slots, opening, signal, balance that integrates it (0: none), and out and back: Cd A m2,
-critical ratio (-1: orifice), subsonic index."""
+critical ratio (-1: orifice), subsonic index. blocked: by which liquid (below); free: share that it leaves to the gas, room to work
+in."""
+BY_NONE, BY_LEAVING, BY_TOP, BY_PASSING = range(4)
+"""What liquid in the lift chamber blocks of a gas flow: none; where it leaves the chamber by its port; where it leaves by what sits
+high; the exhaust while liquid passes it."""
 MOST_FLOWS = 12
 """Room for so many gas flows."""
 
@@ -245,12 +255,22 @@ edges: pairs (instant, 1 on / 0 off); effects: triples (instant of effect, 1 ope
 command); pulses: fives (on, its off, next on, when the fill port opens, when the exhaust port opens), nan where it does not
 happen, next on inf of the last; targets: every time event, sorted; settle 1: end when settled."""
 
+ROD = np.dtype(
+    [(name, "i8") for name in ("present", "high", "port", "exhaust", "quick")]
+    + [(name, "f8") for name in ("area", "stood", "temperature", "gas_constant")]
+    + [(name, "f8") for name in ("w", "leaving", "top", "p_q", "T_q", "rho_q", "n_q", "h_q")]
+)
+"""Fuel past the rod seal into the lift chamber. present: whether it is liquid that comes; high: whether the chamber's port sits
+high; port, exhaust, quick: rows of these flows (-1: none); Cd A m2; s that it leaked before the run; K of the liquid; J/(kg K) of
+the gas. Room to work in: kg/s past the seal; share of liquid in what leaves by the port, by what sits high; derivatives of the lift
+chamber's gas by its liquid, 1/m3."""
+
 INDEX = np.dtype(
     [
         (name, "u4")
         for name in (
             "bottle plenum tube oxidizer_flow fuel_flow unburned_oxidizer unburned_fuel gas_mass dribble_oxidizer "
-            "dribble_fuel oxidizer_volume fuel_volume lift spring chamber lift_height speed core total"
+            "dribble_fuel oxidizer_volume fuel_volume lift_liquid lift spring chamber lift_height speed core total"
         ).split()
     ]
 )
@@ -297,6 +317,7 @@ _PARTS = np.dtype(
         ("chamber", COMBUSTION_CHAMBER),
         ("ignition", IGNITION),
         ("instants", INSTANTS),
+        ("rod", ROD),
         ("index", INDEX),
         ("ranges", RANGES),
         ("fuel_side_pressure", "f8"),

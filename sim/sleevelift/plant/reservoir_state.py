@@ -11,7 +11,7 @@ from sleevelift.physics.gas_node import expansion_energy, node_state
 from sleevelift.plant.gas_side import HOT_GAS_LIMIT
 
 HOT_ENTHALPY_TERMS = 5
-"""Terms of the polynomial of h(p) at 700 K: the gas is nearly perfect there (fit error below 1e-6 of h)."""
+"""Terms of the polynomial of h(p) at 695 K: the gas is nearly perfect there (fit error below 1e-6 of h)."""
 HIGHEST_PRESSURE = 350e5
 """Pa. Upper end of the gas tables."""
 
@@ -67,7 +67,7 @@ def wave_delay(tube: Tube, ambient: Ambient, gas: GasName) -> float:
 
 @lru_cache(maxsize=32)
 def hot_enthalpy_terms(name: str, model: str, gamma: float, gas_constant: float) -> tuple[float, ...]:
-    """Polynomial of h(p), J/kg, at 700 K over the gas table's pressures, highest power first."""
+    """Polynomial of h(p), J/kg, at 695 K over the gas table's pressures, highest power first."""
     gas = gas_table(name, model, gamma, gas_constant)
     pressures, values = [], []
     for p in np.linspace(1e4, HIGHEST_PRESSURE, 60):

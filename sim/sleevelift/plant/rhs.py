@@ -15,6 +15,7 @@ from sleevelift.physics.sleeve import CAUSES, outside_force
 from sleevelift.plant.gas_side import flow_of, gas_states, set_boundaries
 from sleevelift.plant.liquid_side import liquid_rates, set_flows, set_pressures
 from sleevelift.plant.params import BY_FILL, LIFT, SPRING
+from sleevelift.plant.rod_leak import rod_rates, set_blocking, set_liquid
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.wet_side import wet_side
 
@@ -46,7 +47,7 @@ def gas_rates(v, dy, outputs, plant, balance):
         dy[balance + B_GAS_WORK] += work
     for k in range(plant.gas.flows):
         row = plant.flows[k]
-        opening = share[row.opening]
+        opening = share[row.opening] * row.free
         if opening > 0.0:
             w, h = flow_of(row, now, laminar_above)
             w *= opening
@@ -144,13 +145,20 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
             dy[i_f] = -burn_f
             dy[index.gas_mass] = dm
             dy[index.chamber] = dp
+    leaks = plant.rod.present != 0
+    if leaks:
+        set_liquid(y, x, plant)
     status = gas_states(y, x, plant, gas)
     if status == 0:
         status = set_boundaries(t, x, p_c, gas_mass, g_mix, discrete_state, plant, tables, gas)
     if status != 0:
         return status
+    if leaks:
+        set_blocking(y[index.lift_liquid], x, plant)
     gas_rates(v, dy, outputs, plant, balance)
     set_pressures(y, p_c, discrete_state, plant)
+    if leaks:
+        rod_rates(y, dy, outputs, plant, balance)
     set_flows(x, plant, tables)
     other = liquid_rates(t, y, v, discrete_state, plant, tables, dy, outputs)
     if mode == SLIDING_UP or mode == SLIDING_DOWN or asked:

@@ -16,6 +16,7 @@ from sleevelift.plant.margins import static_margins
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.quantities import LIFT
+from sleevelift.plant.rod_leak import chamber_volume
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 FULL_LIFT = 0.98
@@ -24,7 +25,7 @@ QUANTITIES = np.array([LIFT], dtype=np.int64)
 """Quantities looked at here, as data."""
 
 LEFT_GAS_RANGE, LIFTED_EARLY, NEVER_SHIFTED, NEVER_BROKE_AWAY, HUNG = range(5)
-OPENED_CLOSED, NO_OFF, NOT_CLOSED, CUT_SHORT, FAILED = range(5, 10)
+OPENED_CLOSED, NO_OFF, NOT_CLOSED, CUT_SHORT, FAILED, CRUSHED = range(5, 11)
 OUTCOMES = (
     "left-gas-range",
     "lifted-without-command",
@@ -36,9 +37,13 @@ OUTCOMES = (
     "did-not-close",
     "cut-short",
     "failed",
+    "cushion-crushed",
 )
-"""In the order in which the first that applies is the outcome, but for the last two: `cut-short` stands for one that the horizon
-leaves open, `failed` is a computation that could not go on."""
+"""In the order in which the first that applies is the outcome, but for the last three: `cut-short` stands for one that the horizon
+leaves open, `failed` is a computation that could not go on, `cushion-crushed` stands for left-gas-range where it was the last gas
+of a lift chamber full of liquid."""
+CUSHION_PRESSURE, CUSHION_TEMPERATURE, CUSHION_LIQUID = 300e5, 600.0, 0.5
+"""Pa, K, -. Gas that left its range so near to its upper ends, with so much of the chamber full of liquid, was a cushion."""
 ON, OFF, UNTIL, OPENS, RELEASES = range(5)
 """Of a pulse, see `params.INSTANTS`."""
 PULSE_OUTCOME, BEGINS_LIFTED, BEGINS_LIT, PULSE_END = range(4)
@@ -71,6 +76,9 @@ P_STEADY_CHAMBER_PRESSURE = PLACE["steady_chamber_pressure"]
 P_SEALING_LOAD = PLACE["sealing_load"]
 P_GAS_PER_CYCLE = PLACE["gas_per_cycle"]
 P_GAS_USED = PLACE["gas_used"]
+P_LIQUID_AT_COMMAND = PLACE["liquid_at_command"]
+P_ROD_LEAKED = PLACE["rod_leaked"]
+P_GAS_INTO_FUEL_LINE = PLACE["gas_into_fuel_line"]
 P_SUPPLY_AT_COMMAND = PLACE["supply_at_command"]
 P_BOTTLE_AT_COMMAND = PLACE["bottle_at_command"]
 P_UNBURNED_OXIDIZER_AT_COMMAND = PLACE["unburned_oxidizer_at_command"]
@@ -273,14 +281,20 @@ def ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_
 
 @bare_kernel
 def gas_measures(out, pulse, trajectory, par):
-    """Gas used in the pulse, and the pressures it finds."""
+    """Gas used in the pulse, what passed the rod seal, and the pressures it finds."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
     core = plant.index.core
     kind = plant.supply.kind
     out[P_GAS_PER_CYCLE] = ys[count - 1, core + B_FILL] - ys[0, core + B_FILL]
+    leaks = plant.rod.present != 0
+    if leaks:
+        out[P_ROD_LEAKED] = ys[count - 1, core + B_ROD_LIQUID] - ys[0, core + B_ROD_LIQUID]
+        out[P_GAS_INTO_FUEL_LINE] = ys[count - 1, core + B_ROD_GAS] - ys[0, core + B_ROD_GAS]
     if happened(pulse[ON]):
         at = point_before(pulse[ON], trajectory)
+        if leaks:
+            out[P_LIQUID_AT_COMMAND] = ys[at, plant.index.lift_liquid]
         out[P_SUPPLY_AT_COMMAND] = stored_outputs[at, S_SUPPLY_P]
         if kind == REGULATED_SUPPLY or kind == BOTTLE_SUPPLY:
             out[P_BOTTLE_AT_COMMAND] = stored_outputs[at, S_BOTTLE_P]
@@ -353,6 +367,18 @@ def pool_closed_before(instant, trajectory):
 
 
 @bare_kernel
+def cushion_crushed(trajectory, plant):
+    """Whether what left its range at the end was the gas of a lift chamber full of liquid, squeezed by the falling sleeve."""
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
+    if plant.rod.present == 0:
+        return False
+    end = count - 1
+    if ys[end, plant.index.lift_liquid] < CUSHION_LIQUID * chamber_volume(ys[end, plant.index.lift_height], plant):
+        return False
+    return stored_outputs[end, S_LIFT_P] > CUSHION_PRESSURE or stored_outputs[end, S_LIFT_T] > CUSHION_TEMPERATURE
+
+
+@bare_kernel
 def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, trajectory, event_memory, par):
     """Fill `out` with every measure of pulse k (nan: did not happen) and `state`; `whole` is (good, cut short, pulses).
 
@@ -387,6 +413,8 @@ def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, tr
     state[PULSE_OUTCOME] = outcome_of(
         good or not last, early, shifts, lift, reached, closed, pulse[OFF], judged_at_off, cut and last
     )
+    if state[PULSE_OUTCOME] == LEFT_GAS_RANGE and cushion_crushed(trajectory, plant):
+        state[PULSE_OUTCOME] = CRUSHED
 
 
 @bare_kernel

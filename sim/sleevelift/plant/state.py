@@ -45,11 +45,13 @@ D_BURNED = 21
 D_POOLING = 22
 D_LEFT = 23
 D_QUIET = 24
-N_DISCRETE = 25
+D_STANDING = 25
+N_DISCRETE = 26
 """D_COMMANDED: the first on command has been given. D_ON: the command in force. D_LEFT: the sleeve has left its seat since the last
 on command; D_CONTACT: and has been back on it with command and solenoid valve off.
 D_BURNED: the lit chamber has been above the pressure below which it counts as out. D_POOLING: what flows into the chamber is its
-pool's. D_QUIET: nothing can happen any more (`ending.restless`).
+pool's. D_QUIET: nothing can happen any more (`ending.restless`). D_STANDING: the propellants stand at the closed valve, before the
+run begins (`lane.stand`).
 D_ARMED: light-off is set (its instant in M_LIGHT_PLANNED). D_ALLOWABLE: the unlit pool has reached the allowable pressure.
 D_BRANCH: a side run that is never lit. D_DAMPED: the lines' ringing after closing is over (`ending.damp_artificially`).
 D_SETTLED: gas and
@@ -79,12 +81,15 @@ M_DAMPING = 14
 M_POOL_CLOSED = 15
 M_EXCESS = 16
 M_TOLERANCE = 17
-N_MEMO = 18
+M_STOOD = 18
+M_PASSED = 19
+N_MEMO = 20
 """M_LEVEL_*: flow into the chamber that counts as first and last, kg/s: leak + 5 % of (reference - leak). M_DAMPING: instant from
 which the lines of a closed valve were last watched for cavities, s. M_POOL_CLOSED: instant from which a leak is kept apart from
 the pool, s. M_LEAK_*: past the closed sleeve, kg/s. M_EXCESS: what the net
 force exceeded breakaway by where the sleeve last came to rest between seat and stop, N, opening positive. M_TOLERANCE: relative
-tolerance of the run."""
+tolerance of the run. M_STOOD: time that the rod seal leaked before the run, s; M_PASSED: what of its liquid left the lift chamber
+in that time, kg."""
 
 # signals (float64), recomputed by the right-hand side at every stored point
 S_SUPPLY_P = 0
@@ -125,10 +130,14 @@ S_QUICK = 34
 S_OUTSIDE_LEAK = 35
 S_OXIDIZER_LINE = 36
 S_FUEL_LINE = 37
-N_SIGNAL = 38
+S_ROD_LEAK = 38
+S_ROD_LIQUID = 39
+S_LIQUID_OUT = 40
+N_SIGNAL = 41
 """S_NET: force on the sleeve without friction, opening positive. S_RUN: running friction of the three seals.
 S_SUPERSATURATED: bits 1 tube, 2 lift chamber, 4 spring side, 8 plenum, 16 bottle. *_INJECTOR: through slots or seat gap;
-S_OXIDIZER, S_FUEL: into the chamber, behind the passages; *_LINE: through the feed line."""
+S_OXIDIZER, S_FUEL: into the chamber, behind the passages; *_LINE: through the feed line. S_ROD_LEAK, S_ROD_LIQUID: gas and liquid
+past the rod seal into the lift chamber; S_LIQUID_OUT: liquid that leaves it by port and quick exhaust."""
 
 # balances, counted from the end of the core states
 B_GAS_MASS = 0
@@ -137,10 +146,15 @@ B_FILL = 2
 B_GAS_WORK = 3
 B_FRICTION = 4
 B_OTHER_WORK = 5
-N_BALANCE = 6
+B_ROD_LIQUID = 6
+B_LIQUID_OUT = 7
+B_ROD_GAS = 8
+N_BALANCE = 9
 """Time integrals: gas mass gone outside; enthalpy and heat gone outside (both as of one more node, so that what all nodes
 hold, this one counted, stays the same); gas mass through the fill port; work of the gas on the sleeve; friction heat; work on
-sleeve and liquids by inlets, injectors, line losses, chamber, gap and jet. Gas mass and energy are neighbours, as of a node."""
+sleeve and liquids by inlets, injectors, line losses, chamber, gap and jet; liquid past the rod seal into the lift chamber, and out
+of it by port and quick exhaust; gas past the rod seal into the fuel line. Gas mass and energy are neighbours, as of a node; the
+work of the gas on liquid in the lift chamber is energy gone outside."""
 
 # guards
 G_MODE_A = 0

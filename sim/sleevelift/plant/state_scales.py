@@ -1,7 +1,7 @@
 """What of a plant's record follows from its own steady flow: passages' time constants, sizes of the states."""
 
 from sleevelift.jit import bare_kernel
-from sleevelift.plant.params import AMBIENT
+from sleevelift.plant.params import AMBIENT, LIFT
 from sleevelift.plant.state import FUEL, OXIDIZER
 from sleevelift.plant.static import reference_flows
 
@@ -11,6 +11,8 @@ as much as the inlet has, so that ringing counts alike in flow and pressure), 5 
 burns in the burning time, 30 % of the gas at ambient. That of the speed: `build.size_of_speed`."""
 FLOOR_LIQUID = 1e5
 """Pa. Swing of manifold pressure below which it no longer counts."""
+FLOOR_LIFT_LIQUID = 0.01
+"""-. Share of the lift chamber's dead volume below which liquid in it no longer counts."""
 CHOKED_SHARE = 0.7
 """-. Psi(n) of the common gases within 5 %, enough to size a floor: rho = (flux/Psi)^2/p."""
 FLOOR_CHAMBER = 1e4
@@ -56,6 +58,8 @@ def complete(lanes, floors, tables):
     w_o, w_f = reference_flows(lanes, tables)
     complete_line(floors, OXIDIZER, w_o, plant)
     complete_line(floors, FUEL, w_f, plant)
+    if plant.rod.present != 0:
+        floors[index.lift_liquid] = FLOOR_LIFT_LIQUID * nodes.volume[LIFT]
     chamber = plant.chamber
     if chamber.hot != 0:
         floors[index.gas_mass] = FLOOR_GAS * chamber.ambient_mass

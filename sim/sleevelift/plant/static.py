@@ -9,13 +9,17 @@ from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import mixture
 from sleevelift.physics.feed_line import compressed_volume
 from sleevelift.physics.gas import OUTSIDE, gas_at
+from sleevelift.physics.liquid import orifice_liquid_flow
 from sleevelift.physics.supply import table_segment
 from sleevelift.plant.liquid_side import inlet_pressure, outflow
+from sleevelift.plant.params import LIFT
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 ROOT_LIMIT = 200
 ROOT_TOLERANCE = 1e-13
 """-. Width of the bracket over its upper end at which a root is taken as found."""
+ROD_ROUNDS = 20
+"""Rounds in which flow past the rod seal and manifold pressure are made to agree at the start: the line's loss is small."""
 FIRST_SHARE = 0.05
 """-. Share of (reference flow - closed leak) above the leak at which a flow counts as arrived (MODEL.md, section 7)."""
 
@@ -121,12 +125,18 @@ def set_line(y, side, segment, plant, tables):
     line = plant.lines[side]
     p_in = inlet_pressure(0.0, line, tables, segment)
     w, p_m = steady_side(side, 0.0, p_in, plant.chamber.back, plant, tables)
+    rod = 0.0
+    if plant.rod.present != 0 and side == FUEL:
+        for _ in range(ROD_ROUNDS):
+            rod = max(orifice_liquid_flow(plant.rod.area, line.rho, p_m - plant.nodes.pressure[LIFT]), 0.0)
+            total = rod + outflow(side, 0.0, p_m, plant.chamber.back, plant, tables)[0]
+            p_m = p_in - line.loss * total * abs(total)
     if not p_m > 0.0:
         p_m = max(p_in, 1.0)
     z = compressed_volume(
         p_m, line.volume, line.bulk, line.vapour, line.trapped_gas, line.trapped_gas_exponent, plant.ambient_pressure
     )
-    y[line.flow_place] = outflow(side, 0.0, p_m, plant.chamber.back, plant, tables)[0]
+    y[line.flow_place] = rod + outflow(side, 0.0, p_m, plant.chamber.back, plant, tables)[0]
     y[plant.liquids.place[side]] = z
     if line.dribble_mass > 0.0:
         y[line.dribble_place] = line.dribble_time * max(w, 0.0)
@@ -177,6 +187,17 @@ def add_leaked(y, duration, event_memory, plant):
 
 
 @bare_kernel
+def set_segments(t, discrete_state, plant, tables):
+    """Put down the segment of each table that holds from t on."""
+    valve = plant.gas.valve
+    discrete_state[D_VALVE] = table_segment(t, tables, valve.start, valve.count)
+    discrete_state[D_SUPPLY] = table_segment(t, tables, plant.supply.table.start, plant.supply.table.count)
+    for side in range(plant.liquids.lines):
+        table = plant.lines[side].table
+        discrete_state[D_OXIDIZER + side] = table_segment(t, tables, table.start, table.count)
+
+
+@bare_kernel
 def initial_state(y, discrete_state, event_memory, par):
     """Fill y, discrete_state and event_memory for t = 0; returns 0, or the place code of a node that starts outside the gas
     table."""
@@ -191,16 +212,11 @@ def initial_state(y, discrete_state, event_memory, par):
     for k in range(nodes.count):
         if set_node(y, nodes.mass[k], nodes.pressure[k], nodes.temperature[k], nodes.volume[k], gas) == OUTSIDE:
             return nodes.code[k]
-    g = plant.gas
-    s = plant.supply
     discrete_state[D_MODE] = SEATED
-    discrete_state[D_VALVE] = table_segment(0.0, tables, g.valve.start, g.valve.count)
-    discrete_state[D_SUPPLY] = table_segment(0.0, tables, s.table.start, s.table.count)
+    set_segments(0.0, discrete_state, plant, tables)
     if plant.liquids.lines != 0:
         references(event_memory, plant, tables)
     for side in range(plant.liquids.lines):
-        table = plant.lines[side].table
-        discrete_state[D_OXIDIZER + side] = table_segment(0.0, tables, table.start, table.count)
         discrete_state[D_CAVITY_O + side] = set_line(y, side, discrete_state[D_OXIDIZER + side], plant, tables)
     if plant.chamber.hot != 0:
         y[index.chamber] = plant.chamber.back

@@ -31,6 +31,7 @@ OUTCOME_SENTENCES = {
     "valve-never-shifted": "It DOES NOT OPEN: the solenoid valve never shifts.",
     "lifted-without-command": "It LIFTS WITHOUT A COMMAND.",
     "left-gas-range": "The run ENDED EARLY: the gas left the range of its table.",
+    "cushion-crushed": "The run ENDED EARLY: the falling sleeve crushed the last gas of a lift chamber full of liquid.",
     "cut-short": "The run was CUT SHORT at its horizon before it was decided what the sleeve does.",
     "failed": "The COMPUTATION FAILED; what is shown ends there.",
 }

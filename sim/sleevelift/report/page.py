@@ -19,7 +19,7 @@ from typing import Any
 from sleevelift.barriers import barriers, warning
 from sleevelift.case.schema import Case
 from sleevelift.case.show import Row, case_rows, uniform_head, uniform_text
-from sleevelift.checks import Check
+from sleevelift.checks import NOT_KNOWN, Check
 from sleevelift.glands import gland_verdicts
 from sleevelift.measures import OPENED
 from sleevelift.plant.names import MEASURES
@@ -294,7 +294,7 @@ def _check_row(result: Result, check: Check) -> str:
     size = max((abs(number) for number in (check.value, check.limit) if number is not None), default=None)
     value, shown_unit = in_units(result, check.name, from_origin(result, check.name, check.value), unit, size)
     limit = "" if check.limit is None else in_units(result, check.name, from_origin(result, check.name, check.limit), unit, size)[0]
-    verdict = element("b", "passed", "good") if check.passed else element("b", "FAILED", "alarm")
+    verdict = element("b", "passed", "good") if check.passed else element("b", "FAILED" if check.answered else NOT_KNOWN, "alarm")
     cells = [element("td", text(words_of(check.name))), element("td", verdict, "whole")]
     cells += [element("td", text("" if value == "-" else value), "n"), element("td", text(limit), "n")]
     cells += [element("td", text(shown_unit if value != "-" or limit else ""), "whole"), element("td", text(check.advice))]

@@ -251,6 +251,8 @@ def _check_value(name: str, value: float | None, like: float | None, origin: Ori
 
 def _print_checks(out: Console, checks: "Sequence[Check]", origin: Origin, reader: Reader = METRIC) -> None:
     """Failed checks with what to change, then those that hold."""
+    from sleevelift.checks import NOT_KNOWN
+
     failed = [check for check in checks if not check.passed]
     held = [check for check in checks if check.passed]
     heading(out, f"Checks: {len(held)} hold, {len(failed)} fail")
@@ -259,7 +261,7 @@ def _print_checks(out: Console, checks: "Sequence[Check]", origin: Origin, reade
         advice = Text(plain_long(check.advice), style="" if not check.passed else QUIET)
         size = max((abs(number) for number in (check.value, check.limit) if number is not None), default=None)
         value, limit = (_check_value(check.name, number, size, origin, reader) for number in (check.value, check.limit))
-        rows.add_row(verdict(check.passed), check.name, value, limit, advice)
+        rows.add_row(verdict(check.passed) if check.answered else Text(NOT_KNOWN, style=BAD), check.name, value, limit, advice)
     indented(out, rows)
 
 

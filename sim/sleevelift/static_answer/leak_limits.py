@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from scipy.optimize import brentq
 
-from sleevelift.case.liquids import LiquidError, liquid_state
+from sleevelift.case.leaks import warmest_vapour
 from sleevelift.case.schema import Case
 from sleevelift.constants import GAS_CONSTANT
 from sleevelift.physics.gas import gas_at
@@ -156,23 +156,6 @@ def rod_leak(chamber: Chamber, p_l: float) -> tuple[float, str]:
     if vapour >= liquid:
         return liquid, ""
     return vapour, "the fuel may evaporate on the way (all of it: this figure); a run with liquid is not conservative"
-
-
-def warmest_vapour(case: Case) -> tuple[float, float]:
-    """(warmer of the fuel's and the lift chamber's wall temperature, K; vapour pressure there, Pa; inf: above what is known)."""
-    fuel = case.fuel
-    assert fuel is not None, "asked of cases with propellants only"
-    wall = case.lift_chamber.wall_temperature
-    if wall <= fuel.temperature:
-        return fuel.temperature, fuel.vapour_pressure
-    if fuel.liquid is None:
-        return wall, np.inf
-    inlet = fuel.inlet_pressure if fuel.inlet_table is None else max(fuel.inlet_table.pressure)
-    assert inlet is not None, "the reader asks for an inlet pressure or a table"
-    try:
-        return wall, liquid_state(fuel.liquid, wall, inlet).vapour_pressure
-    except LiquidError:  # boils there, or above its critical point
-        return wall, np.inf
 
 
 def rod_gap(chamber: Chamber, area: float, p_l: float) -> float | None:
