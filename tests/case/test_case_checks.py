@@ -69,11 +69,6 @@ BROKEN = [
     ),
     (
         "restrictions_given_once",
-        with_key(DRY, "spring_side", "vent_discharge_coefficient", None),
-        "is missing (vent_orifice needs it)",
-    ),
-    (
-        "restrictions_given_once",
         with_key(DRY, "tube", "port_component", "{ kv = 0.05, cv = 0.05 }"),
         "one of the three",
     ),
@@ -92,11 +87,6 @@ BROKEN = [
         "run_covers_commands",
         with_key(with_key(DRY, "solenoid", "on", "[]"), "solenoid", "off", "[]"),
         "without an on command nothing else ends the run",
-    ),
-    (
-        "dead_times_or_coil",
-        with_key(DRY, "solenoid", "open_dead_time", None),
-        "is missing: give it, or a [solenoid.coil]",
     ),
     ("dead_times_or_coil", DRY + COIL, "is given beside [solenoid.coil]"),
     ("dead_times_or_coil", DRY + COIL, "must be below pull_in_current"),

@@ -10,6 +10,7 @@ from functools import lru_cache, partial
 from typing import Any
 
 from sleevelift.case.faults import NOTHING
+from sleevelift.case.left_out import LEFT_OUT_PATHS
 from sleevelift.case.quantity import QuantityFault, read_value
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_gas import MOST_ROWS
@@ -99,7 +100,7 @@ def facts_of_case(case: Case, faulty: Iterable[Path] = (), open_paths: Collectio
     refused = {joined(path[:end]) for path in faulty for end in range(1, len(path) + 1)}
     known = {path: value for path, value in values(case).items() if value is not None}
     tables = {joined(split(path)[:end]) for path in known for end in range(1, len(split(path)))}
-    given = {path: value for path, value in known.items() if case.origin.get(path) == "given"}
+    given = {path: value for path, value in known.items() if case.origin.get(path) == "given" or path in LEFT_OUT_PATHS}
     good = {path: value for path, value in known.items() if path not in refused and path not in open_paths}
     return Facts(good, dict.fromkeys(refused) | given, tables, partial(in_words, case), case.reader)
 

@@ -20,6 +20,7 @@ from sleevelift.case.checks import CHECKS
 from sleevelift.case.derive import following
 from sleevelift.case.facts import Facts, facts_of_case
 from sleevelift.case.faults import CaseError, Fault
+from sleevelift.case.left_out import LEFT_OUT_PATHS
 from sleevelift.case.schema import Case, book_of
 from sleevelift.case.walk import KeyInfo, bound_fault, info_at, split, value_at
 
@@ -57,7 +58,8 @@ class _Changed(Facts):
         return None if is_table else value
 
     def has(self, path: str) -> bool:
-        return path in self.tables or (self.origin.get(path) == "given" and self._value(path) is not None)
+        stands = self.origin.get(path) == "given" or path in LEFT_OUT_PATHS
+        return path in self.tables or (stands and self._value(path) is not None)
 
     def get(self, path: str) -> Any:
         value = self._value(path)

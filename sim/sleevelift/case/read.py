@@ -20,6 +20,7 @@ from sleevelift.case.checks import consistency_faults
 from sleevelift.case.derive import chart_ranges, derived
 from sleevelift.case.facts import facts_of_file
 from sleevelift.case.faults import CaseError, Fault, given_text
+from sleevelift.case.left_out import with_left_out
 from sleevelift.case.quantity import Context, QuantityFault, ReadValue, read_value
 from sleevelift.case.refusals import as_written, faults_of, range_end_fault
 from sleevelift.case.schema import Case, Origin
@@ -116,16 +117,17 @@ def _case(text: str, name: str, file: str, units: UnitsName | None) -> Case:
     except ValueError as error:
         raise _refusal(file, str(error)) from None
     ambient_pressure, reader = _ambient_pressure(raw), _reader(raw, units)
+    whole = with_left_out(raw)
     faults = _ambient_is_absolute(raw)
     case = None
     try:
-        case = Case.model_validate(raw, context=Context(ambient_pressure))
+        case = Case.model_validate(whole, context=Context(ambient_pressure))
     except ValidationError as error:
         faults += faults_of(error, raw, ambient_pressure, reader)
     ranges, range_faults = _ranges(raw, ambient_pressure, reader)
     faulty = {fault.path for fault in faults}
     faults += [fault for fault in range_faults if fault.path not in faulty]
-    faults += _new(consistency_faults(facts_of_file(raw, ambient_pressure, [fault.path for fault in faults], reader)), faults)
+    faults += _new(consistency_faults(facts_of_file(whole, ambient_pressure, [fault.path for fault in faults], reader)), faults)
     if case is None or faults:
         raise CaseError(faults, file)
     try:

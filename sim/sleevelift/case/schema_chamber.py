@@ -32,9 +32,21 @@ class Chamber(Table):
 
     volume: Volume = key("volume of the chamber", gt=0.0, le=100.0)
     throat_area: Area = key("area of the throat", gt=0.0, le=10.0)
-    efficiency: Number = key("c* reached over c* of the table", gt=0.0, le=1.2, usual=Usual(0.85, 0.98))
+    efficiency: Number = key(
+        "c* reached over c* of the table",
+        default=0.93,
+        reason="between 0.9 and 0.97 of good injectors, common practice, no source: measure it",
+        gt=0.0,
+        le=1.2,
+        usual=Usual(0.85, 0.98),
+    )
     combustion_time_constant: Time = key(
-        "time constant with which injected propellant burns", gt=0.0, le=1.0, usual=Usual(0.2e-3, 5e-3)
+        "time constant with which injected propellant burns",
+        default=1e-3,
+        reason="of a small chamber, common practice, no source: measure it",
+        gt=0.0,
+        le=1.0,
+        usual=Usual(0.2e-3, 5e-3),
     )
     propellants: str | None = key(
         'pair whose shipped table of c* and g is used, such as "oxygen/ethanol", instead of o_f, c_star and g',

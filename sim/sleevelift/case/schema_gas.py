@@ -238,7 +238,12 @@ class Supply(Table):
     )
     regulator_orifice: Length | None = key("bore of the regulator's seat, fully open", default=None, gt=0.0, le=LARGEST_ORIFICE)
     regulator_discharge_coefficient: Number | None = key(
-        "discharge coefficient of the regulator's seat", default=None, gt=0.0, le=1.0, usual=GAS_HOLE
+        "discharge coefficient of the regulator's seat",
+        reason="0.7 where the bore is given: a drilled hole, common practice, no source: measure it",
+        default=None,
+        gt=0.0,
+        le=1.0,
+        usual=GAS_HOLE,
     )
     plenum_volume: Volume | None = key("volume between regulator and solenoid valve", default=None, ge=1e-9, le=LARGEST_VOLUME)
     relief_pressure: Pressure | None = key(
@@ -294,27 +299,57 @@ class Solenoid(Table):
         max_length=MOST_INSTANTS,
     )
     fill_orifice: Length | None = key(f"fill path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
-    fill_discharge_coefficient: Number | None = key(f"fill path: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE)
+    fill_discharge_coefficient: Number | None = key(
+        f"fill path: {_CD}",
+        reason="0.7 where the bore is given: a drilled hole, common practice, no source: measure it",
+        default=None,
+        gt=0.0,
+        le=1.0,
+        usual=GAS_HOLE,
+    )
     fill_component: Component | None = key("fill path as rated by the maker, instead of the orifice", default=None)
     exhaust_orifice: Length | None = key(f"exhaust path: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
-    exhaust_discharge_coefficient: Number | None = key(f"exhaust path: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE)
+    exhaust_discharge_coefficient: Number | None = key(
+        f"exhaust path: {_CD}",
+        reason="0.7 where the bore is given: a drilled hole, common practice, no source: measure it",
+        default=None,
+        gt=0.0,
+        le=1.0,
+        usual=GAS_HOLE,
+    )
     exhaust_component: Component | None = key("exhaust path as rated by the maker, instead of the orifice", default=None)
     open_dead_time: Time | None = key(
         "from the on command to the first movement of the valve (absent with a coil)",
+        reason="8 ms without a coil: a small valve, common practice, no source: measure it",
         default=None,
         ge=0.0,
         le=10.0,
         usual=Usual(2e-3, 30e-3),
     )
-    open_stroke_time: Time = key("from there to fully open", gt=0.0, le=10.0, usual=Usual(0.5e-3, 10e-3))
+    open_stroke_time: Time = key(
+        "from there to fully open",
+        default=3e-3,
+        reason="of a small valve, common practice, no source: measure it",
+        gt=0.0,
+        le=10.0,
+        usual=Usual(0.5e-3, 10e-3),
+    )
     close_dead_time: Time | None = key(
         "from the off command to the first movement of the valve (absent with a coil)",
+        reason="10 ms without a coil: a small valve, common practice, no source: measure it",
         default=None,
         ge=0.0,
         le=10.0,
         usual=Usual(2e-3, 50e-3),
     )
-    close_stroke_time: Time = key("from there to fully shut", gt=0.0, le=10.0, usual=Usual(0.5e-3, 15e-3))
+    close_stroke_time: Time = key(
+        "from there to fully shut",
+        default=4e-3,
+        reason="of a small valve, common practice, no source: measure it",
+        gt=0.0,
+        le=10.0,
+        usual=Usual(0.5e-3, 15e-3),
+    )
     coil: Coil | None = key("the coil, instead of the dead times", default=None)
     exhaust_to: str | None = key("where the exhaust port's gas ends, in words", default=None, max_length=200)
 
@@ -359,7 +394,12 @@ class Tube(Table):
     )
     port_orifice: Length | None = key(f"port into the lift chamber: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
     port_discharge_coefficient: Number | None = key(
-        f"port into the lift chamber: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE
+        f"port into the lift chamber: {_CD}",
+        reason="0.7 where the bore is given: a drilled hole, common practice, no source: measure it",
+        default=None,
+        gt=0.0,
+        le=1.0,
+        usual=GAS_HOLE,
     )
     port_component: Component | None = key("that port as rated by the maker, instead of the orifice", default=None)
 
@@ -374,7 +414,14 @@ class QuickExhaust(Table):
         usual=Usual(0.5, 2.0, factor=True),
     )
     vent_orifice: Length | None = key(f"vent: {_ORIFICE}", default=None, gt=0.0, le=LARGEST_ORIFICE)
-    vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE)
+    vent_discharge_coefficient: Number | None = key(
+        f"vent: {_CD}",
+        reason="0.7 where the bore is given: a drilled hole, common practice, no source: measure it",
+        default=None,
+        gt=0.0,
+        le=1.0,
+        usual=GAS_HOLE,
+    )
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)
     vent_to: str | None = key("where this vent ends, in words", default=None, max_length=200)
 
@@ -430,6 +477,13 @@ class SpringSide(_GasVolume):
     vent_orifice: Length | None = key(
         "vent: bore of the hole; a bore of zero is a blocked vent", default=None, ge=0.0, le=LARGEST_ORIFICE
     )
-    vent_discharge_coefficient: Number | None = key(f"vent: {_CD}", default=None, gt=0.0, le=1.0, usual=GAS_HOLE)
+    vent_discharge_coefficient: Number | None = key(
+        f"vent: {_CD}",
+        reason="0.7 where the bore is given: a drilled hole, common practice, no source: measure it",
+        default=None,
+        gt=0.0,
+        le=1.0,
+        usual=GAS_HOLE,
+    )
     vent_component: Component | None = key("vent as rated by the maker, instead of the orifice", default=None)
     vent_to: str | None = key("where this vent ends, in words", default=None, max_length=200)

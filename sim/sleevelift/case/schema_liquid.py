@@ -158,7 +158,14 @@ class SlotRow(Table):
         "size around the post", default=DERIVED, reason="a round hole is as wide as high", gt=0.0, le=LARGEST_DIAMETER
     )
     lap: Length = key("lift before the row starts to uncover", ge=0.0, le=0.5)
-    discharge_coefficient: Number = key("discharge coefficient of the slots", gt=0.0, le=1.0, usual=LIQUID_HOLE)
+    discharge_coefficient: Number = key(
+        "discharge coefficient of the slots",
+        default=0.65,
+        reason="sharp-edged slots, common practice, no source: measure it",
+        gt=0.0,
+        le=1.0,
+        usual=LIQUID_HOLE,
+    )
 
 
 class AreaTable(Table):
@@ -174,7 +181,12 @@ class Slots(Table):
     row: Annotated[tuple[SlotRow, ...], MaxLen(MOST_SLOT_ROWS)] = key("rows of slots", default=())
     table: AreaTable | None = key("a measured table, instead of rows", default=None)
     discharge_coefficient: Number | None = key(
-        "discharge coefficient of the table's areas", default=None, gt=0.0, le=1.0, usual=LIQUID_HOLE
+        "discharge coefficient of the table's areas",
+        reason="0.65 where a table is given: common practice, no source: measure it",
+        default=None,
+        gt=0.0,
+        le=1.0,
+        usual=LIQUID_HOLE,
     )
     clearance: Length = key("radial clearance between post and sleeve", gt=0.0, le=1e-3)
     eccentricity: Number = key(
@@ -226,7 +238,12 @@ class Seat(Table):
     edge: Literal["seat", "sleeve"] = key("which part carries the sharp contact edge; the other carries the cone")
     half_angle: Angle = key("half-angle of the cone, from the axis", gt=0.0, lt=math.pi / 2)
     discharge_coefficient: Number = key(
-        "discharge coefficient of the seat gap (or of the table)", gt=0.0, le=1.0, usual=Usual(0.6, 0.85)
+        "discharge coefficient of the seat gap (or of the table)",
+        default=0.7,
+        reason="a gap between cones, common practice, no source: measure it",
+        gt=0.0,
+        le=1.0,
+        usual=Usual(0.6, 0.85),
     )
     land_width: Length | None = key("width of the contact land, for the apparent stress", default=None, gt=0.0, le=0.1)
     edge_radius: Length | None = key(
@@ -252,7 +269,12 @@ class Seat(Table):
     )
     annulus_area: Area | None = key("area of the fixed annulus below the seat; absent: none", default=None, gt=0.0, le=1.0)
     annulus_discharge_coefficient: Number | None = key(
-        "discharge coefficient of the annulus", default=None, gt=0.0, le=1.0, usual=Usual(0.6, 0.9)
+        "discharge coefficient of the annulus",
+        reason="0.75 where the area is given: common practice, no source: measure it",
+        default=None,
+        gt=0.0,
+        le=1.0,
+        usual=Usual(0.6, 0.9),
     )
     jet_factor: Number = key(
         "share of the jet's momentum that pulls the sleeve shut (1), or pushes it open (-1)",

@@ -65,8 +65,22 @@ class Sleeve(Table):
         ge=-math.pi,
         le=math.pi,
     )
-    restitution_stop: Number = key("speed after over speed before the impact on the stop", ge=0.0, le=0.99, usual=BOUNCE)
-    restitution_seat: Number = key("speed after over speed before the impact on the seat", ge=0.0, le=0.99, usual=BOUNCE)
+    restitution_stop: Number = key(
+        "speed after over speed before the impact on the stop",
+        default=0.2,
+        reason="guided metal on metal, common practice, no source: measure it",
+        ge=0.0,
+        le=0.99,
+        usual=BOUNCE,
+    )
+    restitution_seat: Number = key(
+        "speed after over speed before the impact on the seat",
+        default=0.2,
+        reason="guided metal on metal, common practice, no source: measure it",
+        ge=0.0,
+        le=0.99,
+        usual=BOUNCE,
+    )
     rest_speed: Speed = key(
         "a rebound slower than this stays down",
         default=1e-3,
