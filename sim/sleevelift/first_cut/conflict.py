@@ -56,8 +56,9 @@ def _light_off(napkin: Napkin, done: Finished) -> str:
         frees.append(
             f"{against} of {bara(TO_SPARE * peak)} or more in this case (only within the ratings of feed, manifold and tank)"
         )
+    stand = "stand" if len(back) > 1 else "stands"
     return (
-        f"{against} stands against oxidizer_lead and opening_time: {pool * 1e3:.3g} g lie in the chamber when it lights, "
+        f"{against} {stand} against oxidizer_lead and opening_time: {pool * 1e3:.3g} g lie in the chamber when it lights, "
         f"{delay * 1e3:g} ms after both are there, and burn to a peak of {bara(peak)}. What would free it, one of: "
         f"{'; '.join(frees)}"
     )
