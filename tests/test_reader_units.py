@@ -7,6 +7,7 @@ import html
 import json
 import re
 
+import numpy as np
 import pytest
 from sleevelift.case.read import CaseError, case_from_text, load_case
 from sleevelift.cli import app
@@ -121,7 +122,7 @@ def test_no_inch_unit_in_metric_units(command, inch_case, tmp_path):
     """The same file for a metric reader; its values, echoed as they were written, stand only among the inputs and the moved "
     "values."""
     command = tuple(word.replace("0.035in:0.05in", "0.9mm:1.2mm").replace("0.035in:0.045in", "0.9mm:1.1mm") for word in command)
-    text = re.sub(r"#\d+ \([\d.]+ in\)", "", shown(command, inch_case, "metric", tmp_path))
+    text = re.sub(r"#\d+ \([\d.]+ in\)|\d+/\d+ in", "", shown(command, inch_case, "metric", tmp_path))
     text = re.sub(r"Inputs\s.*?Provenance|fill_orifice.*", "", text, flags=re.DOTALL if "Provenance" in text else 0)
     assert strays(text, INCH_WORDS) == []
 
@@ -161,3 +162,19 @@ def test_drills_and_wires_of_the_readers_standard():
     drills = [name for name, _ in catalogue("x", "drills", 1.0e-3, 1.1e-3, INCH)]
     assert drills == ["#60 (0.04 in)", "#59 (0.041 in)", "#58 (0.042 in)", "#57 (0.043 in)"]
     assert [name for name, _ in inch_wires(1.59e-3, 1.61e-3)] == ["0.063 in wire, gauge 26"]
+
+
+def test_a_folder_of_an_inch_run_is_read_in_si(tmp_path):
+    """0.1 in is 2.54 mm, 100 psia 689475.7 Pa, 1 lb/s 0.45359237 kg/s (by definition)."""
+    from sleevelift.report.result_files import traces_csv
+    from sleevelift.study.finished_run import _traces
+    from sleevelift.trajectory import UNITS
+
+    kept = {"time": np.array([0.0, 1.0]), "lift": np.array([0.0, 2.54e-3]), "lift_chamber_pressure": np.array([1e5, 689475.7293]),
+            "fuel_flow": np.array([0.0, 0.45359237])}  # fmt: skip
+    text = traces_csv(kept, UNITS, INCH)
+    last = [float(field) for field in text.split("\n")[2].split(",")]
+    assert last == pytest.approx([1.0, 0.1, 100.0, 1.0], rel=1e-9)
+    (tmp_path / "traces.csv").write_text(text)
+    again = _traces(tmp_path / "traces.csv")
+    assert all(again[name] == pytest.approx(kept[name], rel=1e-12) for name in kept)
