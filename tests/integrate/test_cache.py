@@ -284,6 +284,25 @@ def test_another_compiler_inside_goes_the_usual_way(own, tmp_path, rename):
     assert float(first[0]) == pytest.approx(PSI_OF_AIR, rel=1e-12)
 
 
+@pytest.mark.parametrize("gone", ["core.typeconv.Conversion", "core.cgutils.alloca_once"])
+def test_a_compiler_that_cannot_be_used_costs_time_only(tmp_path, gone):
+    """A name that vectors lean on is not there: the package's kernels run as plain functions, and a line says so."""
+    module, name = f"numba.{gone}".rsplit(".", 1)
+    code = (
+        f"import numba, importlib\nimport numba.np.arrayobj\ndelattr(importlib.import_module({module!r}), {name!r})\n"
+        "from sleevelift.physics.restriction import psi\nprint(psi(1.4), psi.py_func(1.4))"
+    )
+    script = tmp_path / "without.py"
+    script.write_text(f"import sys\nsys.path.insert(0, {str(ROOT / 'sim')!r})\n{code}\n")
+    done = subprocess.run(
+        [sys.executable, str(script)], env=os.environ | {"XDG_CACHE_HOME": str(tmp_path / "cache")}, capture_output=True, text=True,
+        check=True,
+    )  # fmt: skip
+    compiled, plain = map(float, done.stdout.split())
+    assert compiled == pytest.approx(plain, rel=1e-13) and plain == pytest.approx(PSI_OF_AIR, rel=1e-12)
+    assert done.stderr.count("the compiler cannot be used") == 1
+
+
 HOT = """
 import json, sys
 sys.path.insert(0, {root!r})

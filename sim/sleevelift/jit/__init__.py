@@ -5,10 +5,17 @@ the versions of numba, numpy and Python: after an edit of any of them the folder
 without loading the compiler (`stored`); where nothing is kept yet, or an argument is of another kind than number, array
 or record, the compiler is loaded (`compiler`) and compiles. Where no folder can be written, kernels are compiled in every
 process. Processes that start at once take turns at compiling (a lock file), so that the second finds what the first left.
+
+What is told to the compiler about vectors (`vector_code`, `packed_code`) leans on its insides. Where these cannot be loaded, or a
+kernel cannot be compiled in either way, kernels run as the plain functions they are: the same numbers, far slower, and a line on
+the error stream says so.
+
+The modules beside this one are imported inside functions: what a warm start does not need, above all the compiler, is not loaded.
 """
 
 import functools
 import os
+import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +27,33 @@ DISABLED = os.environ.get("NUMBA_DISABLE_JIT", "0") not in ("", "0")
 """Compiling switched off: kernels are the plain functions."""
 _lock = threading.RLock()
 _PACKAGE = Path(__file__).resolve().parents[1]
+_without = False
+"""Whether kernels run as plain functions, since they cannot be compiled."""
+
+
+def _do_without(error: BaseException) -> None:
+    """Run kernels as plain functions from now on, and say so once."""
+    global _without
+    if not _without:
+        _without = True
+        words = " ".join(str(error).split())[:120]
+        print(
+            f"the compiler cannot be used ({type(error).__name__}: {words}): everything runs as plain Python, far slower; numba "
+            "0.63 to 0.68 were tried",
+            file=sys.stderr, flush=True,
+        )  # fmt: skip
+
+
+def _compiler() -> Any:
+    """The part that compiles; None where it cannot be loaded."""
+    if _without:
+        return None
+    try:
+        from sleevelift.jit import compiler
+    except Exception as error:  # a name that is not there any more, whatever comes of it
+        _do_without(error)
+        return None
+    return compiler
 
 
 class Kernel:
@@ -57,15 +91,20 @@ class Kernel:
         return self._made("code")._numba_type_
 
     def _by_compiler(self, arguments: tuple[Any, ...]) -> Any:
-        """Call what the compiler makes and keeps by itself."""
-        try:
-            return self.dispatcher(*arguments)
-        except Exception as error:
-            from sleevelift.jit import compiler
-
-            if not compiler.usual_from_now_on(error):
-                raise
-        return self.dispatcher(*arguments)
+        """Call what the compiler makes and keeps by itself, or the plain function where it makes nothing of it."""
+        for _ in range(2):
+            compiler = _compiler()
+            if compiler is None:
+                break
+            try:
+                return self.dispatcher(*arguments)
+            except Exception as error:
+                if compiler.usual_from_now_on(error):
+                    continue
+                if not self._kept:
+                    raise  # a user's own kernel, whose mistakes are told
+                _do_without(error)
+        return self.py_func(*arguments)
 
     @property
     def stats(self) -> Any:
@@ -103,8 +142,9 @@ class Kernel:
             code = stored.read(folder, name, kinds, key)
             if code is not None:
                 return code
-            from sleevelift.jit import compiler
-
+            compiler = _compiler()
+            if compiler is None:
+                return None
             with compiler.turn_to_compile():
                 code = stored.read(folder, name, kinds, key)  # another process may have been at it
                 if code is not None:

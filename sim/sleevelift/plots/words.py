@@ -47,7 +47,8 @@ CAUTION = (
 
 def plain_text(text: str, longest: int = LONGEST) -> str:
     """`text` on one line, without control and format characters, cut to `longest` characters."""
-    kept = "".join(" " if c.isspace() else c for c in text if c.isspace() or unicodedata.category(c)[0] != "C")
+    plain = text.isascii() and text.isprintable()
+    kept = text if plain else "".join(" " if c.isspace() else c for c in text if c.isspace() or unicodedata.category(c)[0] != "C")
     line = " ".join(kept.split())
     return line if len(line) <= longest else line[: longest - 3].rstrip() + "..."
 

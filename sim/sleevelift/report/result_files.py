@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 from sleevelift.barriers import barriers
 from sleevelift.case.show import case_rows
 from sleevelift.plots import DRAWINGS, pictures_in
@@ -76,8 +78,14 @@ def traces_csv(traces: Mapping[str, Any], units: Mapping[str, str], reader: Read
         return "time [s]\n"
     header = ",".join(file_head(name, units.get(name, ""), reader) for name in names)
     values = {name: in_file(name, units.get(name, ""), traces[name], reader) for name in names}
-    columns = [[_field(number) for number in values[name].tolist()] for name in names]
+    columns = [_fields(values[name]) for name in names]
     return "\n".join([header, *map(",".join, zip(*columns))]) + "\n"
+
+
+def _fields(values: Any) -> list[str]:
+    """The numbers of a column as texts."""
+    numbers = values.tolist()
+    return list(map(repr, numbers)) if np.isfinite(values).all() else [_field(number) for number in numbers]
 
 
 def _field(number: float | int) -> str:

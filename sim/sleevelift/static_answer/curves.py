@@ -14,19 +14,10 @@ import numpy as np
 
 from sleevelift.measures import says_nothing
 from sleevelift.plant.build import Plant
-from sleevelift.plant.liquid_side import gap_effective_area, slot_effective_area
-from sleevelift.plant.margins import (
-    CLOSING,
-    CLOSING_UNLIT,
-    FUEL_LOSS,
-    FULL_LIFT,
-    least_margin,
-    margin_at,
-    usual_gas,
-)
-from sleevelift.plant.state import FUEL, N_MEMO, OXIDIZER
-from sleevelift.plant.static import references, steady_side, steady_state
-from sleevelift.static_answer.kernels import N_ROW, R_BREAKAWAY, R_HOLDS, R_OPENS, throttle_rows
+from sleevelift.plant.margins import CLOSING, CLOSING_UNLIT, FUEL_LOSS, FULL_LIFT
+from sleevelift.plant.state import FUEL
+from sleevelift.static_answer import kernels
+from sleevelift.static_answer.margins import margin_numbers
 
 POINTS = 161
 """Lifts over the stroke."""
@@ -64,25 +55,27 @@ def chamber_states(plant: Plant) -> tuple[str, ...]:
     return ("unlit", "lit") if plant.record[0]["chamber"]["hot"] else ("unlit",)
 
 
+def rows_at(plant: Plant, x: np.ndarray, gas_pressure: float, lit: bool) -> np.ndarray:
+    """Rows of `kernels.throttle_rows` at lifts x, m, with `gas_pressure`, Pa absolute, in the lift chamber."""
+    rows = np.zeros((len(x), kernels.N_ROW))
+    kernels.throttle_rows(plant.record, plant.tables, x, 1 if lit else 0, float(gas_pressure), rows)
+    return rows
+
+
 def throttle(plant: Plant) -> Throttle:
     """Areas, and steady flows where the case has propellants."""
-    record, tables = plant.record[0], plant.tables
-    x = lifts(plant)
-    wet = bool(record["liquids"]["lines"])
-    p_o, p_f = float(record["lines"][OXIDIZER]["inlet_high"]), float(record["lines"][FUEL]["inlet_high"])
-    slots = np.array([slot_effective_area(a, record["slots"], tables) if wet else 0.0 for a in x])
-    gap = np.array([gap_effective_area(a, record["seat"], tables) for a in x])
-    passage = np.zeros_like(x)
-    flows: dict[str, np.ndarray] = {}
-    if wet:
-        back, rho = float(record["chamber"]["back"]), float(record["lines"][FUEL]["rho"])
-        unlit = np.array([steady_side(FUEL, a, p_f, back, record, tables) for a in x])
-        drop = np.maximum(unlit[:, 1] - back, LEAST_DROP)
-        passage = unlit[:, 0] / np.sqrt(2.0 * rho * drop)
-        for state in chamber_states(plant):
-            flows[state] = np.array([steady_state(a, state == "lit", p_o, p_f, record, tables) for a in x])
-    oxidizer, fuel, chamber = ({state: f[:, i] for state, f in flows.items()} for i in range(3))
-    return Throttle(x, slots, gap, float(record["seat"]["annulus"]), passage, oxidizer, fuel, chamber)
+    record = plant.record[0]
+    x, ambient = lifts(plant), float(record["ambient_pressure"])
+    rows = {state: rows_at(plant, x, ambient, state == "lit") for state in chamber_states(plant)}
+    unlit, annulus = rows["unlit"], float(record["seat"]["annulus"])
+    slots, gap, passage = unlit[:, kernels.R_SLOT], unlit[:, kernels.R_GAP], np.zeros_like(x)
+    if not record["liquids"]["lines"]:
+        return Throttle(x, np.zeros_like(x), gap, annulus, passage, {}, {}, {})
+    drop = np.maximum(unlit[:, kernels.R_FUEL_P] - float(record["chamber"]["back"]), LEAST_DROP)
+    passage = unlit[:, kernels.R_FUEL] / np.sqrt(2.0 * float(record["lines"][FUEL]["rho"]) * drop)
+    columns = kernels.R_OXIDIZER, kernels.R_FUEL, kernels.R_CHAMBER
+    oxidizer, fuel, chamber = ({state: row[:, column] for state, row in rows.items()} for column in columns)
+    return Throttle(x, slots, gap, annulus, passage, oxidizer, fuel, chamber)
 
 
 class Balance(NamedTuple):
@@ -101,9 +94,8 @@ class Balance(NamedTuple):
 def balance(plant: Plant, gas_pressure: float, lit: bool) -> Balance:
     """Forces with `gas_pressure` (Pa absolute) in the lift chamber; fuel after its line's loss at that lift."""
     x = lifts(plant)
-    rows = np.zeros((len(x), N_ROW))
-    throttle_rows(plant.record, plant.tables, x, 1 if lit else 0, float(gas_pressure), rows)
-    return Balance(x, rows[:, R_OPENS], rows[:, R_HOLDS], rows[:, R_BREAKAWAY])
+    rows = rows_at(plant, x, gas_pressure, lit)
+    return Balance(x, rows[:, kernels.R_OPENS], rows[:, kernels.R_HOLDS], rows[:, kernels.R_BREAKAWAY])
 
 
 def first_hang_up(b: Balance) -> tuple[float, float] | None:
@@ -135,20 +127,18 @@ class Margin(NamedTuple):
 
 def stroke_margins(plant: Plant) -> list[Margin]:
     """The margins that change with lift, over the stated ranges."""
-    record, tables = plant.record[0], plant.tables
-    event_memory = np.full(N_MEMO, np.nan)
-    if record["liquids"]["lines"]:
-        references(event_memory, record, tables)
+    record = plant.record[0]
+    numbers = margin_numbers(plant.record, plant.tables)
     x = lifts(plant)
+    rows = np.zeros((kernels.N_LEAST, len(x)))
+    kernels.margin_rows(plant.record, plant.tables, numbers.event_memory, x, rows)
     kinds = {"full lift": FULL_LIFT, "fuel lost": FUEL_LOSS, "closing, unlit": CLOSING_UNLIT}
     if record["chamber"]["hot"]:
         kinds["closing, lit"] = CLOSING
     out = []
     for name, which in kinds.items():
-        least, at = least_margin(which, event_memory, record, tables)
-        if which == CLOSING_UNLIT and says_nothing(float(least), record):
+        least, at = numbers.least[which].tolist()
+        if which == CLOSING_UNLIT and says_nothing(least, record):
             continue
-        gas, ambient = float(usual_gas(which, record)), float(record["ambient_pressure"])
-        values = np.array([margin_at(which, a, gas, ambient, event_memory, record, tables) for a in x])
-        out.append(Margin(name, x, values, float(least), float(at)))
+        out.append(Margin(name, x, rows[which], least, at))
     return out

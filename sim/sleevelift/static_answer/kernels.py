@@ -28,8 +28,10 @@ from sleevelift.plant.margins import (
     least_margin,
     least_over_stroke,
     lifting,
+    margin_at,
     opening_fuel_pressure,
     static_margins,
+    usual_gas,
     with_gas,
 )
 from sleevelift.plant.params import INTO_CHAMBER
@@ -37,10 +39,11 @@ from sleevelift.plant.state import FUEL, M_STEADY_CHAMBER, OXIDIZER
 from sleevelift.plant.static import references, steady_side, steady_state
 from sleevelift.plant.wet_side import wet_side
 
-R_LIFT, R_SLOT, R_GAP, R_OXIDIZER, R_FUEL, R_CHAMBER, R_NET, R_BREAKAWAY, R_OPENS, R_HOLDS, R_FORCES = range(11)
+R_LIFT, R_SLOT, R_GAP, R_OXIDIZER, R_FUEL, R_CHAMBER, R_FUEL_P, R_NET, R_BREAKAWAY, R_OPENS, R_HOLDS, R_FORCES = range(12)
 N_ROW = R_FORCES + N_FORCE
-"""A row of the throttle table: lift m; Cd A of slots and seat gap m2; flows kg/s; chamber pressure Pa absolute; N: net force
-without friction and nominal breakaway, what opens and what holds with pressures above ambient, then each of `sleeve.FORCES`."""
+"""A row of the throttle table: lift m; Cd A of slots and seat gap m2; flows kg/s; chamber and fuel manifold Pa absolute; N: net
+force without friction and nominal breakaway, what opens and what holds with pressures above ambient, then each of
+`sleeve.FORCES`."""
 
 N_LEAST = 4
 """Margins that are least somewhere along the stroke, in the order of `margins`."""
@@ -101,11 +104,22 @@ def throttle_rows(lanes, tables, lifts, lit, p_l, rows):
         row[R_OXIDIZER] = oxidizer.w
         row[R_FUEL] = fuel.w
         row[R_CHAMBER] = p_c
+        row[R_FUEL_P] = p[FUEL]
         row[R_NET] = net
         row[R_BREAKAWAY] = breakaway_force(run, plant.friction.ratio)
         row[R_OPENS] = lifting(causes, plant)
         row[R_HOLDS] = holding(causes, plant)
         each_force(above(causes, amb), plant.forces, row[R_FORCES:])
+
+
+@bare_kernel
+def margin_rows(lanes, tables, event_memory, lifts, rows):
+    """Fill rows (N_LEAST, n) with the margins along the stroke at each of `lifts`, m; event_memory as of `margin_numbers`."""
+    plant = lanes[0]
+    for which in range(N_LEAST):
+        gas = usual_gas(which, plant)
+        for i in range(len(lifts)):
+            rows[which, i] = margin_at(which, lifts[i], gas, plant.ambient_pressure, event_memory, plant, tables)
 
 
 @bare_kernel

@@ -15,7 +15,6 @@ from math import isnan, pi, sqrt
 from typing import Any, NamedTuple
 
 import numpy as np
-from scipy.optimize import brentq
 
 from sleevelift.case.leaks import warmest_vapour
 from sleevelift.case.schema import Case
@@ -27,6 +26,7 @@ from sleevelift.plant.margins import CLOSING, CLOSING_UNLIT, FULL_LIFT
 from sleevelift.reader import Reader
 from sleevelift.sizing.leakage import Gap, choked_factor, liquid_area_of_gap
 from sleevelift.static_answer import kernels
+from sleevelift.static_answer.sign_change import sign_change
 
 VAPOUR_EXPONENT = 1.1
 """-. Isentropic exponent of fuel vapour, at the low end of what fuels have (common practice, no source): it passes least."""
@@ -71,7 +71,7 @@ def told_of(leak: LeakLimit, gas: str, reader: Reader) -> str:
 
 def root_between(function: Callable[[float], float], low: float, high: float) -> float:
     """Where a function changes sign between two pressures, Pa."""
-    return float(brentq(function, low, high, xtol=1e-3, rtol=1e-12))
+    return sign_change(function, low, high, 1e-3)
 
 
 class Chamber:
@@ -173,7 +173,7 @@ def rod_gap(chamber: Chamber, area: float, p_l: float) -> float | None:
 
     if not apart(LEAST_GAP) < 0.0 < apart(GREATEST_GAP):
         return None
-    return float(brentq(apart, LEAST_GAP, GREATEST_GAP, xtol=1e-12))
+    return sign_change(apart, LEAST_GAP, GREATEST_GAP, 1e-12)
 
 
 def limit(
