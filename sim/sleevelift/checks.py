@@ -16,6 +16,7 @@ from sleevelift.plant.liquid_sections import clearance_at_running
 from sleevelift.plant.names import PULSE_NAMES
 from sleevelift.ratings import limit_of, parts, spelled
 from sleevelift.seat_verdicts import seat_verdicts
+from sleevelift.sizing.spring_design import spring_state
 from sleevelift.slips import gas_hazard, slips
 
 Measures = Mapping[str, float | None]
@@ -392,8 +393,6 @@ def _spring_checks(case: Case) -> list[Check]:
         return []
     if s.total_coils is None or s.free_length is None:
         return []
-    from sleevelift.sizing.spring_design import spring_state
-
     state = spring_state(
         wire_diameter=s.wire_diameter,
         mean_diameter=s.mean_diameter,

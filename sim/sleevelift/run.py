@@ -19,6 +19,7 @@ from sleevelift.case.schema import Case
 from sleevelift.integrate.phases import PREPARING
 from sleevelift.integrate.status import Status
 from sleevelift.integrate.workspace import CACHE_LINE, Trajectory, aligned, trajectory, workspace, workspace_dtype
+from sleevelift.physics.gas import OUTSIDE, gas_at
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.gas_rows import GAS_NODES, nodes_of
 from sleevelift.plant.lane import solve_lanes
@@ -248,8 +249,6 @@ def state_words(pressure: float, temperature: float, reader: Reader) -> str:
 def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult, reader: Reader) -> tuple[str, str]:
     """(node that left the gas range, else the coldest, its state in words) at the last stored point or at the start."""
     if lane.points == 0:
-        from sleevelift.physics.gas import OUTSIDE, gas_at
-
         for node in nodes_of(plant):
             if gas_at(node.pressure, node.temperature, plant.gas)[2] == OUTSIDE:
                 return node.title, state_words(node.pressure, node.temperature, reader)

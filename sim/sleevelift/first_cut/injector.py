@@ -12,6 +12,7 @@ factor (slots' width over the post's rim) are printed and not used.
 import math
 from typing import NamedTuple
 
+from sleevelift.case.quantity import read_value
 from sleevelift.first_cut.engine import Engine
 from sleevelift.first_cut.napkin import Napkin
 from sleevelift.first_cut.sheet import GUESS, PRACTICE, Sheet, mm
@@ -76,8 +77,6 @@ def hundredth(length: float) -> float:
 
 def _pinned(napkin: Napkin, path: str, otherwise: float) -> float:
     """The pinned length (m) at a path, else the one worked out."""
-    from sleevelift.case.quantity import read_value
-
     raw = napkin.pins.get(path)
     return otherwise if raw is None else read_value(raw, "length", napkin.wishes.ambient_pressure).value
 

@@ -9,6 +9,7 @@ from sleevelift.stand.abort import STALE
 from sleevelift.stand.card import Card, notes_of, sentence_of
 from sleevelift.stand.card_page import page_of
 from sleevelift.stand.card_rows import abort_rows, accept_rows, action_rows, channel_rows, sensor_rows, step_rows
+from sleevelift.stand.pictures import write_bands
 from sleevelift.study.answer import Answer, Sheet, failed_lanes
 
 SAMPLES_OVER = 3
@@ -123,8 +124,6 @@ def card_answer(card: Card, paper: str, more: Sequence[str] = ()) -> Answer:
     }
 
     def draw(path: Path) -> Any:
-        from sleevelift.stand.pictures import write_bands
-
         return write_bands(bands, sentence_of(card), path)
 
     return Answer(

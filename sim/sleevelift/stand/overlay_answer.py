@@ -10,6 +10,7 @@ from sleevelift.stand.abort import worst
 from sleevelift.stand.bands import LEAST_RUNS
 from sleevelift.stand.card_rows import KIND, cell, page_unit
 from sleevelift.stand.overlay import RARE, USUAL_LAG, Laid, Overlay, Stretch
+from sleevelift.stand.pictures import write_overlay
 from sleevelift.study.answer import Answer, Sheet
 
 MOST_STRETCHES = 4
@@ -141,8 +142,6 @@ def overlay_answer(overlay: Overlay) -> Answer:
     }  # fmt: skip
 
     def draw(path: Path) -> Any:
-        from sleevelift.stand.pictures import write_overlay
-
         return write_overlay(overlay, sentence_of(overlay), path)
 
     where = stretch_table(overlay)

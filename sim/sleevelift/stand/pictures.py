@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from sleevelift.plant.build import build
 from sleevelift.plots.studies import FOOT, LEFT, RIGHT, study_page
 from sleevelift.plots.style import ALARM, DASHED, HEIGHT, INK, SMALL, WIDTH, look, panel_title
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.channels import Channel
+from sleevelift.static_answer.curves import throttle
 
 if TYPE_CHECKING:
     from sleevelift.case.schema import Case
@@ -153,9 +155,6 @@ def write_overlay(overlay: "Overlay", answer: str, path: Path) -> Path:
 
 def write_areas(case: "Case", sides: "Sequence[Side]", answer: str, path: Path) -> Path:
     """Measured effective areas over lift with their intervals, over the case's own curve, a panel per side."""
-    from sleevelift.plant.build import build
-    from sleevelift.static_answer.curves import throttle
-
     with look():
         page, top = study_page(case, "Cold flow: effective area over lift", answer)
         curves, reader = throttle(build(case)), case.reader

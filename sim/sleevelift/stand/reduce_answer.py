@@ -9,6 +9,7 @@ from sleevelift.case.schema import Case
 from sleevelift.stand.card_rows import cell
 from sleevelift.stand.carry import Carried, carried
 from sleevelift.stand.coefficients import LEAST_POINTS, Fit, Table, fits_of, table_of, with_annulus
+from sleevelift.stand.pictures import write_areas
 from sleevelift.stand.reduction import Errors, Side, reopened
 from sleevelift.study.answer import Answer, Sheet
 
@@ -154,8 +155,6 @@ def reduce_answer(found: Reduction) -> Answer:
     }  # fmt: skip
 
     def draw(path: Path) -> Any:
-        from sleevelift.stand.pictures import write_areas
-
         return write_areas(found.case, found.sides, sentence_of(found), path)
 
     return Answer("reduce", found.case, sentence_of(found), sheets, notes_of(found), header, table, data, draw)

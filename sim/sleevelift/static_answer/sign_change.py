@@ -1,7 +1,7 @@
 """Where a function of one number changes its sign: Ridders' method (Ridders, IEEE Trans. Circuits Syst. 26, 1979).
 
-scipy's root finders do the same and are what this is tested against; importing them takes a quarter as long as a run with its pictures,
-and every run's page asks for the largest leaks.
+scipy's root finders do the same and are what this is tested against; importing them takes a quarter as long as a run with its
+pictures, and every run's page asks for the largest leaks.
 """
 
 from collections.abc import Callable

@@ -9,6 +9,7 @@ import numpy as np
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
 from sleevelift.plant.names import NAMES
+from sleevelift.plots.choice import write_choice
 from sleevelift.shown import in_column, screen_unit
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.judge import Design, Found, given_up
@@ -214,8 +215,6 @@ def choice_answer(case: Case, text: str, targets: Sequence[Target], axes: Sequen
     }  # fmt: skip
 
     def draw(path: Path) -> Any:
-        from sleevelift.plots.choice import write_choice
-
         return write_choice(case, sentence, axes, targets, found, path)
 
     data = {

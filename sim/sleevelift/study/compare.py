@@ -10,7 +10,9 @@ from typing import Any
 from sleevelift.case.schema import Case
 from sleevelift.case.show import Row, case_rows
 from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.plots.studies import write_compare
 from sleevelift.reader import METRIC, Reader
+from sleevelift.report.files import distinct_names
 from sleevelift.shown import in_column, kind_of, on_screen, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.finished_run import FinishedRun
@@ -115,8 +117,6 @@ def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> 
 
     CaseError for fewer than two or more than MOST_CASES entries. The first one's title heads the page.
     """
-    from sleevelift.report.files import distinct_names
-
     if not 2 <= len(entries) <= MOST_CASES:
         raise refused("compare", f"takes 2 to {MOST_CASES} cases")
     cases = [entry for entry in entries if isinstance(entry, Case)]
@@ -138,14 +138,10 @@ def compare_study(entries: Sequence[Case | FinishedRun], work: Work = ALONE) -> 
     }}  # fmt: skip
 
     def draw(path: Path) -> Any:
-        from sleevelift.plots.studies import write_compare
-
         return write_compare(
             entries[0], sentence_of(names, results), names, [r.measures for r in results], [r.traces for r in results], path
         )
 
     sheets = [input_sheet(names, entries), sheet, _check_sheet(names, results)]
     header = ["measure", "unit", *names, *[f"{name} minus {names[0]}" for name in names[1:]]]
-    return Answer(
-        "compare", entries[0], sentence_of(names, results), sheets, notes, header, rows, data, draw
-    )
+    return Answer("compare", entries[0], sentence_of(names, results), sheets, notes, header, rows, data, draw)

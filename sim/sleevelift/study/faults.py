@@ -17,6 +17,7 @@ import numpy as np
 
 from sleevelift.barriers import warning
 from sleevelift.case.schema import Case
+from sleevelift.plots.studies import write_faults
 from sleevelift.ratings import NO_RATING, absolute, limit_of, parts, unrated
 from sleevelift.sequence.findings import CHECK as SEQUENCE
 from sleevelift.sequence.findings import NOT_LOOKED_AT
@@ -234,8 +235,6 @@ def fault_study(case: Case, work: Work = ALONE) -> Answer:
     notes += [f"{len(failed)} runs did not come to their end: {', '.join(row.name for row in failed)}."] if failed else []
 
     def draw(path: Path) -> Any:
-        from sleevelift.plots.studies import write_faults
-
         return write_faults(case, sentence_of(rows), rows, path)
 
     header = [{"worst_pressure": "worst_pressure [Pa]"}.get(field, field) for field in Row._fields]

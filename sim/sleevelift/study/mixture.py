@@ -15,6 +15,7 @@ import numpy as np
 from sleevelift.case.schema import Case
 from sleevelift.combustion_tables import pairs, stoichiometric_ratio
 from sleevelift.plant.state import M_LEVEL_F, M_LEVEL_O
+from sleevelift.plots.mixture import write_mixture
 from sleevelift.reader import Reader
 from sleevelift.result import Result
 from sleevelift.run import simulate
@@ -193,8 +194,6 @@ def mixture_study(case: Case, given: float | None = None) -> Answer:
     notes = [f"Stoichiometric O/F {ratio:.4g}. Instants count from the first on command.", NOT_LOOKED_AT]
 
     def draw(path: Path) -> Any:
-        from sleevelift.plots.mixture import write_mixture
-
         return write_mixture(case, sentence, result, facts, path)
 
     header = ["begin [s]", "end [s]", "rich in", "lit [s]", "oxidizer [kg]", "fuel [kg]"]

@@ -19,6 +19,7 @@ from sleevelift.case.schema import Case
 from sleevelift.case.usual import said_range, usual_range
 from sleevelift.case.walk import own_value
 from sleevelift.plant.names import MEASURES, UNITS
+from sleevelift.plots.studies import write_scatter
 from sleevelift.reader import Reader
 from sleevelift.shown import in_column, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
@@ -248,8 +249,6 @@ def scatter_study(
     ]
 
     def draw(path: Path) -> Any:
-        from sleevelift.plots.studies import write_scatter
-
         return write_scatter(case, sentence_of(len(lanes), measures, checks), measures, checks, batch, path)
 
     si_units = {path: KINDS[kind_of(case, path)].si_unit for path in paths}

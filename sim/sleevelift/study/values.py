@@ -20,6 +20,9 @@ from sleevelift.case.schema import Case
 from sleevelift.case.walk import info_at, split
 from sleevelift.plant.names import NAMES
 from sleevelift.reader import METRIC, Reader
+from sleevelift.sizing.inch_wires import inch_wires
+from sleevelift.sizing.orifice_sizes import INCH_STANDARDS, STANDARDS, drill_label, drill_sizes
+from sleevelift.sizing.spring_design import wire_diameters
 
 DEFAULT_POINTS, MOST_POINTS = 25, 1000
 """Points of a range without a count, and the most."""
@@ -123,10 +126,6 @@ def ends_of(case: Case, path: str, low: str, high: str) -> tuple[float, float]:
 def catalogue(path: str, name: str, low: float, high: float, reader: Reader = METRIC) -> list[tuple[str, float]]:
     """(name, SI size) of the standard sizes between two ends: drills, or wires of springs; the inch reader's are inch sizes "
     "alone."""
-    from sleevelift.sizing.inch_wires import inch_wires
-    from sleevelift.sizing.orifice_sizes import INCH_STANDARDS, STANDARDS, drill_label, drill_sizes
-    from sleevelift.sizing.spring_design import wire_diameters
-
     found: dict[float, str] = {}
     if name == "drills":
         for label, size in drill_sizes(low, high, INCH_STANDARDS if reader.name == "inch" else STANDARDS):

@@ -16,6 +16,7 @@ import numpy as np
 
 from sleevelift.case.schema import Case
 from sleevelift.physics.combustion import hard_start_pressure
+from sleevelift.plots.studies import write_window
 from sleevelift.ratings import absolute
 from sleevelift.reader import METRIC, Reader
 from sleevelift.result import Result
@@ -260,8 +261,6 @@ def window_study(case: Case, timing: Timing, n: int = 200, seed: int = 0, work: 
         notes.append("The case gives no allowable chamber pressure ([chamber] allowable_pressure): no latest light-off.")
 
     def draw(path: Path) -> Any:
-        from sleevelift.plots.studies import write_window
-
         return write_window(case, sentence_of(facts), pool, facts, path)
 
     header = ["time [s]", "pooled_oxidizer [kg]", "pooled_fuel [kg]", "mixture_ratio [-]", "hard_start_pressure [Pa]"]
