@@ -104,7 +104,9 @@ class Kernel:
                 if not self._kept:
                     raise  # a user's own kernel, whose mistakes are told
                 _do_without(error)
-        return self.py_func(*arguments)
+        from sleevelift.jit import plain
+
+        return plain.called(self.py_func, arguments)
 
     @property
     def stats(self) -> Any:

@@ -71,7 +71,7 @@ def told_of(leak: LeakLimit, gas: str, reader: Reader) -> str:
 
 def root_between(function: Callable[[float], float], low: float, high: float) -> float:
     """Where a function changes sign between two pressures, Pa."""
-    return sign_change(function, low, high, 1e-3)
+    return sign_change(function, low, high, 1e-6)
 
 
 class Chamber:
@@ -173,7 +173,7 @@ def rod_gap(chamber: Chamber, area: float, p_l: float) -> float | None:
 
     if not apart(LEAST_GAP) < 0.0 < apart(GREATEST_GAP):
         return None
-    return sign_change(apart, LEAST_GAP, GREATEST_GAP, 1e-12)
+    return sign_change(apart, LEAST_GAP, GREATEST_GAP, 1e-15)
 
 
 def limit(
