@@ -1,9 +1,15 @@
 """Area f: O-ring sizes, glands and the measured friction of a sliding ring."""
 
 import math
+from functools import lru_cache
 
 import pytest
 from _record import CLOSED_FORM, EVALUATED, FROM_MEMORY, MEASURED, PUBLISHED, held, pictured
+from runs import shipped_case
+from sleevelift.calibrate.data import experiment, measured_number
+from sleevelift.calibrate.fit import fit
+from sleevelift.calibrate.free import free_of
+from sleevelift.case.read import with_values
 from sleevelift.sizing.seal_gland import (
     INCH,
     POUND_PER_INCH,
@@ -12,7 +18,6 @@ from sleevelift.sizing.seal_gland import (
     Ring,
     cord_tolerance,
     diameter_tolerance,
-    fit_running_force,
     gland_fill,
     gland_state,
     groove_depth,
@@ -40,10 +45,20 @@ PRESSURES = [99532.0, 299374.0, 498539.0, 696411.0]  # Pa across the ring
 FORCES = [58.0, 72.0, 87.6, 97.5]  # N/m
 
 
+@lru_cache(maxsize=4)
+def fitted_law(points):
+    """(squeeze friction in N/m, pressure coefficient) that `sleevelift fit` gives for these points of the measurement."""
+    case = with_values(shipped_case("dry_bench"), {"seals.piston.cord": CORD})
+    texts = [f"piston_seal_friction at {PRESSURES[k]} Pa={FORCES[k]} N/m +- 5 N/m" for k in points]
+    paths = ("seals.piston.squeeze_friction=10 N/m:200 N/m", "seals.piston.pressure_coefficient=0.002:0.2")
+    test = experiment(case, None, [measured_number(case, text) for text in texts])
+    return tuple(value.fitted for value in fit([test], [free_of(case, path) for path in paths], starts=1).values)
+
+
 @pytest.mark.parametrize("point", range(4), ids=["f-oring-257-1", "f-oring-257-3", "f-oring-257-5", "f-oring-257-7"])
 def test_measured_friction_of_a_sliding_ring(point):
     """The law fitted on the lowest and highest pressure gives the two between (within 10 %; 1 and 4 % low)."""
-    f_squeeze, f_pressure = fit_running_force([PRESSURES[0], PRESSURES[3]], [FORCES[0], FORCES[3]], CORD)
+    f_squeeze, f_pressure = fitted_law((0, 3))
     force = running_force(BORE, CORD, f_squeeze, f_pressure, PRESSURES[point])
     key = f"f-oring-257-{2 * point + 1}"
     quantity = f"running friction of a sliding O-ring at {PRESSURES[point] / 1e5:.2f} bar"
@@ -53,7 +68,7 @@ def test_measured_friction_of_a_sliding_ring(point):
 def test_picture_of_the_measured_friction():
     """The law fitted on the outer two points, and the handbook charts, beside the measurement; both rise with
     pressure."""
-    f_squeeze, f_pressure = fit_running_force([PRESSURES[0], PRESSURES[3]], [FORCES[0], FORCES[3]], CORD)
+    f_squeeze, f_pressure = fitted_law((0, 3))
     pressures = [k * 1e4 for k in range(1, 81)]
     law = [running_force(BORE, CORD, f_squeeze, f_pressure, p) / (math.pi * BORE) for p in pressures]
     charts = [squeeze_friction(0.10, 70.0) + pressure_friction(p) * 0.9 * CORD for p in pressures]
@@ -69,7 +84,7 @@ def test_picture_of_the_measured_friction():
 def test_handbook_charts_are_on_the_high_side_of_the_measurement():
     """What `seal_friction_coefficients` says of itself: 2.3 times in squeeze, 4 to 9 times in pressure (70 Shore
     A assumed)."""
-    f_squeeze, f_pressure = fit_running_force([PRESSURES[0], PRESSURES[3]], [FORCES[0], FORCES[3]], CORD)
+    f_squeeze, f_pressure = fitted_law((0, 3))
     assert squeeze_friction(0.10, 70.0) / f_squeeze == pytest.approx(2.3, abs=0.1)
     ratios = [pressure_friction(p) * 0.9 * CORD / (f_pressure * CORD * p) for p in (PRESSURES[0], PRESSURES[3])]
     assert ratios == [pytest.approx(9.2, abs=0.2), pytest.approx(4.3, abs=0.2)]
@@ -77,7 +92,7 @@ def test_handbook_charts_are_on_the_high_side_of_the_measurement():
 
 def test_least_squares_over_all_points():
     """All four points: the straight line misses none by more than 3 % (the law's own error on this data)."""
-    f_squeeze, f_pressure = fit_running_force(PRESSURES, FORCES, CORD)
+    f_squeeze, f_pressure = fitted_law((0, 1, 2, 3))
     for pressure, force in zip(PRESSURES, FORCES):
         assert f_squeeze + f_pressure * CORD * pressure == pytest.approx(force, rel=0.03)
 
@@ -198,8 +213,3 @@ def test_diameter_tolerance_grows_with_size():
     """From memory, ISO 3601-1 class B: +-(0.009 d^0.95 + 0.11) mm: 10 mm 0.19 (so at rtdygert.com), 50 mm 0.48."""
     assert diameter_tolerance(10e-3) * 1e3 == pytest.approx(0.19, abs=0.005)
     assert diameter_tolerance(50e-3) * 1e3 == pytest.approx(0.48, abs=0.005)
-
-
-def test_two_pressures_are_needed():
-    with pytest.raises(ValueError, match="two different pressures"):
-        fit_running_force([1e5, 1e5], [50.0, 51.0], CORD)

@@ -287,21 +287,3 @@ def running_force(diameter: float, cord: float, f_squeeze: float, f_pressure: fl
     """F = pi d (f_squeeze + f_pressure cord |dp|) (N), the law the simulation uses; `diameter` of the rubbing
     surface (m)."""
     return math.pi * diameter * (f_squeeze + f_pressure * cord * abs(pressure_difference))
-
-
-def fit_running_force(
-    pressures: tuple[float, float] | list[float], forces_per_length: tuple[float, float] | list[float], cord: float
-) -> tuple[float, float]:
-    """(f_squeeze in N/m, f_pressure) by least squares of forces per rubbing length (N/m) over pressure differences
-    (Pa).
-
-    Two points give the line through them. ValueError with fewer than two different pressures.
-    """
-    count = len(pressures)
-    if count != len(forces_per_length) or len(set(pressures)) < 2:
-        raise ValueError("a friction law needs forces at two different pressures at least, one force per pressure")
-    mean_pressure, mean_force = sum(pressures) / count, sum(forces_per_length) / count
-    spread = sum((pressure - mean_pressure) ** 2 for pressure in pressures)
-    covariance = sum((p - mean_pressure) * (f - mean_force) for p, f in zip(pressures, forces_per_length))
-    slope = covariance / spread
-    return mean_force - slope * mean_pressure, slope / cord
