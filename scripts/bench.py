@@ -53,7 +53,7 @@ from sleevelift.plant.state import (  # noqa: E402
     SLIDING_UP,
 )
 from sleevelift.run import buffers_for, solve  # noqa: E402
-from sleevelift.study.scatter import ranged, scaled, unit_points  # noqa: E402
+from sleevelift.study.odds import ranged, scaled, unit_points  # noqa: E402
 
 TOLERANCES = (1e-2, 5e-3, 2e-3, 1e-3, 5e-4, 2e-4, 1e-4, 5e-5, 2e-5, 1e-5, 1e-6, 1e-7, 1e-8)
 ALLOWED = 10e-6
