@@ -5,7 +5,7 @@ import re
 
 import numpy as np
 import pytest
-from runs import CASES, instants, shipped, shipped_case, shipped_with_supply, tabled
+from runs import CASES, changed, instants, shipped, shipped_case, shipped_with_supply, tabled
 from sleevelift import simulate
 
 SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))
@@ -30,6 +30,8 @@ HEADLINES = {
     "late_igniter": ("opened-and-closed", {"hard_start_pressure", "light_off"}, {"opens", "closes", "oxidizer_lead"}),
     "hammer": ("opened-and-closed", {"peak_oxidizer_manifold"}, {"opens", "closes"}),
     "sequenced_start": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "sequence"}),
+    "fuel_rich_stop": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "shutdown_oxidizer_lag"}),
+    "stuck_feed_valve": ("opened-and-closed", {"oxidizer_lead"}, {"opens", "closes"}),
 }
 
 
@@ -94,6 +96,25 @@ def test_hot_start_in_order():
     assert m["light_off"] < m["latest_light_off"]
     assert m["shutdown_oxidizer_lag"] > 0.0
     assert any("last in" in warning for warning in shipped("hot_start").warnings)
+
+
+def test_fuel_rich_stop_ends_with_fuel():
+    """The same engine with its oxidizer run valve shut in time: fuel is the last in, not oxidizer; the start is the same."""
+    plain, rich = shipped("hot_start").measures, shipped("fuel_rich_stop").measures
+    assert rich["shutdown_oxidizer_lag"] < 0.0 < plain["shutdown_oxidizer_lag"]
+    assert rich["oxidizer_lead"] == pytest.approx(plain["oxidizer_lead"], rel=5e-3)
+    assert rich["last_oxidizer"] < rich["last_fuel"]
+    late = changed(shipped_case("fuel_rich_stop"), oxidizer__valve__off=(0.9,))
+    check = next(check for check in simulate(late).checks if check.name == "shutdown_oxidizer_lag")
+    assert not check.passed and "run valve so much earlier" in check.advice
+
+
+def test_stuck_feed_valve_waits_for_fuel():
+    """The sleeve hangs on what the locked fuel gives until the valve opens; more oxidizer pools; the run says what is locked."""
+    plain, stuck = shipped("hot_start").measures, shipped("stuck_feed_valve").measures
+    assert stuck["opening_time"] > plain["opening_time"] + 0.03
+    assert stuck["pooled_oxidizer"] > plain["pooled_oxidizer"]
+    assert any("stands locked between the shut fuel run valve" in warning for warning in shipped("stuck_feed_valve").warnings)
 
 
 def test_helium_is_faster_than_nitrogen():
@@ -181,6 +202,7 @@ CAPS = {
     "dry_bench": (1300, 135),
     "dry_interlock": (600, 65),
     "fuel_lost": (11920, 1485),
+    "fuel_rich_stop": (5000, 560),
     "hammer": (6660, 760),
     "helium_lift": (2000, 215),
     "hot_start": (2200, 225),
@@ -188,6 +210,7 @@ CAPS = {
     "nose_trap": (1430, 155),
     "priming_surge": (11990, 1365),
     "sequenced_start": (2200, 225),
+    "stuck_feed_valve": (4080, 450),
     "weak_battery": (30, 5),
 }
 

@@ -24,7 +24,7 @@ WET_ONLY = {
     "flow_ramp_time_oxidizer", "flow_ramp_time_fuel",
     "mixture_ratio_min", "mixture_ratio_max", "steady_oxidizer_flow", "steady_fuel_flow", "last_oxidizer", "last_fuel",
     "shutdown_oxidizer_lag", "peak_oxidizer_manifold", "peak_fuel_manifold", "closed_leak_oxidizer", "both_in_chamber",
-    "closed_leak_fuel",
+    "closed_leak_fuel", "peak_ahead_oxidizer_valve", "peak_ahead_fuel_valve",
     "pooled_before_command", "unburned_oxidizer_at_command", "unburned_fuel_at_command",
 }  # fmt: skip
 HOT_ONLY = {
@@ -119,6 +119,8 @@ def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str
         return "the two propellants were never both in the chamber"
     if name.startswith("last_"):
         return NO_OFF if found["deenergize_time"] is None else "the flow did not cross its first level downward after the off"
+    if name.startswith("peak_ahead_"):
+        return "the line has no run valve"
     if name.startswith("reverse_"):
         return "the chamber never lit"
     if name == "shutdown_oxidizer_lag":

@@ -27,6 +27,7 @@ from sleevelift.plant.state import (
     D_CAVITY_F,
     D_CAVITY_O,
     D_LIT,
+    D_MODE,
     G_OUT,
     S_BOTTLE_P,
     S_BOTTLE_T,
@@ -38,12 +39,14 @@ from sleevelift.plant.state import (
     S_OXIDIZER,
     S_OXIDIZER_INJECTOR,
     S_OXIDIZER_P,
+    S_OXIDIZER_SHARE,
     S_PLENUM_P,
     S_PLENUM_T,
     S_SUPERSATURATED,
     S_SUPPLY_P,
     S_TUBE_P,
     S_TUBE_T,
+    SEATED,
 )
 from sleevelift.ratings import absolute, spelled, unrated
 from sleevelift.reader import Reader, in_unit
@@ -301,6 +304,35 @@ def _line(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
     return out
 
 
+def _run_valves(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str]:
+    """What stands ahead of run valves, and liquid that is locked between a shut one and the shut sleeve."""
+    out: list[str] = []
+    say = case.reader.text
+    shut = np.asarray(raw.discrete_state[:, D_MODE]) == SEATED
+    for side, name in enumerate(("oxidizer", "fuel")):
+        part = getattr(case, name)
+        if part is None or part.valve is None:
+            continue
+        peak, steady = found.get(f"peak_ahead_{name}_valve"), found.get(f"steady_{name}_flow")
+        if peak is not None and steady is not None and steady > 0.0:
+            speed = steady / part.density / (0.25 * pi * part.line_bore**2)
+            rise = sudden_stop_rise(part.density, part.bulk_modulus, speed)
+            out.append(
+                f"Ahead of the {name} run valve: peak {say('pressure', peak)}; a sudden stop would add rho a dv = "
+                f"{say('pressure difference', rise, '.3g')}."
+            )
+        locked = shut & (raw.outputs[:, S_OXIDIZER_SHARE + side] <= 0.0)
+        leaks = (found.get(f"closed_leak_{name}") or 0.0) > 0.0  # past the shut sleeve: what is locked runs out
+        if not leaks and bool(np.any(locked[1:] & locked[:-1])):
+            highest = float(raw.outputs[locked, S_OXIDIZER_P + side].max())
+            out.append(
+                f"Liquid stands locked between the shut {name} run valve and the shut sleeve, at up to {say('pressure', highest)}: "
+                "warming by a few kelvin raises it by tens of bar, a cryogenic liquid boils. It needs a relief valve of its own, "
+                "set below what the manifold is rated for. Heat is not looked at here."
+            )
+    return out
+
+
 def _gas(raw: Any, reader: Reader) -> list[str]:
     flags = int(np.bitwise_or.reduce(raw.outputs[:, S_SUPERSATURATED].astype(np.int64))) if len(raw.outputs) else 0
     wet = [name for bit, name in enumerate(NODES) if flags >> bit & 1]
@@ -360,6 +392,7 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, p
         *_flashing(found, case),
         *_ignition(found, case, plant),
         *_line(found, case, plant, raw),
+        *_run_valves(found, case, plant, raw),
         *_gas(raw, case.reader),
         *_orifices(plant, raw, case.reader),
         *rod_remarks(found, case, plant, raw),

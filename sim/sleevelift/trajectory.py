@@ -13,18 +13,16 @@ from sleevelift.physics.sleeve import CAUSE, FORCES, OPENS, PRESSURES
 from sleevelift.plant.build import Plant
 from sleevelift.plant.gas_rows import GAS_FLOWS, slots
 from sleevelift.plant.lane import refine, refined_points
-from sleevelift.plant.liquid_rows import LIQUID_FLOWS, LIQUID_VOLUMES
+from sleevelift.plant.liquid_rows import LIQUID_FLOWS, LIQUID_VOLUMES, flows_of, volumes_of
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.state import (
     AT_STOP,
-    D_CAVITY_F,
     D_CAVITY_O,
     D_DAMPED,
     D_LIT,
     D_MODE,
     D_ON,
     G_ALLOWABLE,
-    G_CAVITY_F,
     G_CAVITY_O,
     G_DRIBBLE_F,
     G_DRIBBLE_O,
@@ -46,6 +44,7 @@ from sleevelift.plant.state import (
     S_FRICTION,
     S_FUEL,
     S_FUEL_P,
+    S_FUEL_SHARE,
     S_GAP,
     S_GAP_P,
     S_JET,
@@ -54,6 +53,7 @@ from sleevelift.plant.state import (
     S_LIQUID_OUT,
     S_NET,
     S_OXIDIZER,
+    S_OXIDIZER_SHARE,
     S_PLENUM_P,
     S_PLENUM_T,
     S_ROD_LIQUID,
@@ -81,6 +81,7 @@ UNITS = {
     "friction_force": "N", "breakaway_force": "N", "seat_reaction": "N", "gap_pressure": "Pa",
     **{flow.trace: "kg/s" for flow in GAS_FLOWS}, "slot_area": "m2", "seat_area": "m2", "jet_force": "N",
     **{volume.trace: "Pa" for volume in LIQUID_VOLUMES}, **{flow.trace: "kg/s" for flow in LIQUID_FLOWS},
+    "oxidizer_valve_opening": "", "fuel_valve_opening": "",
     "oxidizer_flow": "kg/s", "fuel_flow": "kg/s", "mixture_ratio": "", "chamber_pressure": "Pa", "unburned_oxidizer": "kg",
     "unburned_fuel": "kg", "lit": "", "plenum_pressure": "Pa", "plenum_temperature": "K", "bottle_pressure": "Pa",
     "bottle_temperature": "K", "lift_chamber_liquid": "m3", "rod_leak_liquid_flow": "kg/s", "lift_chamber_liquid_outflow": "kg/s",
@@ -147,7 +148,7 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
     if kind in (REGULATED_SUPPLY, BOTTLE_SUPPLY):
         out["bottle_pressure"], out["bottle_temperature"] = outputs[:, S_BOTTLE_P], outputs[:, S_BOTTLE_T]
     if record["liquids"]["lines"]:
-        out |= _liquids(outputs, raw.event_memory)
+        out |= _liquids(outputs, record, raw.event_memory)
     if record["rod"]["present"]:
         out["lift_chamber_liquid"] = y[:, int(index["lift_liquid"])]
         out["rod_leak_liquid_flow"], out["lift_chamber_liquid_outflow"] = outputs[:, S_ROD_LIQUID], outputs[:, S_LIQUID_OUT]
@@ -209,25 +210,49 @@ def _forces(out: dict[str, np.ndarray], outputs: np.ndarray, record: Any) -> dic
 def _floor_at_vapour(outputs: np.ndarray, record: Any) -> None:
     """Manifolds without trapped gas at their vapour pressure at least, in place: the law of a cavity, also where one came and went
     inside a step, too shallow and too short for the steps to see it."""
-    for volume in LIQUID_VOLUMES:
-        line = record["lines"][volume.slot]
-        if line["present"] and line["trapped_gas"] <= 0.0:
+    for volume in volumes_of(record).values():
+        line = record["lines"][volume.side]
+        if volume.ahead or line["trapped_gas"] <= 0.0:
             np.maximum(outputs[:, volume.pressure], line["vapour"], out=outputs[:, volume.pressure])
 
 
-def _liquids(outputs: np.ndarray, event_memory: np.ndarray) -> dict[str, np.ndarray]:
+def _liquids(outputs: np.ndarray, record: Any, event_memory: np.ndarray) -> dict[str, np.ndarray]:
     """Manifolds, flows and mixture ratio."""
     ox, fuel = outputs[:, S_OXIDIZER], outputs[:, S_FUEL]
     both = (ox > MIXTURE_SHARE * event_memory[M_REFERENCE_O]) & (fuel > MIXTURE_SHARE * event_memory[M_REFERENCE_F])
     ratio = np.full(len(ox), np.nan)
     ratio[both] = ox[both] / fuel[both]
     return {
-        **{volume.trace: outputs[:, volume.pressure] for volume in LIQUID_VOLUMES},
-        **{flow.trace: outputs[:, flow.signal] for flow in LIQUID_FLOWS},
+        **{volume.trace: outputs[:, volume.pressure] for volume in volumes_of(record).values()},
+        **{flow.trace: outputs[:, flow.signal] for flow in flows_of(record)},
+        **{f"{side}_valve_opening": outputs[:, place] for side, place in _valve_signals(record)},
         "oxidizer_flow": ox,
         "fuel_flow": fuel,
         "mixture_ratio": ratio,
     }
+
+
+def _valve_signals(record: Any) -> list[tuple[str, int]]:
+    """(side, signal of how far its run valve is open) of each run valve."""
+    sides = (("oxidizer", S_OXIDIZER_SHARE), ("fuel", S_FUEL_SHARE))
+    return [each for each, line in zip(sides, record["lines"]) if line["valve_area"] > 0.0]
+
+
+def _valve_sentences(t: float, plant: Plant) -> list[str]:
+    """What run valves do at a time event, in words."""
+    out = []
+    for side, line in zip(("oxidizer", "fuel"), plant.record[0]["lines"]):
+        start, count = int(line["valve"]["start"]), int(line["valve"]["count"])
+        knots = plant.tables[start : start + 2 * count].reshape(-1, 2)
+        for i in range(count):
+            if knots[i, 0] == t and count > 1:
+                before = knots[i, 1] - knots[i - 1, 1] if i > 0 else 0.0
+                after = knots[i + 1, 1] - knots[i, 1] if i + 1 < count else 0.0
+                if before != 0.0 and after == 0.0:
+                    out.append(f"{side} run valve is {'open' if before > 0.0 else 'shut'}")
+                elif after * before <= 0.0 and after != 0.0:
+                    out.append(f"{side} run valve starts to {'open' if after > 0.0 else 'shut'}")
+    return out
 
 
 def _mode_sentence(which: int, before: int, after: int) -> str:
@@ -282,6 +307,7 @@ def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Pla
             out.append("igniter burns")
         if plant.tables[k + 1] == t:
             out.append("igniter off")
+    out += _valve_sentences(t, plant)
     if after[D_DAMPED] and not before[D_DAMPED]:
         out.append("lines: rest of the ringing left out")
     return out
@@ -300,10 +326,11 @@ def timeline(raw: Raw, plant: Plant) -> list[Event]:
         elif which == G_OUT:
             if before[D_LIT] and not after[D_LIT]:
                 out.append(Event(t, "chamber goes out", *modes))
-        elif which in (G_CAVITY_O, G_CAVITY_F):
-            side, place = ("oxidizer", D_CAVITY_O) if which == G_CAVITY_O else ("fuel", D_CAVITY_F)
-            verb = "opens" if after[place] else "closes"
-            out.append(Event(t, f"cavity {verb} in the {side} manifold", *modes))
+        elif G_CAVITY_O <= which < G_DRIBBLE_O:
+            slot = which - G_CAVITY_O
+            volume = list(volumes_of(plant.record[0]).values())[slot]
+            verb = "opens" if after[D_CAVITY_O + slot] else "closes"
+            out.append(Event(t, f"cavity {verb} in the {volume.name}", *modes))
         else:
             out.append(Event(t, _GUARD_SENTENCES[which], *modes))
         if which != TARGET and after[D_LIT] and not before[D_LIT]:

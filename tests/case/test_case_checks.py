@@ -163,6 +163,16 @@ BROKEN = [
     ("gaps_leave_metal", with_key(HOT, "slots", "clearance", '"0.8 mm"'), "its bore, 17.6 mm, must be below nose_diameter"),
     ("gaps_leave_metal", with_key(HOT, "seat", "spigot_clearance", '"1.5 mm"'), "must leave a spigot, 16 mm, around the post"),
     ("gaps_leave_metal", with_key(HOT, "seat", "land_width", '"1 mm"'), "the cone between seat and nose (0.989949 mm"),
+    (
+        "run_valves_complete",
+        HOT + '\n[fuel.valve]\nopening_time = "20 ms"\nclosing_time = "20 ms"\n',
+        "needs kv, cv or effective_area, one of the three",
+    ),
+    (
+        "run_valves_complete",
+        HOT + '\n[fuel.valve]\nkv = 2.0\nopening_time = "20 ms"\nclosing_time = "20 ms"\non = ["1 s"]\noff = ["0.5 s"]\n',
+        "must open and shut by turns",
+    ),
     ("feeds_complete", with_key(HOT, "fuel", "inlet_pressure", None), "needs inlet_pressure or inlet_table"),
     (
         "feeds_complete",

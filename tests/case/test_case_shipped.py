@@ -21,6 +21,8 @@ STORIES = {
     "late_igniter": "hot",
     "hammer": "cold-flow",
     "sequenced_start": "hot",
+    "fuel_rich_stop": "hot",
+    "stuck_feed_valve": "hot",
 }
 
 

@@ -43,6 +43,7 @@ from twin_parts import (
     gamma_function,
     opening_line,
     throat_ratio,
+    turbulent_flow,
 )
 
 GRAVITY = 9.80665
@@ -91,7 +92,10 @@ def case_derives(case: Any, path: str) -> bool:
 
 @dataclass
 class Line:
-    """One feed line: inertance L/A, loss K, liquid volume, stiffness; state (w, P), P = B z/V; p_m with trapped gas."""
+    """One feed line: inertance L/A, loss K, liquid volume, stiffness; state (w, P), P = B z/V; p_m with trapped gas.
+
+    With a run valve the volume is the manifold's and the line's own, ahead of it, has a state P_ahead = B z_line/(A L).
+    """
 
     inlet: Broken
     inertance: float
@@ -104,6 +108,31 @@ class Line:
     index: float
     ambient: float
     swept: float
+    valve_area: float = 0.0
+    share: Broken | None = None
+    check: bool = False
+    ahead_volume: float = 0.0
+    locked: float = 0.0
+
+    def shuts(self, on: float) -> float:
+        """First instant from `on` at which the run valve begins to shut, s; inf where it does not."""
+        if self.share is None:
+            return math.inf
+        knots = list(zip(self.share.times, self.share.values))
+        return min((t for (t, a), (_, b) in zip(knots, knots[1:]) if t >= on and b < a), default=math.inf)
+
+    def through_valve(self, area: float, dp: float) -> float:
+        """Flow, kg/s, through the run valve of this effective area, m2."""
+        if self.check and dp < 0:
+            return 0.0
+        return turbulent_flow(area, self.rho, dp)
+
+    def valve_loss(self, w: float) -> float:
+        """Pressure that the open run valve takes of w, Pa."""
+        if self.valve_area == 0 or w == 0:
+            return 0.0
+        most = 1.0 + 2 * (w / self.valve_area) ** 2 / (2 * self.rho) + 10 * abs(w) / self.valve_area
+        return brentq(lambda dp: turbulent_flow(self.valve_area, self.rho, dp) - w, -most, most, xtol=1e-9, rtol=1e-14)
 
     def pressure(self, P: float) -> float:
         """Manifold pressure, Pa, of the state."""
@@ -125,19 +154,52 @@ class Line:
         if inlet <= self.vapour and self.trapped_gas <= 0:
             return 0.0, 0.0
         w = self.steady(leak, inlet)
-        p = inlet - self.loss * w * abs(w)
+        p = inlet - self.loss * w * abs(w) - self.valve_loss(w)
+        if self.share is not None and self.share.at(0.0) == 0:
+            w, p = 0.0, self.locked
         return w, (p if self.trapped_gas > 0 else p - self.vapour)
 
     def steady(self, flow: Any, inlet: float) -> float:
         """Steady flow, kg/s, of line and throttle(p_m) in series."""
 
         def gap(w: float) -> float:
-            return flow(inlet - self.loss * w * abs(w)) - w
+            return flow(inlet - self.loss * w * abs(w) - self.valve_loss(w)) - w
 
         free = flow(inlet)
         if free == 0:
             return 0.0
         return brentq(gap, min(0.0, 1.01 * free), max(0.0, 1.01 * free), xtol=1e-16, rtol=1e-13)
+
+
+def valve_of(side: Any, ahead_volume: float) -> dict[str, Any]:
+    """A run valve: Cd A when open (Kv: m3/h of water, 1000 kg/m3, at 1 bar), and the share of it that is open over time."""
+    valve = side.valve
+    area = valve.effective_area
+    if area is None:
+        kv = valve.kv if valve.kv is not None else valve.cv * (3.785411784e-3 * 60) / math.sqrt(6894.757293168 / 1e5)
+        area = kv / 3600 / math.sqrt(2 * 1e5 / 1000)
+    edges = [(t, True) for t in valve.on] + [(t, False) for t in valve.off]
+    times, travels = [0.0], [1.0 if valve.open_at_start else 0.0]
+    for i, (t, opens) in enumerate(sorted(edges)):
+        until = sorted(edges)[i + 1][0] if i + 1 < len(edges) else math.inf
+        y = Broken(times, travels).at(t)
+        goal, speed = (1.0, 1 / valve.opening_time) if opens else (0.0, 1 / valve.closing_time)
+        arrive = t + abs(goal - y) / speed
+        times.append(t)
+        travels.append(y)
+        times.append(min(arrive, until))
+        travels.append(goal if arrive <= until else y + (until - t) * speed * (1 if opens else -1))
+    if valve.travel is not None:  # a table is followed by splitting each stroke finely at its entries
+        fine_t, fine_s = [], []
+        table = Broken(list(valve.travel.travel), list(valve.travel.share))
+        for t0, y0, t1, y1 in zip(times, travels, times[1:], travels[1:]):
+            marks = sorted({0.0, 1.0, *((y - y0) / (y1 - y0) for y in valve.travel.travel if min(y0, y1) < y < max(y0, y1))})
+            fine_t += [t0 + (t1 - t0) * k for k in marks]
+            fine_s += [table.at(y0 + (y1 - y0) * k) for k in marks]
+        times, travels = fine_t or times, fine_s or travels
+    back = max(valve.manifold_pressure, side.vapour_pressure)
+    share = Broken(times, travels)
+    return {"valve_area": area, "share": share, "check": valve.check_valve, "ahead_volume": ahead_volume, "locked": back}
 
 
 def line_of(side: Any, swept: float, ambient: float) -> Line:
@@ -147,11 +209,14 @@ def line_of(side: Any, swept: float, ambient: float) -> Line:
     loss = 0.0
     if side.rated_flow and side.rated_loss:
         loss = side.rated_loss / side.rated_flow**2 * rated_density / side.density
+    valve = getattr(side, "valve", None)
+    with_valve = {} if valve is None else valve_of(side, area * side.line_length)
     return Line(
+        **with_valve,
         inlet=broken_of(side.inlet_pressure, side.inlet_table),
         inertance=side.line_length / area,
         loss=loss,
-        volume=side.manifold_volume + area * side.line_length,
+        volume=side.manifold_volume + (area * side.line_length if valve is None else 0.0),
         bulk=side.bulk_modulus,
         rho=side.density,
         vapour=side.vapour_pressure,
@@ -353,6 +418,9 @@ class Machine:
         if not self.dry:
             self.inlet_lines["oxidizer"] = self.ox_line.inlet
             self.inlet_lines["fuel"] = self.fuel_line.inlet
+            for name, feed in (("oxidizer", self.ox_line), ("fuel", self.fuel_line)):
+                if feed.share is not None:
+                    self.inlet_lines[f"{name}_valve"] = feed.share
         for line in self.inlet_lines.values():
             known.update(line.times)
         self.windows: list[tuple[float, float]] = []
@@ -434,6 +502,13 @@ class Machine:
             start.extend([w, P, w2, P2])
             atol.extend([1e-9, 1e-3, 1e-9, 1e-3])
             self.i_fuel = self.i_ox + 2
+            self.i_ahead: dict[str, int] = {}
+            for side, feed, flow in (("oxidizer", self.ox_line, w), ("fuel", self.fuel_line, w2)):
+                if feed.share is not None:
+                    self.i_ahead[side] = len(names)
+                    names.append(f"{side}.ahead")
+                    start.append(feed.inlet.at(0.0) - feed.loss * flow * abs(flow) - feed.vapour)
+                    atol.append(1e-3)
             if self.ox_content > 0:
                 self.i_oxp = len(names)
                 names.append("ox.passage")
@@ -780,10 +855,17 @@ class Machine:
         w_f, p_i = self.seat.flow(x if self.mode != SEATED else 0.0, p_f, p_c)
         jet = self.seat.jet_force(w_f, p_f, p_i)
         for line, k, p, w_in, inlet in ((ox, i, p_o, w_o, "oxidizer"), (fuel, j, p_f, w_f, "fuel")):
-            w = y[k]
-            dy[k] = (self._line(inlet, t) - p - line.loss * w * abs(w)) / line.inertance
+            w = w_end = y[k]
+            p_end = p
+            if inlet in self.i_ahead:
+                n = self.i_ahead[inlet]
+                p_end = line.vapour + max(y[n], 0.0)
+                w_end = line.through_valve(line.valve_area * self._line(f"{inlet}_valve", t), p_end - p)
+                dy[n] = line.bulk / line.ahead_volume * (w - w_end) / line.rho
+            s[f"ahead_{inlet}"] = p_end
+            dy[k] = (self._line(inlet, t) - p_end - line.loss * w * abs(w)) / line.inertance
             leaves = w_in + (s.get("w_rod", 0.0) if line is fuel else 0.0)
-            dy[k + 1] = line.rate(y[k + 1], (w - leaves) / line.rho - line.swept * v)
+            dy[k + 1] = line.rate(y[k + 1], (w_end - leaves) / line.rho - line.swept * v)
         a_o = self._arrival(self.i_oxp, self.oxidizer_dribble, self.ox_tau, w_o, y, dy)
         a_f = self._arrival(self.i_fuelp, self.fuel_dribble, self.fuel_tau, w_f, y, dy)
         if self.hot:

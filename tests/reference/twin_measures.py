@@ -196,6 +196,9 @@ def measures_of(
     lifts = [s for s in run.lifts if on <= s < until]
     first_lift = on if begins_lifted else min(lifts, default=math.inf)
     ending = off if pulse.releases is not None else math.inf
+    if not m.dry:
+        shut = min(m.ox_line.shuts(on), m.fuel_line.shuts(on))
+        ending = min(ending, shut) if shut < until else ending
     full = (1 - NEARLY_FULL) * m.stroke
     shown = min(ending, until, run.t)
     index = _before(run, traces, spans, shown)
@@ -287,8 +290,10 @@ def _flows(
                     M[f"full_{side}"] = ups[0][-1]
                 if ups[1] and ups[2]:
                     M[f"flow_ramp_time_{side}"] = ups[2][-1] - ups[1][0]
-        if off <= run.t:
-            downs = [c for c in crossings(run, traces, spans, trace, threshold, False) if off <= c < until]
+        shut = (m.ox_line if side == "oxidizer" else m.fuel_line).shuts(on)
+        ends = min(off, shut) if shut < until else off
+        if ends <= run.t:
+            downs = [c for c in crossings(run, traces, spans, trace, threshold, False) if ends <= c < until]
             if downs and cut[trace][-1] < threshold:
                 M[f"last_{side}"] = downs[-1]
     if M["last_oxidizer"] is not None and M["last_fuel"] is not None:

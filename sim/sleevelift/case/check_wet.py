@@ -3,7 +3,7 @@
 import math
 from difflib import get_close_matches
 
-from sleevelift.case.check_parts import Faults, missing, refused
+from sleevelift.case.check_parts import Faults, increases, missing, refused
 from sleevelift.case.check_sequence import commanded
 from sleevelift.case.facts import Facts
 from sleevelift.case.schema_liquid import MOST_SLOT_ROWS
@@ -28,6 +28,40 @@ def feeds_complete(facts: Facts) -> Faults:
         volume = facts.get(f"{side}.dribble_volume")
         if volume and not facts.has(f"{side}.dribble_time") and not facts.has(f"{side}.rated_flow"):
             yield missing(f"{side}.dribble_time", "is missing: give it, or rated_flow (dribble_volume drains with it)")
+
+
+def run_valves_complete(facts: Facts) -> Faults:
+    """A run valve has one rating, moves alternately from where it stands, and opens from nothing to all of its area."""
+    for side in ("oxidizer", "fuel"):
+        path = f"{side}.valve"
+        if not facts.has(path):
+            continue
+        ratings = [name for name in ("kv", "cv", "effective_area") if facts.has(f"{path}.{name}")]
+        if len(ratings) != 1:
+            yield missing(path, "needs kv, cv or effective_area, one of the three")
+        on, off = facts.get(f"{path}.on"), facts.get(f"{path}.off")
+        opened = facts.get(f"{path}.open_at_start")
+        if isinstance(on, tuple) and isinstance(off, tuple):
+            if not increases(on) or not increases(off):
+                yield refused(facts, f"{path}.on" if not increases(on) else f"{path}.off", "the instants must increase")
+            elif opened is not None and not takes_turns(on, off, opened):
+                first = "off comes first: it is open at the start" if opened else "on comes first: it is shut at the start"
+                yield refused(facts, f"{path}.off" if off else f"{path}.on", f"the valve must open and shut by turns ({first})")
+        travel, share = facts.get(f"{path}.travel.travel"), facts.get(f"{path}.travel.share")
+        if isinstance(travel, tuple) and isinstance(share, tuple):
+            if len(travel) != len(share):
+                yield refused(facts, f"{path}.travel.share", f"must have as many entries as travel ({len(travel)})")
+            elif not increases(travel) or travel[0] != 0.0 or travel[-1] != 1.0:
+                yield refused(facts, f"{path}.travel.travel", "must increase from 0 to 1")
+            elif share[0] != 0.0 or share[-1] != 1.0 or any(b < a for a, b in zip(share, share[1:])):
+                yield refused(facts, f"{path}.travel.share", "must begin at 0, end at 1 and never fall")
+
+
+def takes_turns(on: tuple[float, ...], off: tuple[float, ...], open_at_start: bool) -> bool:
+    """Whether a valve that starts so opens and shuts by turns at these instants, s."""
+    moves = sorted([(t, True) for t in on] + [(t, False) for t in off])
+    wanted = [(k % 2 == 0) != open_at_start for k in range(len(moves))]
+    return [opens for _, opens in moves] == wanted and len({t for t, _ in moves}) == len(moves)
 
 
 def slots_fit(facts: Facts) -> Faults:

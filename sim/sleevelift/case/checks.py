@@ -97,6 +97,7 @@ CHECKS: tuple[Callable[[Facts], Faults], ...] = (
     check_seals.glands_whole,
     check_seals.leaks_given_once,
     check_wet.feeds_complete,
+    check_wet.run_valves_complete,
     check_wet.slots_fit,
     check_wet.slot_metals_known,
     check_wet.seat_complete,

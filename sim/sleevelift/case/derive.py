@@ -108,6 +108,15 @@ def _liquid_number(side: str, name: str) -> Callable[[Case], Any]:
     return value
 
 
+def _shut_in(side: str) -> Callable[[Case], float]:
+    def value(case: Case) -> float:
+        feed: Propellant = getattr(case, side)
+        back = case.bench.back_pressure if case.case.kind == "cold-flow" else case.ambient.pressure
+        return max(back, feed.vapour_pressure)
+
+    return value
+
+
 def _component_number(path: str, position: int) -> Callable[[Case], float]:
     def value(case: Case) -> float:
         part: Component | None = value_at(case, path)
@@ -255,6 +264,9 @@ def _rules() -> tuple[Rule, ...]:
         sources = tuple(f"{side}.{name}" for name in ("liquid", "temperature", "inlet_pressure"))
         for name in ("density", "viscosity", "vapour_pressure", "bulk_modulus", "molar_mass"):
             rules.append(Rule(f"{side}.{name}", sources, "derived", _liquid_number(side, name), "CoolProp"))
+        paths = ("bench.back_pressure", "ambient.pressure", f"{side}.vapour_pressure")
+        because = "what the manifold discharges into, at least the vapour pressure"
+        rules.append(Rule(f"{side}.valve.manifold_pressure", paths, "derived", _shut_in(side), because))
         rules.append(_same(f"{side}.rated_density", f"{side}.density", "the density of this case"))
     rules += _leak_rules("rod")
     flows = ("chamber.propellants", "oxidizer.rated_flow", "fuel.rated_flow")

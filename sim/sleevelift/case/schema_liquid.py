@@ -4,7 +4,7 @@ import math
 from typing import Annotated, Literal
 
 from annotated_types import Ge, Le, MaxLen
-from pydantic import StrictInt
+from pydantic import StrictBool, StrictInt
 
 from sleevelift.case.quantity import (
     DERIVED,
@@ -26,7 +26,7 @@ from sleevelift.case.quantity import (
     Volume,
     key,
 )
-from sleevelift.case.schema_gas import HIGHEST_LIQUID_PRESSURE, MOST_ROWS, PressureTable
+from sleevelift.case.schema_gas import HIGHEST_LIQUID_PRESSURE, MOST_INSTANTS, MOST_ROWS, Instant, PressureTable
 from sleevelift.case.schema_machine import LARGEST_DIAMETER
 
 LIQUID_HOLE = Usual(0.58, 0.82, "sharp-edged 0.61, short tubes 0.82: common values of hydraulics, from memory")
@@ -53,6 +53,49 @@ class Bench(Table):
         default=DERIVED,
         reason="the ambient pressure: discharge into the open",
         ge=0.0,
+        le=HIGHEST_LIQUID_PRESSURE,
+    )
+
+
+class TravelTable(Table):
+    """How much of a valve's area is open over its travel; straight lines between the entries."""
+
+    travel: tuple[Annotated[Number, Ge(0.0), Le(1.0)], ...] = key(
+        "travel, increasing from 0 (shut) to 1 (open)", min_length=2, max_length=MOST_ROWS
+    )
+    share: tuple[Annotated[Number, Ge(0.0), Le(1.0)], ...] = key(
+        "share of the open area at that travel, from 0 to 1, never falling", min_length=2, max_length=MOST_ROWS
+    )
+
+
+class FeedValve(Table):
+    """The run valve of a feed line, at the manifold's end of it."""
+
+    kv: Number | None = key("flow coefficient when open, m3/h of water at 1 bar", default=None, gt=0.0, le=1e5)
+    cv: Number | None = key("flow coefficient when open, US gal/min of water at 1 psi, instead", default=None, gt=0.0, le=1e5)
+    effective_area: Area | None = key(
+        "effective area when open, discharge coefficient included, instead", default=None, gt=0.0, le=1.0
+    )
+    opening_time: Time = key("from shut to open", gt=0.0, le=100.0)
+    closing_time: Time = key("from open to shut", gt=0.0, le=100.0)
+    on: tuple[Instant, ...] = key(
+        "instants at which it starts to open, increasing", default=(), reason="none", max_length=MOST_INSTANTS
+    )
+    off: tuple[Instant, ...] = key(
+        "instants at which it starts to close, increasing", default=(), reason="none", max_length=MOST_INSTANTS
+    )
+    open_at_start: StrictBool = key(
+        "whether it stands open when the run begins, and has since the propellants are pressurised",
+        default=False,
+        reason="shut: on opens it",
+    )
+    travel: TravelTable | None = key("share of its area over its travel; absent: in proportion", default=None)
+    check_valve: StrictBool = key("whether a check valve in it holds flow back", default=False, reason="none")
+    manifold_pressure: Pressure = key(
+        "pressure of the liquid that stands in the manifold when the run begins with the valve shut",
+        default=DERIVED,
+        reason="what the manifold discharges into, at least the vapour pressure",
+        gt=0.0,
         le=HIGHEST_LIQUID_PRESSURE,
     )
 
@@ -101,7 +144,7 @@ class Propellant(Table):
         "flow for which the loss is given; the reference of the flow measures", default=None, gt=0.0, le=1e4
     )
     rated_loss: PressureDifference = key(
-        "pressure loss of line, filter and run valve at the rated flow",
+        "pressure loss of line and filter at the rated flow, and of a run valve that has no table of its own",
         default=0.0,
         reason="none given: the line is free of loss",
         ge=0.0,
@@ -115,6 +158,7 @@ class Propellant(Table):
         ge=10.0,
         le=20000.0,
     )
+    valve: FeedValve | None = key("run valve of the line; absent: none, or its loss is in rated_loss", default=None)
     manifold_volume: Volume = key("volume between the line and the sleeve", gt=0.0, le=1.0, usual=Usual(0.8, 1.4, factor=True))
     trapped_gas_volume: Volume = key(
         "gas pocket left in the manifold when it is primed, at ambient pressure",

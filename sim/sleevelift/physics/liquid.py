@@ -21,6 +21,17 @@ def orifice_liquid_flow(effective_area, rho, dp):
 
 
 @bare_kernel
+def orifice_liquid_drop(effective_area, rho, flow):
+    """The dp, Pa, signed, at which `orifice_liquid_flow` passes this flow, kg/s.
+
+    dp^2 = q (q + sqrt(q^2 + 4 dp_0^2))/2 with q = w^2/(2 rho A^2), the loss without the joint.
+    """
+    q = flow * flow / (2.0 * rho * effective_area * effective_area)
+    square = 0.5 * q * (q + sqrt(q * q + 4.0 * JOINT_PRESSURE * JOINT_PRESSURE))
+    return sqrt(square) if flow >= 0.0 else -sqrt(square)
+
+
+@bare_kernel
 def orifice_liquid_slope(effective_area, rho, dp):
     """Derivative of `orifice_liquid_flow` by dp, kg/s/Pa: Cd A sqrt(2 rho) (dp^2/2 + dp_0^2)/(dp^2 + dp_0^2)^(5/4)."""
     joint = JOINT_PRESSURE * JOINT_PRESSURE

@@ -7,6 +7,7 @@ from sleevelift.jit import bare_kernel
 from sleevelift.physics.feed_line import compression_energy
 from sleevelift.physics.spring import spring_energy
 from sleevelift.plant.names import PLACE
+from sleevelift.plant.params import FIRST_AHEAD
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 P_GAS_MASS_ERROR = PLACE["gas_mass_error"]
@@ -26,6 +27,10 @@ def stored_energy(k, trajectory, plant):
         line = plant.lines[side]
         z = ys[k, plant.liquids.place[side]]
         total += line_energy(ys[k, line.flow_place], z, stored_outputs[k, S_OXIDIZER_P + side], line, plant)
+    liquids = plant.liquids
+    for slot in range(FIRST_AHEAD, liquids.volumes):
+        z = ys[k, liquids.place[slot]]
+        total += liquids.vapour[slot] * z + 0.5 * liquids.stiffness[slot] * max(z, 0.0) * max(z, 0.0)
     return total
 
 

@@ -27,7 +27,7 @@ from sleevelift.plant.gas_sections import (
     fill_stored_energy,
     fill_supply,
 )
-from sleevelift.plant.layout import places
+from sleevelift.plant.layout import AHEAD, places
 from sleevelift.plant.liquid_rows import fill_liquid_rows
 from sleevelift.plant.liquid_sections import (
     fill_chamber,
@@ -37,6 +37,7 @@ from sleevelift.plant.liquid_sections import (
     fill_seat,
     fill_slots,
     igniter_windows,
+    valve_shares,
 )
 from sleevelift.plant.params import COLD_FLOW, DRY, HOT, INSTANTS
 from sleevelift.plant.range_sections import DRY_LINE, fill_ranges
@@ -136,6 +137,8 @@ def known_instants(
     for part in (oxidizer, fuel):
         if part is not None and part.inlet_table is not None:
             known.update(part.inlet_table.time)
+        if part is not None and part.valve is not None:
+            known.update(t for t, _ in valve_shares(part.valve))
     if supply.table is not None:
         known.update(supply.table.time)
     if igniter is not None:
@@ -189,10 +192,16 @@ def size_of_speed(sleeve: Sleeve, spring: Spring) -> float:
     return max(FLOOR_SPEED * spring_speed, LEAST_SPEED)
 
 
+def optional_states(oxidizer: Propellant | None, fuel: Propellant | None) -> frozenset[str]:
+    """States that only some wet plants have: what stands ahead of run valves."""
+    feeds = zip(AHEAD, (oxidizer, fuel))
+    return frozenset(name for name, feed in feeds if feed is not None and feed.valve is not None)
+
+
 def form_of(case: Case) -> tuple[Any, ...]:
     """Which tables there are: what decides which parts of the record are filled."""
     optional = case.oxidizer, case.fuel, case.slots, case.seat, case.chamber, case.igniter
-    return case.case.kind, *(table is None for table in optional)
+    return case.case.kind, optional_states(case.oxidizer, case.fuel), *(table is None for table in optional)
 
 
 def build(case: Case) -> Plant:
@@ -203,7 +212,7 @@ def build(case: Case) -> Plant:
     tube, lift, side, seals = case.tube, case.lift_chamber, case.spring_side, case.seals
     oxidizer, fuel, chamber, bench, run = case.oxidizer, case.fuel, case.chamber, case.bench, case.run
     wet = oxidizer is not None and fuel is not None
-    place = places(wet)
+    place = places(wet, optional_states(oxidizer, fuel))
     made("head", fill_head, case.case, ambient, bench)
     made("index", fill_index, place)
     commands = made(

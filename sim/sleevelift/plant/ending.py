@@ -95,7 +95,10 @@ def damp_artificially(t, discrete_state, event_memory, plant):
     What they ring on with is lower than what has been, and nothing depends on it. Leaving the seat ends the damping.
     """
     if artificial_damping_due(discrete_state, event_memory, plant) <= t:
-        if discrete_state[D_CAVITY_O] == 0 and discrete_state[D_CAVITY_F] == 0:
+        open_cavities = 0
+        for slot in range(plant.liquids.volumes):
+            open_cavities += discrete_state[D_CAVITY_O + slot]
+        if open_cavities == 0:
             discrete_state[D_DAMPED] = 1
         else:
             event_memory[M_DAMPING] = t

@@ -6,6 +6,7 @@ Each row's numbers are data, not arguments: written as literals each would be a 
 import numpy as np
 
 from sleevelift.jit import bare_kernel
+from sleevelift.physics.run_valve import shuts_after
 from sleevelift.plant.crossings import FIRST_RISE, LAST_FALL, LAST_RISE, crossing, greatest, point_before
 from sleevelift.plant.liquid_side import gap_effective_area, slot_effective_area
 from sleevelift.plant.names import PLACE
@@ -30,6 +31,8 @@ P_LOWEST_GAS_TEMPERATURE = PLACE["lowest_gas_temperature"]
 P_MIXTURE_RATIO_MAX = PLACE["mixture_ratio_max"]
 P_MIXTURE_RATIO_MIN = PLACE["mixture_ratio_min"]
 P_OXIDIZER_LEAD = PLACE["oxidizer_lead"]
+P_PEAK_AHEAD_FUEL_VALVE = PLACE["peak_ahead_fuel_valve"]
+P_PEAK_AHEAD_OXIDIZER_VALVE = PLACE["peak_ahead_oxidizer_valve"]
 P_PEAK_CHAMBER_PRESSURE = PLACE["peak_chamber_pressure"]
 P_PEAK_FUEL_MANIFOLD = PLACE["peak_fuel_manifold"]
 P_PEAK_OXIDIZER_MANIFOLD = PLACE["peak_oxidizer_manifold"]
@@ -47,7 +50,7 @@ P_STEADY_OXIDIZER_FLOW = PLACE["steady_oxidizer_flow"]
 P_SURGE_MARGIN = PLACE["surge_margin"]
 P_SURGE_TIME = PLACE["surge_time"]
 
-EVERY_CASE, WET, HOT_CASE = 0, 1, 2
+EVERY_CASE, WET, HOT_CASE, OXIDIZER_VALVE, FUEL_VALVE = range(5)
 """Which cases a row is for."""
 WHOLE_RUN, COMMANDED = 0, 1
 """Window of a row: the pulse; from the on command to the off command that counts."""
@@ -57,6 +60,8 @@ EXTREMES = np.array(
     [
         (P_PEAK_OXIDIZER_MANIFOLD, NOWHERE, S_OXIDIZER_P, 1, ALWAYS, WET, WHOLE_RUN),
         (P_PEAK_FUEL_MANIFOLD, NOWHERE, S_FUEL_P, 1, ALWAYS, WET, WHOLE_RUN),
+        (P_PEAK_AHEAD_OXIDIZER_VALVE, NOWHERE, S_OXIDIZER_AHEAD_P, 1, ALWAYS, OXIDIZER_VALVE, WHOLE_RUN),
+        (P_PEAK_AHEAD_FUEL_VALVE, NOWHERE, S_FUEL_AHEAD_P, 1, ALWAYS, FUEL_VALVE, WHOLE_RUN),
         (P_PEAK_CHAMBER_PRESSURE, NOWHERE, S_CHAMBER_P, 1, ALWAYS, HOT_CASE, WHOLE_RUN),
         (P_REVERSE_OXIDIZER_FLOW, NOWHERE, S_OXIDIZER_INJECTOR, -1, WHILE_LIT, HOT_CASE, WHOLE_RUN),
         (P_REVERSE_FUEL_FLOW, NOWHERE, S_FUEL_INJECTOR, -1, WHILE_LIT, HOT_CASE, WHOLE_RUN),
@@ -124,6 +129,8 @@ def extremes(out, start, off, trajectory, event_memory, par):
             continue
         if EXTREMES[i, 5] == HOT_CASE and plant.chamber.hot == 0:
             continue
+        if EXTREMES[i, 5] >= OXIDIZER_VALVE and not plant.lines[EXTREMES[i, 5] - OXIDIZER_VALVE].valve_area > 0.0:
+            continue
         begin = 0.0
         end = np.inf
         if EXTREMES[i, 6] == COMMANDED:
@@ -183,6 +190,24 @@ def side_measures(out, side, steady, start, off, last_off, trajectory, event_mem
 
 
 @bare_kernel
+def shuts(side, start, plant, tables):
+    """First instant, s, from `start` on at which a side's run valve begins to shut; inf where it does not, or there is none."""
+    line = plant.lines[side]
+    if not line.valve_area > 0.0 or not happened(start):
+        return np.inf
+    return shuts_after(start, tables, line.valve.start, line.valve.count)
+
+
+@bare_kernel
+def first_shut(start, until, plant, tables):
+    """First instant, s, in a pulse at which a run valve begins to shut; inf where none does."""
+    first = np.inf
+    for side in range(plant.liquids.lines):
+        first = min(first, shuts(side, start, plant, tables))
+    return first if first < until else np.inf
+
+
+@bare_kernel
 def flow_measures(out, pulse, off, trajectory, event_memory, par):
     """Everything about the two flows of a pulse (on, off, ...) but their extremes; nothing in a dry case."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
@@ -206,5 +231,9 @@ def flow_measures(out, pulse, off, trajectory, event_memory, par):
     out[P_STEADY_FUEL_FLOW] = stored_outputs[end, S_FUEL]
     for side in range(2):
         steady = stored_outputs[end, INSTANTS_OF_A_SIDE[FULL, 2 + side]]
-        side_measures(out, side, steady, start, off, pulse[1], trajectory, event_memory, par)
+        # the earlier of the off command and this side's shutting, whichever there is
+        last_off = min(shuts(side, start, plant, par[1]), pulse[1] if happened(pulse[1]) else np.inf)
+        if not last_off < pulse[2]:
+            last_off = pulse[1]
+        side_measures(out, side, steady, start, off, last_off, trajectory, event_memory, par)
     out[P_SHUTDOWN_OXIDIZER_LAG] = out[P_LAST_OXIDIZER] - out[P_LAST_FUEL]

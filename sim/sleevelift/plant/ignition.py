@@ -153,8 +153,8 @@ def pass_out_guard(t, y, discrete_state, event_memory, outputs, plant):
 
 
 @bare_kernel
-def begin_pooling(t, y, discrete_state, event_memory, plant):
+def begin_pooling(t, y, discrete_state, event_memory, plant, tables):
     """What flows into the chamber pools from the command at t on; what leaked since the pool was closed joins it only if asked."""
     if discrete_state[D_COMMANDED] != 0 and discrete_state[D_POOLING] == 0 and plant.ignition.count_pool != 0:
-        add_leaked(y, t - event_memory[M_POOL_CLOSED], event_memory, plant)
+        add_leaked(y, event_memory[M_POOL_CLOSED], t, event_memory, plant, tables)
     discrete_state[D_POOLING] = 1

@@ -33,7 +33,7 @@ from sleevelift.plant.liquid_jacobian import (
     swept_by_speed,
     volume_columns,
 )
-from sleevelift.plant.liquid_side import set_flows, set_outflows, set_pressures, set_slopes
+from sleevelift.plant.liquid_side import set_flows, set_outflows, set_pressures, set_slopes, set_valves
 from sleevelift.plant.params import BY_POST, LIFT, SPRING
 from sleevelift.plant.rhs import UNLIT_EXPONENT, chamber_rates
 from sleevelift.plant.rod_jacobian import rod_columns, set_lift_gradient
@@ -192,6 +192,7 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     if leaks:
         set_blocking(y[index.lift_liquid], x, plant)
         set_rod_flow(y, plant)
+    set_valves(t, discrete_state, plant, tables)
     friction_share = 0.0
     if moving:
         f = plant.friction

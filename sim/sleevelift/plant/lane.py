@@ -25,7 +25,7 @@ from sleevelift.plant.scan import (
     scan_run,
 )
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sleevelift.plant.static import initial_state, set_segments
+from sleevelift.plant.static import initial_state, leaked_in_all, set_segments
 
 ENERGY_ERROR = PLACE["energy_error"]
 STANDING_TOLERANCE = 0.01
@@ -152,15 +152,15 @@ def scan_pulses(whole, steps, event_memory, par, trajectory, events, n_events, o
     scan_run(out, steps, trajectory, event_memory, plant, tables)
     for k in range(1, whole[2]):
         copied(out, more[k - 1])
-    leak = max(event_memory[M_LEAK_O], 0.0) + max(event_memory[M_LEAK_F], 0.0)
-    leaked = leak * plant.instants.waiting
     outcome = OPENED_CLOSED
     side_y, side_discrete_state, side_event_memory = side_states
     for k in range(whole[2]):
         pulse = pulse_of(k, plant, tables)
         part = part_of(k, pulse, trajectory)
+        since = pulse[ON] - plant.instants.waiting
         if k > 0:
-            leaked = leak * (pulse[ON] - pool_closed_before(pulse[ON], trajectory))
+            since = pool_closed_before(pulse[ON], trajectory)
+        escaped = leaked_in_all(since, pulse[ON], event_memory, plant, tables)
         light = rises(D_LIT, part)
         status, latest = latest_light_off(
             pulse, light, event_memory, par, side_w, part, side, side_y, side_discrete_state, side_event_memory
@@ -168,7 +168,7 @@ def scan_pulses(whole, steps, event_memory, par, trajectory, events, n_events, o
         if status == BUFFER_FULL:
             return status, 0, 0
         row = out if k == 0 else more[k - 1]
-        scan_pulse(row, states[k], k, whole, light, leaked, latest, events, n_events, part, event_memory, par)
+        scan_pulse(row, states[k], k, whole, light, escaped, latest, events, n_events, part, event_memory, par)
         states[k, PULSE_END] = part[5]
         if outcome == OPENED_CLOSED:
             outcome = states[k, PULSE_OUTCOME]

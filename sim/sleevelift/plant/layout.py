@@ -11,12 +11,17 @@ LARGEST_CORE = sum(2 if name in NODE_STATES else 1 for name in INDEX.names or ()
 """Core states of the wet layout: the integrator is compiled once for workspaces of this size."""
 
 
-@lru_cache(maxsize=2)
-def places(wet: bool) -> dict[str, int]:
+AHEAD = ("oxidizer_ahead", "fuel_ahead")
+"""States of a layout with run valves only."""
+
+
+@lru_cache(maxsize=16)
+def places(wet: bool, optional: frozenset[str] = frozenset()) -> dict[str, int]:
     """Places of the states in y, in the order of `INDEX`: those that touch fewest others first.
 
-    There are two layouts, dry and wet, each with every optional state (plenum, bottle, passages, chamber): a layout is one
-    compilation of the integrator, and a state that a case does not have stays 0 and costs nothing in the elimination.
+    A layout, dry or wet, has every optional state (plenum, bottle, passages, chamber) but those of `AHEAD` that are not in
+    `optional`. One compilation serves all. A state that a case does not have stays 0 and costs nothing in the elimination; it
+    counts in the mean of the error, so that more of them in every layout would change the digits of all cases.
     """
     found: dict[str, int] = {}
     place = 0
@@ -24,7 +29,7 @@ def places(wet: bool) -> dict[str, int]:
         if name in ("core", "total"):
             continue
         found[name] = 0
-        if wet or name in DRY_STATES:
+        if name in optional if name in AHEAD else wet or name in DRY_STATES:
             found[name] = place
             place += 2 if name in NODE_STATES else 1
     return {**found, "core": place, "total": place + N_BALANCE}

@@ -6,9 +6,10 @@ Row by row as in `liquid_side.liquid_rates`; what the forces on the sleeve make 
 """
 
 from sleevelift.jit import bare_kernel, inline_kernel
+from sleevelift.physics.liquid import orifice_liquid_flow
 from sleevelift.physics.supply import table_slope
 from sleevelift.plant.liquid_side import inlet_pressure, pressure_slope
-from sleevelift.plant.params import INTO_CHAMBER
+from sleevelift.plant.params import BY_VALVE, FIRST_AHEAD, INTO_CHAMBER
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 
@@ -25,8 +26,8 @@ def leave_volume(J, y, column, slot, dw, discrete_state, plant, balance):
     given = dw * liquids.specific_volume[slot]
     J[liquids.place[slot], column] -= given
     J[balance + B_OTHER_WORK, column] -= liquids.p[slot] * given
-    if discrete_state[D_DAMPED] != 0 and slot < liquids.lines:
-        line = plant.lines[slot]
+    line = plant.lines[liquids.side[slot]]
+    if discrete_state[D_DAMPED] != 0 and slot == line.end:
         J[line.flow_place, column] += line.damping * dw
         J[balance + B_OTHER_WORK, column] += line.damping * line.inertance * y[line.flow_place] * given
 
@@ -55,10 +56,13 @@ def volume_columns(J, y, discrete_state, plant, balance):
     liquids = plant.liquids
     for slot in range(liquids.volumes):
         column = liquids.place[slot]
-        by_z = 0.0
-        if slot < liquids.lines:
-            line = plant.lines[slot]
-            by_z = pressure_slope(liquids.p[slot], discrete_state[D_CAVITY_O + slot], line, plant.ambient_pressure)
+        line = plant.lines[liquids.side[slot]]
+        cavity = discrete_state[D_CAVITY_O + slot]
+        if slot < FIRST_AHEAD:
+            by_z = pressure_slope(liquids.p[slot], cavity, line, plant.ambient_pressure)
+        else:
+            by_z = 0.0 if cavity != 0 else liquids.stiffness[slot]
+        if slot == line.end:
             J[line.flow_place, column] -= by_z * line.area_per_length
         liquids.by_z[slot] = by_z
         J[balance + B_OTHER_WORK, column] -= by_z * liquids.out[slot] * liquids.specific_volume[slot]
@@ -106,12 +110,12 @@ def line_columns(J, y, t, discrete_state, plant, tables, balance):
         w = y[column]
         p_in = inlet_pressure(t, line, tables, discrete_state[D_OXIDIZER + side])
         J[column, column] -= 2.0 * line.loss * abs(w) * line.area_per_length
-        J[liquids.place[side], column] += line.specific_volume
+        J[liquids.place[line.end], column] += line.specific_volume
         J[balance + B_OTHER_WORK, column] += (p_in - 3.0 * line.loss * w * abs(w)) * line.specific_volume
         if discrete_state[D_DAMPED] != 0:
             J[column, column] -= line.damping
             J[balance + B_OTHER_WORK, column] -= (
-                line.damping * line.inertance * (2.0 * w - liquids.out[side]) * line.specific_volume
+                line.damping * line.inertance * (2.0 * w - liquids.out[line.end]) * line.specific_volume
             )
         if line.dribble_mass > 0.0 and discrete_state[D_DRIBBLE_O + side] == DRAINING:
             column = line.dribble_place
@@ -122,9 +126,28 @@ def line_columns(J, y, t, discrete_state, plant, tables, balance):
 
 @bare_kernel
 def line_time_derivative(y, discrete_state, plant, tables, balance, dfdt):
-    """Explicit dependence of the feed lines on time: tabled inlets, linear on their segment."""
+    """Explicit dependence of the liquid side on time: tabled inlets, linear on their segment, and run valves that move."""
     for side in range(plant.liquids.lines):
         line = plant.lines[side]
         rise = table_slope(tables, line.table.start, line.table.count, discrete_state[D_OXIDIZER + side])
         dfdt[line.flow_place] += rise * line.area_per_length
         dfdt[balance + B_OTHER_WORK] += rise * y[line.flow_place] * line.specific_volume
+    for k in range(plant.liquids.flows):
+        row = plant.liquid_flows[k]
+        if row.law == BY_VALVE:
+            valve_time_derivative(row, discrete_state, plant, tables, balance, dfdt)
+
+
+@bare_kernel
+def valve_time_derivative(row, discrete_state, plant, tables, balance, dfdt):
+    """Explicit dependence of a run valve's flow on time: it opens or shuts, in proportion to time on its segment."""
+    liquids = plant.liquids
+    line = plant.lines[row.side]
+    opening = table_slope(tables, line.valve.start, line.valve.count, discrete_state[D_RUN_VALVE_O + row.side])
+    dp = liquids.p[row.source] - liquids.p[row.sink]
+    if opening == 0.0 or (dp < 0.0 and row.check != 0):
+        return
+    passed = orifice_liquid_flow(row.area * opening, line.rho, dp) * line.specific_volume
+    dfdt[liquids.place[row.source]] -= passed
+    dfdt[liquids.place[row.sink]] += passed
+    dfdt[balance + B_OTHER_WORK] -= dp * passed

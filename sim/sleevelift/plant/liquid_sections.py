@@ -12,10 +12,11 @@ from sleevelift.case.schema_gas import (
     CaseTable,
     Gas,
 )
-from sleevelift.case.schema_liquid import Bench, Propellant, Seat, Slots
+from sleevelift.case.schema_liquid import Bench, FeedValve, Propellant, Seat, Slots
 from sleevelift.case.schema_machine import Sleeve
 from sleevelift.constants import AIR_GAS_CONSTANT
 from sleevelift.physics.feed_line import critical_damping, ringing_period
+from sleevelift.physics.run_valve import share_over_time, travel_over_time
 from sleevelift.physics.sleeve import AxialAreas
 from sleevelift.physics.slots import OBROUND, RECTANGULAR, ROUND, clearance_losses, hot_clearance
 from sleevelift.plant.mixture_table import cold_c_star, mixture_curve
@@ -27,8 +28,30 @@ from sleevelift.plant.params import (
 from sleevelift.plant.reservoir_state import gas_name, hot_enthalpy_terms
 from sleevelift.plant.sections import Curves, in_order
 from sleevelift.plant.state import FUEL, OXIDIZER
+from sleevelift.sizing.orifice_sizes import KV_AREA, kv_of_cv
 
 SHAPES = {"rectangular": RECTANGULAR, "round": ROUND, "obround": OBROUND}
+
+
+IN_PROPORTION = [(0.0, 0.0), (1.0, 1.0)]
+"""Share of a valve's area over its travel where no table is given."""
+
+
+def valve_shares(valve: FeedValve) -> list[tuple[float, float]]:
+    """Knots (instant s, share of the area that is open) of a run valve."""
+    table = IN_PROPORTION if valve.travel is None else list(zip(valve.travel.travel, valve.travel.share))
+    travel = travel_over_time(valve.on, valve.off, valve.opening_time, valve.closing_time, valve.open_at_start)
+    return share_over_time(travel, table)
+
+
+def valve_area(valve: FeedValve) -> float:
+    """Effective area of the open run valve, m2: given, or of its Kv or Cv."""
+    if valve.effective_area is not None:
+        return valve.effective_area
+    if valve.kv is not None:
+        return KV_AREA * valve.kv
+    assert valve.cv is not None, "the reader asks for one of the three"
+    return KV_AREA * kv_of_cv(valve.cv)
 
 
 PLACES = [
@@ -42,7 +65,8 @@ def fill_line(record: Any, curves: Curves, side: int, part: Propellant, swept: f
     """One feed line with its manifold and passage; volume is manifold plus line. (Free period, s; highest inlet pressure, Pa)."""
     area = pi / 4.0 * part.line_bore**2
     inertance = part.line_length / area
-    volume = part.manifold_volume + part.line_length * area
+    line_volume = part.line_length * area
+    volume = part.manifold_volume + line_volume
     table, inlet = (0, 0), 0.0
     if part.inlet_table is not None:
         table = curves.add([v for pair in zip(part.inlet_table.time, part.inlet_table.pressure) for v in pair], 2)
@@ -54,6 +78,18 @@ def fill_line(record: Any, curves: Curves, side: int, part: Propellant, swept: f
     if part.rated_flow is not None and part.rated_loss:
         loss = part.rated_loss / part.rated_flow**2 * part.rated_density / part.density
     period = ringing_period(inertance, volume, part.bulk_modulus, part.density)
+    of_line = volume
+    valve = part.valve
+    run_valve = {"valve": (0, 0), "valve_area": 0.0, "check_valve": 0, "ahead_volume": 0.0, "locked": 0.0}
+    if valve is not None:
+        volume, of_line = part.manifold_volume, line_volume
+        run_valve = {
+            "valve": curves.add([v for knot in valve_shares(valve) for v in knot], 2),
+            "valve_area": valve_area(valve),
+            "check_valve": int(valve.check_valve),
+            "ahead_volume": line_volume,
+            "locked": max(valve.manifold_pressure, part.vapour_pressure),
+        }
     values = {
         "present": 1,
         "rho": part.density,
@@ -76,7 +112,9 @@ def fill_line(record: Any, curves: Curves, side: int, part: Propellant, swept: f
         "swept": swept,
         "reference": part.rated_flow or 0.0,
         "period": period,
-        "damping": critical_damping(period),
+        "damping": critical_damping(ringing_period(inertance, of_line, part.bulk_modulus, part.density)),
+        "end": side,
+        **run_valve,
         **{name: place[state] for name, state in PLACES[side].items()},
     }
     record["lines"][side] = in_order(values, LINE)

@@ -21,7 +21,7 @@ from sleevelift.physics.seat import (
 )
 from sleevelift.physics.slots import lapped_flow, lapped_slopes, rows_effective_area, rows_effective_width
 from sleevelift.physics.supply import table_segment, table_slope, table_value
-from sleevelift.plant.params import BY_SLOTS, INTO_CHAMBER
+from sleevelift.plant.params import BY_SLOTS, BY_VALVE, FIRST_AHEAD, INTO_CHAMBER
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 
@@ -89,6 +89,8 @@ def behind_spigot(lift, seat):
 @bare_kernel
 def opening_of(row, lift, plant, tables):
     """Cd A of a flow's opening at a lift, m2; of the slots without their clearance."""
+    if row.law == BY_VALVE:
+        return row.area * row.share
     if row.law == BY_SLOTS:
         return slot_effective_area(lift, plant.slots, tables)
     return gap_effective_area(lift, plant.seat, tables)
@@ -97,6 +99,10 @@ def opening_of(row, lift, plant, tables):
 @bare_kernel
 def flow_through(row, opening, lift, dp, plant):
     """(mass flow kg/s, rise Pa) of a row of this opening, m2, at a lift, m, and difference from source to sink, Pa."""
+    if row.law == BY_VALVE:
+        if dp < 0.0 and row.check != 0:
+            return 0.0, 0.0
+        return orifice_liquid_flow(opening, plant.lines[row.side].rho, dp), 0.0
     if row.law == BY_SLOTS:
         slots = plant.slots
         rho = plant.lines[OXIDIZER].rho
@@ -117,6 +123,10 @@ def flow_through(row, opening, lift, dp, plant):
 @bare_kernel
 def slopes_through(row, opening, lift, dp, plant, tables):
     """Derivatives of `flow_through`: (flow, rise) by dp, then by the lift."""
+    if row.law == BY_VALVE:
+        if dp < 0.0 and row.check != 0:
+            return 0.0, 0.0, 0.0, 0.0
+        return orifice_liquid_slope(opening, plant.lines[row.side].rho, dp), 0.0, 0.0, 0.0
     if row.law == BY_SLOTS:
         slots = plant.slots
         rho = plant.lines[OXIDIZER].rho
@@ -198,6 +208,25 @@ def set_pressures(y, p_c, discrete_state, plant):
     liquids.p[FUEL] = plant.fuel_side_pressure
     for k in range(liquids.lines):
         liquids.p[k] = line_pressure(y[liquids.place[k]], discrete_state[D_CAVITY_O + k], plant.lines[k], plant.ambient_pressure)
+    for k in range(FIRST_AHEAD, liquids.volumes):
+        cavity = discrete_state[D_CAVITY_O + k]
+        liquids.p[k] = manifold_pressure(y[liquids.place[k]], cavity, liquids.stiffness[k], liquids.vapour[k])
+
+
+@bare_kernel
+def valve_share(t, side, discrete_state, plant, tables):
+    """Share of a side's run valve that is open, 0 to 1."""
+    valve = plant.lines[side].valve
+    return table_value(t, tables, valve.start, valve.count, discrete_state[D_RUN_VALVE_O + side])
+
+
+@bare_kernel
+def set_valves(t, discrete_state, plant, tables):
+    """Fill how far each run valve is open."""
+    for k in range(plant.liquids.flows):
+        row = plant.liquid_flows[k]
+        if row.law == BY_VALVE:
+            row.share = valve_share(t, row.side, discrete_state, plant, tables)
 
 
 @bare_kernel
@@ -272,11 +301,11 @@ def liquid_rates(t, y, v, discrete_state, plant, tables, dy, outputs):
         line = plant.lines[side]
         w = y[line.flow_place]
         p_in = inlet_pressure(t, line, tables, discrete_state[D_OXIDIZER + side])
-        dw = line_acceleration(p_in, liquids.p[side], line.loss, w, line.area_per_length)
-        dy[liquids.place[side]] += w * line.specific_volume
+        dw = line_acceleration(p_in, liquids.p[line.end], line.loss, w, line.area_per_length)
+        dy[liquids.place[line.end]] += w * line.specific_volume
         power += (p_in * w - line.loss * w * w * abs(w)) * line.specific_volume
         if discrete_state[D_DAMPED] != 0:
-            slowing = line.damping * (w - liquids.out[side])
+            slowing = line.damping * (w - liquids.out[line.end])
             dw -= slowing
             power -= slowing * line.inertance * w * line.specific_volume
         dy[line.flow_place] = dw
@@ -290,7 +319,12 @@ def liquid_rates(t, y, v, discrete_state, plant, tables, dy, outputs):
             outputs[S_OXIDIZER_LINE + side] = w
     if asked:
         for k in range(liquids.flows):
-            outputs[plant.liquid_flows[k].signal] = plant.liquid_flows[k].w
+            row = plant.liquid_flows[k]
+            outputs[row.signal] = row.w
+            if row.law == BY_VALVE:
+                outputs[S_OXIDIZER_SHARE + row.side] = row.share
+        for k in range(liquids.volumes):
+            outputs[liquids.signal[k]] = liquids.p[k]
         outputs[S_OXIDIZER_P] = liquids.p[OXIDIZER]
         outputs[S_FUEL_P] = liquids.p[FUEL]
         outputs[S_CHAMBER_P] = liquids.p[INTO_CHAMBER]

@@ -10,11 +10,11 @@
 | sliding down | x reaches the seat | rebound: sliding up; too slow: seated |
 | at the stop | net force < -breakaway | sliding down |
 
-Beside the mode: a cavity in either manifold opens (z < 0) and closes; a passage behind the injector fills; each propellant
-arrives in the chamber (5 % of reference above the leak, after the command); the flows' mixture enters the ignitable range; the
-unlit pool reaches the allowable pressure; the chamber burns and goes out (`ignition`); gas and flows settle behind a sleeve at
-rest, or nothing can happen any more (`ending`). Time events (commands, valve knots, table knots, igniter, light-off, the end of
-the lines' ringing, the end of watching a sleeve at rest) are targets.
+Beside the mode: a cavity in either manifold, or ahead of a run valve, opens (z < 0) and closes; a passage behind the injector
+fills; each propellant arrives in the chamber (5 % of reference above the leak, after the command); the flows' mixture enters the
+ignitable range; the unlit pool reaches the allowable pressure; the chamber burns and goes out (`ignition`); gas and flows settle
+behind a sleeve at rest, or nothing can happen any more (`ending`). Time events (commands, knots of valves and tables, igniter,
+light-off, the end of the lines' ringing, the end of watching a sleeve at rest) are targets.
 
 A passage drains from the sleeve's rest on its seat on, and from a contact once it was full; it fills when the sleeve leaves its
 seat from rest. A rebound changes nothing, but once the injector brings more than the passage loses, it passes on what comes.
@@ -46,6 +46,7 @@ from sleevelift.plant.ignition import (
     pool_pressure,
     waits_for_mixture,
 )
+from sleevelift.plant.params import FIRST_AHEAD
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -107,11 +108,12 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
             g[G_QUIET] = restless(t, y, discrete_state, event_memory, par, outputs)
     if plant.liquids.lines == 0:
         return
+    for slot in range(plant.liquids.volumes):
+        if slot >= FIRST_AHEAD or plant.lines[slot].trapped_gas <= 0.0:
+            z = y[plant.liquids.place[slot]] / plant.liquids.size[slot]
+            g[G_CAVITY_O + slot] = z if discrete_state[D_CAVITY_O + slot] == 0 else -z
     for side in range(plant.liquids.lines):
         line = plant.lines[side]
-        if line.trapped_gas <= 0.0:
-            z = y[plant.liquids.place[side]] / line.volume
-            g[G_CAVITY_O + side] = z if discrete_state[D_CAVITY_O + side] == 0 else -z
         if line.dribble_mass > 0.0:
             injected = outputs[S_OXIDIZER_INJECTOR + side]
             g[G_DRIBBLE_O + side] = passage_guard(
@@ -248,10 +250,10 @@ def reset(t, y, discrete_state, event_memory, par, which):
             return 1
     if which <= G_MODE_B:
         mode_reset(t, y, discrete_state, event_memory, outputs, plant, which)
-    elif which == G_CAVITY_O or which == G_CAVITY_F:
-        side = which - G_CAVITY_O
-        discrete_state[D_CAVITY_O + side] = 1 - discrete_state[D_CAVITY_O + side]
-        y[plant.liquids.place[side]] = 0.0
+    elif G_CAVITY_O <= which < G_DRIBBLE_O:
+        slot = which - G_CAVITY_O
+        discrete_state[D_CAVITY_O + slot] = 1 - discrete_state[D_CAVITY_O + slot]
+        y[plant.liquids.place[slot]] = 0.0
     elif which == G_DRIBBLE_O or which == G_DRIBBLE_F:
         discrete_state[D_DRIBBLE_O + which - G_DRIBBLE_O] = FULL
     elif which == G_FIRST_O or which == G_FIRST_F:
@@ -295,12 +297,12 @@ def next_target(t, discrete_state, event_memory, par):
 
 
 @bare_kernel
-def command_edge(t, y, discrete_state, event_memory, outputs, turn_on, plant):
+def command_edge(t, y, discrete_state, event_memory, outputs, turn_on, plant, tables):
     """Take note of an on or off command."""
     if turn_on:
         first = discrete_state[D_COMMANDED] == 0
         if discrete_state[D_ON] == 0:
-            begin_pooling(t, y, discrete_state, event_memory, plant)
+            begin_pooling(t, y, discrete_state, event_memory, plant, tables)
         discrete_state[D_COMMANDED] = 1
         discrete_state[D_ON] = 1
         discrete_state[D_CONTACT] = 0
@@ -327,13 +329,15 @@ def at_target(t, y, discrete_state, event_memory, par):
     for side in range(plant.liquids.lines):
         table = plant.lines[side].table
         discrete_state[D_OXIDIZER + side] = table_segment(t, tables, table.start, table.count)
+        valve = plant.lines[side].valve
+        discrete_state[D_RUN_VALVE_O + side] = table_segment(t, tables, valve.start, valve.count)
     dy, outputs = scratch_views(y, scratch)
     if rhs(t, y, discrete_state, event_memory, par, dy, outputs) != 0:
         return 1
     edges = plant.instants.edges
     for i in range(edges.count):
         if tables[edges.start + 2 * i] == t:
-            command_edge(t, y, discrete_state, event_memory, outputs, tables[edges.start + 2 * i + 1] > 0.5, plant)
+            command_edge(t, y, discrete_state, event_memory, outputs, tables[edges.start + 2 * i + 1] > 0.5, plant, tables)
     if discrete_state[D_MODE] == SEATED:
         note_contact(discrete_state, outputs)
     arm_if_ready(t, outputs, discrete_state, event_memory, plant, tables)

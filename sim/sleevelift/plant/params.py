@@ -64,29 +64,33 @@ high; the exhaust while liquid passes it."""
 MOST_FLOWS = 12
 """Room for so many gas flows."""
 
-INTO_CHAMBER = 2
-"""Slot of the combustion chamber among what liquid flows join; before it the manifolds, each in the slot of its side."""
-N_LIQUID = 3
+FIRST_AHEAD, INTO_CHAMBER = 2, 4
+"""Slots of what liquid flows join: the manifolds, each in that of its side; what stands ahead of run valves, from FIRST_AHEAD on;
+the combustion chamber."""
+N_LIQUID = 5
 
-COLUMN, BY_SLOTS, BY_SEAT = range(3)
+COLUMN, BY_SLOTS, BY_SEAT, BY_VALVE = range(4)
 """Laws of liquid flows: a column of liquid with a state of its own; slots and the clearance beside them; seat gap with spigot and
-annulus."""
+annulus; a run valve."""
 
 LIQUIDS = np.dtype(
-    [(name, "f8", (N_LIQUID,)) for name in ("p", "by_z", "out", "into", "specific_volume", "swept")]
-    + [("place", "u4", (N_LIQUID,)), ("volumes", "u4"), ("lines", "u4"), ("flows", "u4")]
+    [(name, "f8", (N_LIQUID,)) for name in ("p", "by_z", "out", "into", "specific_volume", "swept", "size", "stiffness", "vapour")]
+    + [(name, "u4", (N_LIQUID,)) for name in ("place", "side", "signal")]
+    + [("volumes", "u4"), ("lines", "u4"), ("flows", "u4")]
 )
 """What liquid flows join, by slot. Room to work in: p Pa, d p/d z Pa/m3, flow out less in by the rows and flow into the chamber
-kg/s. Fixed: m3/kg, m3 that it grows by per m of lift, place of its compressed volume in y. volumes: slots with states; lines:
-feed lines, each into the slot of its side; flows: rows of `LIQUID_FLOW`."""
+kg/s. Fixed: m3/kg, m3 that it grows by per m of lift, m3, B/V Pa/m3, Pa; place of its compressed volume in y, whose liquid it
+holds, its pressure's signal. volumes: slots with states; lines: feed lines, each into the slot `end`; flows: rows of
+`LIQUID_FLOW`."""
 
 LIQUID_FLOW = np.dtype(
-    [(name, "u4") for name in ("source", "sink", "law", "signal")]
-    + [(name, "f8") for name in ("opening", "w", "rise", "w_dp", "rise_dp", "w_lift", "rise_lift")]
+    [(name, "u4") for name in ("source", "sink", "law", "signal", "side", "check")]
+    + [(name, "f8") for name in ("area", "share", "opening", "w", "rise", "w_dp", "rise_dp", "w_lift", "rise_lift")]
 )
-"""A liquid flow: slots, law, signal. Room to work in: Cd A m2, flow kg/s, what the pressure behind its opening stands above the
+"""A liquid flow: slots, law, signal, whose liquid, whether none flows back; Cd A wholly open, m2, of what is opened by time. Room
+to work in: share of it that is open, Cd A m2, flow kg/s, what the pressure behind its opening stands above the
 sink's Pa, and derivatives of both by p_source - p_sink and by lift."""
-MOST_LIQUID_FLOWS = 4
+MOST_LIQUID_FLOWS = 8
 """Room for so many."""
 
 CURVE = np.dtype([("start", "i8"), ("count", "i8")])
@@ -164,12 +168,19 @@ LINE = np.dtype(
         ("flow_place", "u4"),
         ("dribble_place", "u4"),
         ("unburned_place", "u4"),
+        ("end", "u4"),
+        ("valve", CURVE),
+        ("valve_area", "f8"),
+        ("check_valve", "u4"),
+        ("ahead_volume", "f8"),
+        ("locked", "f8"),
     ]
 )
 """One feed line with its manifold: kg/m3, Pa s, Pa, Pa, 1/m, m, Pa s2/kg2, m3, Pa/m3, m3/kg, m3, -, Pa, Pa, curve, kg, s, m2,
 kg/s (0: to be solved), s, 1/s. What the right-hand side would divide by each time stands here as its reciprocal: area_per_length of
-inertance, specific_volume of rho, stiffness B/V. Last the places in y of its flow, its passage's content, its unburned mass in the
-chamber."""
+inertance, specific_volume of rho, stiffness B/V. Then the places in y of its flow, its passage's content, its unburned mass in the
+chamber; the slot that it ends in; run valve: share of its area over time, Cd A open m2 (0: none),
+whether none flows back, volume of the line ahead of it m3, pressure at the start in the manifold behind a shut one Pa."""
 
 SLOTS = np.dtype(
     [
@@ -270,7 +281,8 @@ INDEX = np.dtype(
         (name, "u4")
         for name in (
             "bottle plenum tube oxidizer_flow fuel_flow unburned_oxidizer unburned_fuel gas_mass dribble_oxidizer "
-            "dribble_fuel oxidizer_volume fuel_volume lift_liquid lift spring chamber lift_height speed core total"
+            "dribble_fuel oxidizer_volume fuel_volume oxidizer_ahead fuel_ahead lift_liquid lift spring chamber lift_height speed "
+            "core total"
         ).split()
     ]
 )

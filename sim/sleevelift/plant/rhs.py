@@ -13,7 +13,7 @@ from sleevelift.physics.friction import sliding_force
 from sleevelift.physics.gas_node import wall_heat
 from sleevelift.physics.sleeve import CAUSES, outside_force
 from sleevelift.plant.gas_side import flow_of, gas_states, set_boundaries
-from sleevelift.plant.liquid_side import liquid_rates, set_flows, set_pressures
+from sleevelift.plant.liquid_side import liquid_rates, set_flows, set_pressures, set_valves
 from sleevelift.plant.params import BY_FILL, LIFT, SPRING
 from sleevelift.plant.rod_leak import rod_rates, set_blocking, set_liquid
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -159,6 +159,7 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
     set_pressures(y, p_c, discrete_state, plant)
     if leaks:
         rod_rates(y, dy, outputs, plant, balance)
+    set_valves(t, discrete_state, plant, tables)
     set_flows(x, plant, tables)
     other = liquid_rates(t, y, v, discrete_state, plant, tables, dy, outputs)
     if mode == SLIDING_UP or mode == SLIDING_DOWN or asked:

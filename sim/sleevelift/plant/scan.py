@@ -11,7 +11,7 @@ from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import hard_start_pressure
 from sleevelift.plant.balances import balance_measures
 from sleevelift.plant.crossings import LAST_RISE, crossing, point_before
-from sleevelift.plant.flow_measures import CROSSINGS, extremes, flow_measures
+from sleevelift.plant.flow_measures import CROSSINGS, extremes, first_shut, flow_measures
 from sleevelift.plant.margins import static_margins
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
@@ -401,13 +401,14 @@ def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, tr
     shifts = happened(pulse[OPENS]) or (k > 0 and stored_outputs[0, S_VALVE] > 0.0)
     judged_at_off = happened(pulse[RELEASES])
     off = pulse[OFF] if judged_at_off else t[count - 1]
-    lift, reached = opening_measures(out, pulse, begins_lifted, off, end - begin, own, trajectory, event_memory, par)
+    flows_off = min(off, first_shut(pulse[ON], pulse[UNTIL], plant, tables))
+    lift, reached = opening_measures(out, pulse, begins_lifted, flows_off, end - begin, own, trajectory, event_memory, par)
     closed = closing_measures(out, pulse, happened(lift) or early, end - begin, own, trajectory)
     impact_speeds(out, pulse[ON], pulse[OFF], end - begin, own, trajectory, plant.index.speed)
-    flow_measures(out, pulse, off, trajectory, event_memory, par)
-    ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_memory, par)
+    flow_measures(out, pulse, flows_off, trajectory, event_memory, par)
+    ignition_measures(out, pulse, flows_off, light, leaked, latest, trajectory, event_memory, par)
     gas_measures(out, pulse, trajectory, par)
-    extremes(out, pulse[ON], off, trajectory, event_memory, par)
+    extremes(out, pulse[ON], flows_off, trajectory, event_memory, par)
     state[BEGINS_LIFTED] = 1 if begins_lifted else 0
     state[BEGINS_LIT] = 1 if k > 0 and discrete_state[0, D_LIT] != 0 else 0
     state[PULSE_OUTCOME] = outcome_of(

@@ -25,29 +25,34 @@ D_VALVE = 1
 D_SUPPLY = 2
 D_OXIDIZER = 3
 D_FUEL = 4
-D_CAVITY_O = 5
-D_CAVITY_F = 6
-D_DRIBBLE_O = 7
-D_DRIBBLE_F = 8
-D_FIRST_O = 9
-D_FIRST_F = 10
-D_ARMED = 11
-D_LIT = 12
-D_COMMANDED = 13
-D_ON = 14
-D_CONTACT = 15
-D_ALLOWABLE = 16
-D_TARGET = 17
-D_BRANCH = 18
-D_DAMPED = 19
-D_SETTLED = 20
-D_BURNED = 21
-D_POOLING = 22
-D_LEFT = 23
-D_QUIET = 24
-D_STANDING = 25
-N_DISCRETE = 26
-"""D_COMMANDED: the first on command has been given. D_ON: the command in force. D_LEFT: the sleeve has left its seat since the last
+D_RUN_VALVE_O = 5
+D_RUN_VALVE_F = 6
+D_CAVITY_O = 7
+D_CAVITY_F = 8
+D_CAVITY_AHEAD = 9
+D_CAVITY_AHEAD_2 = 10
+D_DRIBBLE_O = 11
+D_DRIBBLE_F = 12
+D_FIRST_O = 13
+D_FIRST_F = 14
+D_ARMED = 15
+D_LIT = 16
+D_COMMANDED = 17
+D_ON = 18
+D_CONTACT = 19
+D_ALLOWABLE = 20
+D_TARGET = 21
+D_BRANCH = 22
+D_DAMPED = 23
+D_SETTLED = 24
+D_BURNED = 25
+D_POOLING = 26
+D_LEFT = 27
+D_QUIET = 28
+D_STANDING = 29
+N_DISCRETE = 30
+"""D_CAVITY_*: of the volume in that slot (`params.LIQUIDS`): the manifolds, then what stands ahead of run valves. D_COMMANDED: the
+first on command has been given. D_ON: the command in force. D_LEFT: the sleeve has left its seat since the last
 on command; D_CONTACT: and has been back on it with command and solenoid valve off.
 D_BURNED: the lit chamber has been above the pressure below which it counts as out. D_POOLING: what flows into the chamber is its
 pool's. D_QUIET: nothing can happen any more (`ending.restless`). D_STANDING: the propellants stand at the closed valve, before the
@@ -130,14 +135,22 @@ S_QUICK = 34
 S_OUTSIDE_LEAK = 35
 S_OXIDIZER_LINE = 36
 S_FUEL_LINE = 37
-S_ROD_LEAK = 38
-S_ROD_LIQUID = 39
-S_LIQUID_OUT = 40
-N_SIGNAL = 41
+S_OXIDIZER_VALVE = 38
+S_FUEL_VALVE = 39
+S_OXIDIZER_SHARE = 40
+S_FUEL_SHARE = 41
+S_OXIDIZER_AHEAD_P = 42
+S_FUEL_AHEAD_P = 43
+S_ROD_LEAK = 44
+S_ROD_LIQUID = 45
+S_LIQUID_OUT = 46
+N_SIGNAL = 47
 """S_NET: force on the sleeve without friction, opening positive. S_RUN: running friction of the three seals.
 S_SUPERSATURATED: bits 1 tube, 2 lift chamber, 4 spring side, 8 plenum, 16 bottle. *_INJECTOR: through slots or seat gap;
-S_OXIDIZER, S_FUEL: into the chamber, behind the passages; *_LINE: through the feed line. S_ROD_LEAK, S_ROD_LIQUID: gas and liquid
-past the rod seal into the lift chamber; S_LIQUID_OUT: liquid that leaves it by port and quick exhaust."""
+S_OXIDIZER, S_FUEL: into the chamber, behind the passages; *_LINE: through the feed line;
+*_VALVE: through its run valve; *_SHARE: of the run valve's area that is open; *_AHEAD_P: pressure ahead of it. S_ROD_LEAK,
+S_ROD_LIQUID: gas and liquid past the rod seal into the lift chamber; S_LIQUID_OUT: liquid that leaves it by port and quick
+exhaust."""
 
 # balances, counted from the end of the core states
 B_GAS_MASS = 0
@@ -161,16 +174,18 @@ G_MODE_A = 0
 G_MODE_B = 1
 G_CAVITY_O = 2
 G_CAVITY_F = 3
-G_DRIBBLE_O = 4
-G_DRIBBLE_F = 5
-G_FIRST_O = 6
-G_FIRST_F = 7
-G_IGNITABLE = 8
-G_ALLOWABLE = 9
-G_OUT = 10
-G_SETTLED = 11
-G_QUIET = 12
-N_GUARD = 13
+G_CAVITY_AHEAD = 4
+G_CAVITY_AHEAD_2 = 5
+G_DRIBBLE_O = 6
+G_DRIBBLE_F = 7
+G_FIRST_O = 8
+G_FIRST_F = 9
+G_IGNITABLE = 10
+G_ALLOWABLE = 11
+G_OUT = 12
+G_SETTLED = 13
+G_QUIET = 14
+N_GUARD = 15
 
 
 @inline_kernel

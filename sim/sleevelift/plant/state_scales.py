@@ -29,6 +29,8 @@ def complete_line(floors, side, reference, plant):
         line.dribble_time = line.dribble_mass / max(reference, 1e-12)
     floors[line.flow_place] = FLOOR_LINE * max(reference, LEAST_FLOW)
     floors[plant.liquids.place[side]] = FLOOR_LIQUID * line.volume / line.bulk
+    if line.valve_area > 0.0:
+        floors[plant.liquids.place[line.end]] = FLOOR_LIQUID / plant.liquids.stiffness[line.end]
     if line.dribble_mass > 0.0:
         floors[line.dribble_place] = FLOOR_DRIBBLE * line.dribble_mass
     if plant.chamber.hot != 0:

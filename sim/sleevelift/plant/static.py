@@ -9,9 +9,10 @@ from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import mixture
 from sleevelift.physics.feed_line import compressed_volume
 from sleevelift.physics.gas import OUTSIDE, gas_at
-from sleevelift.physics.liquid import orifice_liquid_flow
+from sleevelift.physics.liquid import orifice_liquid_drop, orifice_liquid_flow
+from sleevelift.physics.run_valve import open_time
 from sleevelift.physics.supply import table_segment
-from sleevelift.plant.liquid_side import inlet_pressure, outflow
+from sleevelift.plant.liquid_side import inlet_pressure, outflow, valve_share
 from sleevelift.plant.params import LIFT
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -25,9 +26,18 @@ FIRST_SHARE = 0.05
 
 
 @bare_kernel
+def valve_drop(side, w, plant):
+    """Pressure, Pa, that a side's open run valve takes of a flow w, kg/s; 0 without one."""
+    line = plant.lines[side]
+    return orifice_liquid_drop(line.valve_area, line.rho, w) if line.valve_area > 0.0 else 0.0
+
+
+@bare_kernel
 def line_residual(side, lift, p_m, p_in, p_c, loss, plant, tables):
-    """Inlet pressure - line loss at the flow out of the manifold - manifold pressure, Pa; falls with p_m."""
+    """Inlet pressure - loss of line and open run valve at the flow out of the manifold - manifold pressure, Pa; falls with p_m."""
     w = outflow(side, lift, p_m, p_c, plant, tables)[0]
+    if plant.lines[side].valve_area > 0.0:
+        p_in -= valve_drop(side, w, plant)
     return p_in - loss * w * abs(w) - p_m
 
 
@@ -120,27 +130,40 @@ def set_node(y, i, p, T, volume, gas):
 
 
 @bare_kernel
-def set_line(y, side, segment, plant, tables):
-    """Start a feed line in steady leak flow; returns 1 if its manifold starts with a cavity."""
+def set_line(y, side, discrete_state, plant, tables):
+    """Start a feed line in steady leak flow, or at rest ahead of a shut run valve, its manifold at the pressure given for that."""
     line = plant.lines[side]
-    p_in = inlet_pressure(0.0, line, tables, segment)
-    w, p_m = steady_side(side, 0.0, p_in, plant.chamber.back, plant, tables)
+    liquids = plant.liquids
+    back = plant.chamber.back
+    p_in = inlet_pressure(0.0, line, tables, discrete_state[D_OXIDIZER + side])
+    p_m = steady_side(side, 0.0, p_in, back, plant, tables)[1]
     rod = 0.0
     if plant.rod.present != 0 and side == FUEL:
         for _ in range(ROD_ROUNDS):
             rod = max(orifice_liquid_flow(plant.rod.area, line.rho, p_m - plant.nodes.pressure[LIFT]), 0.0)
-            total = rod + outflow(side, 0.0, p_m, plant.chamber.back, plant, tables)[0]
-            p_m = p_in - line.loss * total * abs(total)
+            total = rod + outflow(side, 0.0, p_m, back, plant, tables)[0]
+            p_m = p_in - line.loss * total * abs(total) - valve_drop(side, total, plant)
     if not p_m > 0.0:
         p_m = max(p_in, 1.0)
+    w, into = outflow(side, 0.0, p_m, back, plant, tables)
+    w += rod
+    if line.valve_area > 0.0:
+        shut = valve_share(0.0, side, discrete_state, plant, tables) <= 0.0
+        if shut or (w < 0.0 and line.check_valve != 0):
+            p_m = line.locked if shut else max(back, line.vapour)
+            w = 0.0
+            into = outflow(side, 0.0, p_m, back, plant, tables)[1]
+        ahead = p_in - line.loss * w * abs(w)
+        y[liquids.place[line.end]] = (ahead - line.vapour) / liquids.stiffness[line.end]
+        discrete_state[D_CAVITY_O + line.end] = 1 if ahead <= line.vapour else 0
     z = compressed_volume(
         p_m, line.volume, line.bulk, line.vapour, line.trapped_gas, line.trapped_gas_exponent, plant.ambient_pressure
     )
-    y[line.flow_place] = rod + outflow(side, 0.0, p_m, plant.chamber.back, plant, tables)[0]
-    y[plant.liquids.place[side]] = z
+    y[line.flow_place] = w
+    y[liquids.place[side]] = z
+    discrete_state[D_CAVITY_O + side] = 1 if (line.trapped_gas <= 0.0 and z <= 0.0) else 0
     if line.dribble_mass > 0.0:
-        y[line.dribble_place] = line.dribble_time * max(w, 0.0)
-    return 1 if (line.trapped_gas <= 0.0 and z <= 0.0) else 0
+        y[line.dribble_place] = line.dribble_time * max(into, 0.0)
 
 
 @bare_kernel
@@ -180,10 +203,29 @@ def references(event_memory, plant, tables):
 
 
 @bare_kernel
-def add_leaked(y, duration, event_memory, plant):
+def leaked(side, start, end, event_memory, plant, tables):
+    """What a side's closed leak lets through in [start, end], s, kg: while its run valve, if it has one, is not shut."""
+    line = plant.lines[side]
+    duration = end - start
+    if line.valve_area > 0.0:
+        duration = open_time(start, end, tables, line.valve.start, line.valve.count)
+    return max(event_memory[M_LEAK_O + side], 0.0) * duration
+
+
+@bare_kernel
+def leaked_in_all(start, end, event_memory, plant, tables):
+    """What both closed leaks let through in [start, end], s, kg."""
+    total = 0.0
+    for side in range(plant.liquids.lines):
+        total += leaked(side, start, end, event_memory, plant, tables)
+    return total
+
+
+@bare_kernel
+def add_leaked(y, start, end, event_memory, plant, tables):
     """Put what both closed leaks let through in a time, s, into the chamber's pool."""
     for side in range(plant.liquids.lines):
-        y[plant.lines[side].unburned_place] += max(event_memory[M_LEAK_O + side], 0.0) * duration
+        y[plant.lines[side].unburned_place] += leaked(side, start, end, event_memory, plant, tables)
 
 
 @bare_kernel
@@ -195,6 +237,8 @@ def set_segments(t, discrete_state, plant, tables):
     for side in range(plant.liquids.lines):
         table = plant.lines[side].table
         discrete_state[D_OXIDIZER + side] = table_segment(t, tables, table.start, table.count)
+        run_valve = plant.lines[side].valve
+        discrete_state[D_RUN_VALVE_O + side] = table_segment(t, tables, run_valve.start, run_valve.count)
 
 
 @bare_kernel
@@ -217,12 +261,12 @@ def initial_state(y, discrete_state, event_memory, par):
     if plant.liquids.lines != 0:
         references(event_memory, plant, tables)
     for side in range(plant.liquids.lines):
-        discrete_state[D_CAVITY_O + side] = set_line(y, side, discrete_state[D_OXIDIZER + side], plant, tables)
+        set_line(y, side, discrete_state, plant, tables)
     if plant.chamber.hot != 0:
         y[index.chamber] = plant.chamber.back
         y[index.gas_mass] = plant.chamber.ambient_mass
         if plant.ignition.count_pool != 0:
-            add_leaked(y, plant.instants.waiting, event_memory, plant)
+            add_leaked(y, plant.instants.energize - plant.instants.waiting, plant.instants.energize, event_memory, plant, tables)
         if plant.ignition.possible != 0:
             event_memory[M_LIGHT_PLANNED] = plant.ignition.given
     return 0
