@@ -6,7 +6,18 @@ from typing import Annotated
 
 import typer
 
-from sleevelift.command import EXIT_DONE, EXIT_STRICT, EXIT_UNUSABLE, compiled, guarded, note, os_fault, working
+from sleevelift.command import (
+    EXIT_DONE,
+    EXIT_STRICT,
+    EXIT_UNUSABLE,
+    UnitsOption,
+    compiled,
+    guarded,
+    note,
+    os_fault,
+    units_name,
+    working,
+)
 
 
 def add_size_command(app: typer.Typer) -> None:
@@ -19,15 +30,16 @@ def size(
     out: Annotated[Path, typer.Option("--out", metavar="CASE", help="Case file to write.", show_default=False)],
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit 3 unless all checks hold.")] = False,
+    units: UnitsOption = None,
 ) -> None:
     """A first cut: from a dozen wishes to a complete case.
 
     Sizes the valve around thrust, pressures, lead and opening time, says why line by line, and what two wishes exclude each other.
     """
-    guarded(lambda: sized(napkin, out, force, strict))
+    guarded(lambda: sized(napkin, out, force, strict, units))
 
 
-def sized(napkin: Path, out: Path, force: bool, strict: bool) -> int:
+def sized(napkin: Path, out: Path, force: bool, strict: bool, units: str | None = None) -> int:
     """The work of the command; the exit code. CaseError for an unusable napkin."""
     from sleevelift.case.gases import plain_name
     from sleevelift.first_cut import free
@@ -37,7 +49,7 @@ def sized(napkin: Path, out: Path, force: bool, strict: bool) -> int:
     from sleevelift.gas_tables import load_gas
     from sleevelift.report.files import write_text_atomically
 
-    wishes = load_napkin(napkin)
+    wishes = load_napkin(napkin, units_name(units))
     if out.is_dir():
         note(f"{out}: is a directory")
         return EXIT_UNUSABLE

@@ -74,6 +74,7 @@ def assembled(napkin: Napkin, engine: Engine, inj: Injector, moving: Moving, pat
     sheet.put("case.title", '"' + wishes.title.replace("\\", "/").replace('"', "'") + '"', "napkin")
     sheet.put("case.kind", '"hot"', "start, run and stop")
     sheet.put("case.invented", "true", "until its numbers come from drawings, datasheets and tests")
+    sheet.put("case.units", f'"{wishes.units}"', "napkin, or --units: what is printed and drawn; values as written here")
     sheet.put("case.note", f'"{note}"', "carried into the report")
     sheet.put("ambient.pressure", f'"{wishes.ambient_pressure * 1e-5:.6g} bara"', "napkin, or standard atmosphere")
     sheet.put("ambient.temperature", '"293.15 K"', "20 degC, reference of ISO 8778")

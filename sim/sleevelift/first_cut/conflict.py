@@ -8,7 +8,6 @@ import math
 from sleevelift.first_cut.finish import Finished
 from sleevelift.first_cut.knobs import AT_LIGHT_OFF
 from sleevelift.first_cut.napkin import Napkin
-from sleevelift.first_cut.sheet import bara
 
 TO_SPARE = 1.05
 """-. Feed pressure over the highest chamber pressure that no gas runs back against."""
@@ -40,7 +39,7 @@ def conflicts(napkin: Napkin, done: Finished) -> list[str]:
 
 def _light_off(napkin: Napkin, done: Finished) -> str:
     """Why the pool at light-off drives gas back, or is too much for the chamber."""
-    found, wishes, case = done.measures, napkin.wishes, done.case
+    found, wishes, case, r = done.measures, napkin.wishes, done.case, napkin.reader
     delay = 0.0 if case.igniter is None or case.igniter.delay is None else case.igniter.delay
     pool = sum(found[f"pooled_{side}"] for side in ("oxidizer", "fuel") if math.isfinite(found[f"pooled_{side}"]))
     frees = [
@@ -53,12 +52,12 @@ def _light_off(napkin: Napkin, done: Finished) -> str:
     against = "allowable_pressure"
     if back:
         against = " and ".join(f"{side}_pressure" for side in back)
-        frees.append(
-            f"{against} of {bara(TO_SPARE * peak)} or more in this case (only within the ratings of feed, manifold and tank)"
-        )
+        enough = r.text("pressure", TO_SPARE * peak)
+        frees.append(f"{against} of {enough} or more in this case (only within the ratings of feed, manifold and tank)")
+    lie = r.text("mass", pool, ".3g")
     stand = "stand" if len(back) > 1 else "stands"
     return (
-        f"{against} {stand} against oxidizer_lead and opening_time: {pool * 1e3:.3g} g lie in the chamber when it lights, "
-        f"{delay * 1e3:g} ms after both are there, and burn to a peak of {bara(peak)}. What would free it, one of: "
+        f"{against} {stand} against oxidizer_lead and opening_time: {lie} lie in the chamber when it lights, "
+        f"{delay * 1e3:g} ms after both are there, and burn to a peak of {r.text('pressure', peak)}. What would free it, one of: "
         f"{'; '.join(frees)}"
     )

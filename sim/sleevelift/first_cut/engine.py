@@ -14,8 +14,7 @@ from sleevelift import combustion_tables
 from sleevelift.case import liquids
 from sleevelift.case.faults import CaseError, Fault
 from sleevelift.first_cut.napkin import Napkin
-from sleevelift.first_cut.sheet import PRACTICE, SUTTON, Sheet, bara
-from sleevelift.reader import METRIC
+from sleevelift.first_cut.sheet import PRACTICE, SUTTON, Sheet
 from sleevelift.sizing.chamber import throat_area
 from sleevelift.sizing.nozzle import exit_pressure_ratio, thrust_coefficient
 
@@ -30,6 +29,8 @@ CHARACTERISTIC_LENGTH = {"hydrogen": 0.9, "rp-1": 1.2, "peroxide-90": 1.6}
 USUAL_LENGTH = 1.2
 ABOVE_VAPOUR = 1.1
 """-. Manifold pressure over the liquid's vapour pressure, at least, where the feed pressure allows it: else it flashes there."""
+FAR = 0.85
+"""-. c* over the best of the pair below which a mixture ratio may be a slip (guess)."""
 LEAST_LOSS = 0.05
 """-. Loss of a feed line (filter, run valve, line) over chamber pressure. Common practice, no source."""
 
@@ -80,14 +81,17 @@ def _side(napkin: Napkin, name: str, flow: float, to_injector: bool) -> Side:
     try:
         state = liquids.liquid_state(liquid, temperature, pressure)
     except liquids.LiquidError as error:
-        raise CaseError([Fault(("napkin", f"{name}_{error.key}"), error.rule.said(METRIC))], f"{napkin.name}.toml") from None
+        raise CaseError([Fault(("napkin", f"{name}_{error.key}"), error.rule.said(napkin.reader))], f"{napkin.name}.toml") from None
     # a loss ahead of the fuel manifold takes from the push on the sleeve, most of all unlit: the fuel's excess goes to the injector
     most = pressure - p_c - least_loss
     boiling = ABOVE_VAPOUR * state.vapour_pressure - p_c  # the manifold must stay liquid behind that drop
     drop = most if to_injector else min(max(drop, boiling), most)
     if drop < 0.5 * wishes.injector_drop * p_c:
-        rule = f"must be at least {bara(p_c * (1.0 + 0.5 * wishes.injector_drop) + least_loss)}: chamber, half the drop, line"
-        raise CaseError([Fault(("napkin", f"{name}_pressure"), rule, bara(pressure))], f"{napkin.name}.toml")
+        least = napkin.reader.text("pressure", p_c * (1.0 + 0.5 * wishes.injector_drop) + least_loss)
+        rule = f"must be at least {least}: chamber, half the drop, line"
+        raise CaseError(
+            [Fault(("napkin", f"{name}_pressure"), rule, napkin.reader.text("pressure", pressure))], f"{napkin.name}.toml"
+        )
     low = high = pressure
     if name == "fuel":
         ends = napkin.fuel_pressure
@@ -101,13 +105,21 @@ def engine(napkin: Napkin, sheet: Sheet, line_speed: float, stiff: bool = False)
 
     stiff: the oxidizer's injector takes the excess of its feed pressure too, not an orifice in its line.
     """
-    wishes = napkin.wishes
+    wishes, r = napkin.wishes, napkin.reader
     p_c, p_a, pair = wishes.chamber_pressure, wishes.ambient_pressure, wishes.propellants
     table = combustion_tables.table_at(pair, p_c)
     c_star, g = table.c_star_at(wishes.mixture_ratio), table.g_at(wishes.mixture_ratio)
     real = c_star * wishes.c_star_efficiency
+    best_at = max(combustion_tables.mixture_ratios(pair), key=table.c_star_at)
+    best = table.c_star_at(best_at)
+    slip = (
+        f"; far from the pair's best, {r.text('speed', best, '.0f')} at {best_at:g}: is that meant?" if c_star < FAR * best else ""
+    )
     sheet.step(
-        "c*", f"{c_star:.0f} m/s", f"shipped table of {pair} at {bara(p_c)}, O/F {wishes.mixture_ratio:g}; g {g:.3f}", "Cantera"
+        "c*",
+        r.text("speed", c_star, ".0f"),
+        f"shipped table of {pair} at {r.text('pressure', p_c)}, O/F {wishes.mixture_ratio:g}; g {g:.3f}{slip}",
+        "Cantera",
     )
     flow = wishes.flow
     if flow is None:
@@ -115,25 +127,26 @@ def engine(napkin: Napkin, sheet: Sheet, line_speed: float, stiff: bool = False)
         coefficient, area_ratio = thrust_coefficient(g, ratio, p_a / p_c)
         thrust = wishes.thrust or 0.0
         flow = thrust / (coefficient * wishes.nozzle_efficiency * real)
-        how = f"ideal, exit pressure {bara(ratio * p_c)}, area ratio {area_ratio:.2f}"
+        how = f"ideal, exit pressure {r.text('pressure', ratio * p_c)}, area ratio {area_ratio:.2f}"
         sheet.step("thrust coefficient", f"{coefficient:.3f}", how, SUTTON)
         how = f"F/(C_F eta_n c* eta_c), efficiencies {wishes.nozzle_efficiency:g} and {wishes.c_star_efficiency:g}"
-        sheet.step("flow", f"{flow:.4g} kg/s", how, SUTTON)
+        sheet.step("flow", r.text("flow", flow), how, SUTTON)
     throat = throat_area(flow, real, p_c)
-    sheet.step("throat", f"{throat * 1e6:.4g} mm2", "A = w c* eta/p_c", SUTTON)
+    sheet.step("throat", r.text("area", throat), "A = w c* eta/p_c", SUTTON)
     oxidizer_name, fuel_name = pair.split("/")
     length = wishes.characteristic_length or CHARACTERISTIC_LENGTH.get(
         oxidizer_name, CHARACTERISTIC_LENGTH.get(fuel_name, USUAL_LENGTH)
     )
     source = "napkin" if wishes.characteristic_length else "Huzel and Huang, from memory"
-    sheet.step("chamber", f"{length * throat * 1e6:.4g} cm3", f"V = L* A, L* {length:g} m", source)
+    sheet.step("chamber", r.text("volume", length * throat), f"V = L* A, L* {r.text('length', length)}", source)
     share = wishes.mixture_ratio / (1.0 + wishes.mixture_ratio)
     oxidizer, fuel = _side(napkin, "oxidizer", share * flow, stiff), _side(napkin, "fuel", (1.0 - share) * flow, True)
     for name, side in (("oxidizer", oxidizer), ("fuel", fuel)):
-        how = f"{bara(side.inlet_pressure)} less line {side.loss * 1e-5:.3g} bar less chamber: {side.drop / p_c:.0%} of p_c"
+        had, line = r.text("pressure", side.inlet_pressure), r.text("pressure difference", side.loss, ".3g")
+        how = f"{had} less line {line} less chamber: {side.drop / p_c:.0%} of p_c"
         how += "; the excess here, ahead of the manifold it would take from the push on the sleeve" if name == "fuel" else ""
         how += "; the excess here, against gas that runs back at light-off" if stiff and name == "oxidizer" else ""
-        sheet.step(f"{name} injector drop", f"{side.drop * 1e-5:.3g} bar", how, "15 to 25 %: " + PRACTICE)
+        sheet.step(f"{name} injector drop", r.text("pressure difference", side.drop, ".3g"), how, "15 to 25 %: " + PRACTICE)
     _put(sheet, napkin, oxidizer, fuel, throat, length, line_speed)
     return Engine(oxidizer, fuel, p_c, throat, length * throat)
 

@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sleevelift.case.schema import Case
+from sleevelift.reader import METRIC, Reader
 from sleevelift.sizing.seal_gland import running_force
 
 OPENING, FUEL_LOST, GAS_LOST, ROOM = range(4)
@@ -130,7 +131,7 @@ def _pressure_that_frees(forces: Forces, margin: float, name: str, toward: float
     return good
 
 
-def excluded(case: Case, margin: float, largest: float) -> Exclusion | None:
+def excluded(case: Case, margin: float, largest: float, reader: Reader = METRIC) -> Exclusion | None:
     """The proof that no sleeve with a piston of at most `largest` (m) has the margin over the case's ranges; None: no proof."""
     forces = forces_of(case, largest)
     short, multipliers = _programme(forces, margin)
@@ -147,14 +148,14 @@ def excluded(case: Case, margin: float, largest: float) -> Exclusion | None:
     ):
         value = _pressure_that_frees(forces, margin, name, toward)
         if value is not None:
-            frees.append(words.format(f"{(value + ambient) * 1e-5:.4g} bara"))
+            frees.append(words.format(reader.text("pressure", value + ambient)))
     gas = _gas_that_frees(forces, margin)
     if gas is not None:
         frees.append(f"all gas pressures {gas:.3g} times as high")
     room = _pressure_that_frees(forces, margin, "room", 100.0 * forces.room)
     if room is not None:
         diameter = float(np.sqrt(room * 4.0 / np.pi + case.sleeve.seat_diameter**2))
-        frees.append(f"room for a piston of {diameter * 1e3:.3g} mm")
+        frees.append(f"room for a piston of {reader.text('length', diameter, '.3g')}")
     frees.append(f"a least margin of {max(largest_margin(forces), -1.0):.3g} or less")
     return Exclusion(largest_margin(forces), (WORDS[first], WORDS[second]), tuple(frees))
 

@@ -265,16 +265,18 @@ def finished(
     case, text = assembled(napkin, eng, final, static.moving, path, sheet)
     case, text = trimmed(napkin, eng, final, static.moving, path, case, text, sheet)
     ran = run(case, {})
+    r, drill = napkin.reader, napkin.reader.fine if napkin.reader.name == "inch" else ".2f"
     sheet.step(
-        "fill orifice", f"{chosen * 1e3:.2f} mm drill", f"opens in {ran.measures['opening_time'] * 1e3:.4g} ms of "
+        "fill orifice", f"{r.text('length', chosen, drill)} drill", f"opens in {ran.measures['opening_time'] * 1e3:.4g} ms of "
         f"{napkin.wishes.opening_time * 1e3:.4g}", f"root find on the simulator, {work.runs} runs",
     )  # fmt: skip
     sheet.step(
-        "spigot", f"{spigot * 1e3:.2f} mm", f"lead {ran.measures['oxidizer_lead'] * 1e3:.3g} ms", "root find on the simulator"
-    )
+        "spigot", r.text("length", spigot, drill), f"lead {ran.measures['oxidizer_lead'] * 1e3:.3g} ms",
+        "root find on the simulator",
+    )  # fmt: skip
     sheet.step(
         "exhaust orifice",
-        f"{exhaust * 1e3:.2f} mm drill",
+        f"{r.text('length', exhaust, drill)} drill",
         f"{exhaust / chosen:.2g} times the fill orifice: first tried that spares seat and fuel line",
         "simulator",
     )
@@ -321,17 +323,19 @@ def raised(ran: Ran, failed: dict[str, str], napkin: Napkin, had: dict[str, floa
 
 def exclusive_wishes(napkin: Napkin, opened: bool, had: bool, work: Finisher) -> list[str]:
     """Which two wishes exclude each other here, in words."""
-    wishes = napkin.wishes
+    wishes, r = napkin.wishes, napkin.reader
     if not opened:
+        largest = r.text("length", LARGEST, ".3g")
         dead = (work.case.solenoid.open_dead_time or 0.0) * 1e3
         return [
-            f"opening_time = {wishes.opening_time * 1e3:g} ms and gas_pressure exclude each other: even a {LARGEST * 1e3:g} mm "
+            f"opening_time = {wishes.opening_time * 1e3:g} ms and gas_pressure exclude each other: even a {largest} "
             f"orifice opens later (dead time {dead:.3g} ms)"
         ]
     if not had:
+        longest = r.text("length", work.longest, ".3g")
         return [
             f"oxidizer_lead = {wishes.oxidizer_lead * 1e3:g} ms and opening_time = {wishes.opening_time * 1e3:g} ms exclude each "
-            f"other at this stroke: the longest spigot, {work.longest * 1e3:.2f} mm, is passed sooner; a longer stroke is tried"
+            f"other at this stroke: the longest spigot, {longest}, is passed sooner; a longer stroke is tried"
         ]
     return []
 

@@ -78,7 +78,7 @@ def _moved(answer: Answer, best: Design, runs: int, points: int) -> Answer:
     text = rewritten(answer.text, answer.case, best.values)
     case = case_from_text(text, answer.case.name)
     ran = run(case, {})
-    told = ", ".join(f"{path} {value * 1e3:.4g} mm" for path, value in best.values.items())
+    told = ", ".join(f"{path} {answer.case.reader.text('length', value)}" for path, value in best.values.items())
     if not all(ran.checks.values()):
         words = f"choose over the stated ranges: {told} holds the wishes at {points} points, but loses a check: not taken"
         return answer._replace(notes=[*answer.notes, words])

@@ -11,7 +11,7 @@ from sleevelift.case.gases import ADMITTED, plain_name
 from sleevelift.case.schema import Case
 from sleevelift.first_cut.injector import TRAVEL_SHARE
 from sleevelift.first_cut.napkin import Napkin
-from sleevelift.first_cut.sheet import PRACTICE, Sheet, bara
+from sleevelift.first_cut.sheet import PRACTICE, Sheet
 from sleevelift.sizing.chamber import choked_flow_factor
 from sleevelift.sizing.orifice_sizes import drill_sizes
 
@@ -63,7 +63,7 @@ def dead_time(napkin: Napkin) -> float:
 
 def first_path(napkin: Napkin, case: Case, sheet: Sheet) -> Path:
     """Orifices and tube for a sized sleeve; `case` gives its areas and preload."""
-    wishes, sleeve = napkin.wishes, case.sleeve
+    wishes, sleeve, r = napkin.wishes, case.sleeve, napkin.reader
     ambient, p_0 = wishes.ambient_pressure, napkin.gas_pressure.value
     lift = 0.25 * math.pi * (sleeve.piston_diameter**2 - sleeve.rod_diameter**2)
     opened = 0.25 * math.pi * (sleeve.rod_diameter**2 - sleeve.seat_diameter**2)
@@ -84,8 +84,9 @@ def first_path(napkin: Napkin, case: Case, sheet: Sheet) -> Path:
         if bore >= TUBE_OVER_ORIFICE * fill:
             break
     fill = min(max(fill, 0.2e-3), 14e-3)
-    how = f"choked filling of {volume * 1e6:.3g} cm3 to {bara(breakaway)} in {left * 1e3:.3g} ms"
-    sheet.step("fill orifice, first guess", f"{fill * 1e3:.2f} mm", how, "closed form above; then a root find on the simulator")
+    how = f"choked filling of {r.text('volume', volume, '.3g')} to {r.text('pressure', breakaway)} in {left * 1e3:.3g} ms"
+    source = "closed form above; then a root find on the simulator"
+    sheet.step("fill orifice, first guess", r.text("length", fill, ".3g"), how, source)
     return Path(fill, drill_at_least(1.2 * fill)[1], bore, waiting)
 
 

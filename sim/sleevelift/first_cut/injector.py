@@ -94,7 +94,7 @@ def injector(
     napkin: Napkin, engine: Engine, sheet: Sheet, *, spigot: float | None = None, taller: float = 1.0, more_lap: float = 0.0
 ) -> Injector:  # fmt: skip
     """The wet side. `spigot` (m): its length where the simulator has said it; `taller`: factor on the slots' height."""
-    wishes, oxidizer, fuel = napkin.wishes, engine.oxidizer, engine.fuel
+    wishes, oxidizer, fuel, r = napkin.wishes, engine.oxidizer, engine.fuel, napkin.reader
     area_o = oxidizer.flow / math.sqrt(2.0 * oxidizer.state.density * oxidizer.drop)
     area_f = fuel.flow / math.sqrt(2.0 * fuel.state.density * fuel.drop)
     speed = math.sqrt(2.0 * BORE_HEAD * oxidizer.drop / oxidizer.state.density)
@@ -103,9 +103,8 @@ def injector(
     post = _pinned(napkin, "sleeve.post_diameter", post)
     nose = _pinned(napkin, "sleeve.nose_diameter", tenth(post + 2.0 * max(LEAST_NOSE, NOSE_SHARE * post)))
     seat = _pinned(napkin, "sleeve.seat_diameter", tenth(nose + 2.0 * max(LEAST_SEAT, SEAT_SHARE * post)))
-    sheet.step(
-        "post", f"{post * 1e3:.1f} mm", f"bore {bore * 1e3:.2f} mm at {speed:.2g} m/s: {BORE_HEAD:.0%} of the drop", PRACTICE
-    )
+    how = f"bore {r.text('length', bore)} at {r.text('speed', speed, '.2g')}: {BORE_HEAD:.0%} of the drop"
+    sheet.step("post", r.text("length", post), how, PRACTICE)
     total = area_o / SLOT_DISCHARGE
     height = slot_height(total, wishes.blockage * math.pi * post, taller)
     width = total / height
@@ -113,8 +112,8 @@ def injector(
     height = max(hundredth(height), 1e-5)
     each = max(math.ceil(round(width / count * 1e5, 6)) / 1e5, 1e-5)  # rather wide: the line's loss trims the flow
     sheet.step(
-        "slots", f"{count} of {each * 1e3:.2f} x {height * 1e3:.2f} mm",
-        f"Cd A {area_o * 1e6:.3g} mm2 = w/sqrt(2 rho dp), Cd {SLOT_DISCHARGE}",
+        "slots", f"{count} of {r.number('length', each):.3g} x {r.text('length', height, '.3g')}",
+        f"Cd A {r.text('area', area_o, '.3g')} = w/sqrt(2 rho dp), Cd {SLOT_DISCHARGE}",
         "orifice equation",
     )  # fmt: skip
     lap = hundredth(max(LEAST_LAP, LAP_SHARE * height) + more_lap)
@@ -127,8 +126,9 @@ def injector(
     spigot = hundredth(_pinned(napkin, "seat.spigot_length", spigot))
     stroke = hundredth(_pinned(napkin, "sleeve.stroke", max(open_to, spigot + gap)))
     sheet.step(
-        "stroke", f"{stroke * 1e3:.2f} mm",
-        f"lap {lap * 1e3:.2f} + slot {height * 1e3:.2f} + overtravel {over * 1e3:.2f} mm, or spigot {spigot * 1e3:.2f} + seat gap",
+        "stroke", r.text("length", stroke, ".3g"),
+        f"lap {r.number('length', lap):.3g} + slot {r.number('length', height):.3g} + overtravel {r.text('length', over, '.2g')}, "
+        f"or spigot {r.number('length', spigot):.3g} + seat gap",
         "geometry",
     )  # fmt: skip
     _printed(sheet, engine, count * each / (math.pi * post))

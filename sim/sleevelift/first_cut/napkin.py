@@ -39,6 +39,7 @@ from sleevelift.case.quantity import (
 from sleevelift.case.read import LARGEST_FILE
 from sleevelift.case.walk import info_at, split
 from sleevelift.constants import STANDARD_ATMOSPHERE
+from sleevelift.reader import READERS, Reader, UnitsName
 
 GAS_RANGE = 0.05
 """-. Range of the gas pressure where the napkin gives none: regulator's droop and setting, common practice, no source."""
@@ -52,6 +53,7 @@ class Wishes(Table):
     """What is wanted of the valve."""
 
     title: str = key("one line that says what it is", default="First cut", reason="none given", max_length=120)
+    units: UnitsName = key("units of the reader: metric or inch", default="metric", reason="--units of the command wins")
     thrust: Force | None = key("thrust at the ambient pressure; or flow", default=None, gt=0.0, le=1e6)
     flow: Flow | None = key("both propellants together, instead of thrust", default=None, gt=0.0, le=500.0)
     chamber_pressure: Pressure = key("chamber pressure, lit", gt=2e5, le=160e5)
@@ -125,6 +127,11 @@ class Napkin(NamedTuple):
     pins: dict[str, Any]
     """path of the case -> as written"""
     name: str
+
+    @property
+    def reader(self) -> Reader:
+        """The units in which the first cut speaks."""
+        return READERS[self.wishes.units]
 
 
 _LIMITS = {
@@ -261,8 +268,8 @@ def _flat(table: dict[str, Any], before: str = "") -> dict[str, Any]:
     return out
 
 
-def load_napkin(path: str | os.PathLike[str]) -> Napkin:
-    """The napkin in a file. CaseError if it cannot be used."""
+def load_napkin(path: str | os.PathLike[str], units: UnitsName | None = None) -> Napkin:
+    """The napkin in a file, in the reader's units where given. CaseError if it cannot be used."""
     shown = Path(os.fspath(path))
     try:
         text = shown.read_bytes()[: LARGEST_FILE + 1].decode("utf-8-sig")
@@ -270,7 +277,8 @@ def load_napkin(path: str | os.PathLike[str]) -> Napkin:
         raise CaseError([Fault((), f"cannot be read: {(error.strerror or 'unknown error').lower()}")], shown.name) from None
     except UnicodeDecodeError:
         raise CaseError([Fault((), "is no text in UTF-8")], shown.name) from None
-    return napkin_from_text(text, shown.stem)
+    found = napkin_from_text(text, shown.stem)
+    return found if units is None else found._replace(wishes=found.wishes.model_copy(update={"units": units}))
 
 
 STARTER = """\
@@ -295,7 +303,7 @@ least_margin = 0.02             # of every static margin, over the ranges
 # c_star_efficiency = 0.93      # further wishes with their defaults: nozzle_efficiency, characteristic_length, area_ratio,
 #                               # injector_drop, blockage, ambient_pressure, oxidizer_temperature, fuel_temperature,
 #                               # largest_diameter, seat_impact_speed, rated_loss, supply (constant, regulator, bottle),
-#                               # bottle_pressure, cycles
+#                               # bottle_pressure, cycles, units ("metric" or "inch": what is printed)
 
 # [pin]                         # any value of the case that is settled already
 # "sleeve.post_diameter" = "16 mm"

@@ -60,11 +60,6 @@ def mm(length: float, digits: int = 2) -> str:
     return f'"{length * 1e3:.{digits}f} mm"'
 
 
-def bara(pressure: float) -> str:
-    """A pressure (Pa absolute) in words."""
-    return f"{pressure * 1e-5:.4g} bara"
-
-
 def ranged(value: str, low: str, high: str) -> str:
     """A value with its range as TOML."""
     return f'{{ value = "{value}", low = "{low}", high = "{high}" }}'

@@ -23,7 +23,7 @@ from sleevelift.first_cut.finish import Finished, finished
 from sleevelift.first_cut.injector import Injector, injector
 from sleevelift.first_cut.knobs import Knobs, turned
 from sleevelift.first_cut.napkin import Napkin
-from sleevelift.first_cut.sheet import Sheet, Step, mm
+from sleevelift.first_cut.sheet import Sheet, Step
 from sleevelift.first_cut.spring import wound
 from sleevelift.first_cut.trim import trimmed
 
@@ -128,7 +128,7 @@ def size(napkin: Napkin) -> Answer:
         inj = injector(napkin, eng, sheet, spigot=knobs.spigot, taller=knobs.taller, more_lap=knobs.more_lap)
         static = static_part(napkin, eng, inj, wanted, sheet, static)
         if static.found.short > 1e-6:
-            proof = excluded(static.case, margin, room_of(napkin, inj))
+            proof = excluded(static.case, margin, room_of(napkin, inj), napkin.reader)
             if proof is not None:
                 _said(napkin, static, sheet)
                 return _answer(EXCLUDED, static, None, sheet, proof)
@@ -149,21 +149,21 @@ def size(napkin: Napkin) -> Answer:
 
 def _said(napkin: Napkin, static: Static, sheet: Sheet) -> None:
     """The static part in the chain."""
-    moving = static.moving
+    moving, r = static.moving, napkin.reader
     least = static.found.binding[0]
     sheet.step(
-        "rod, piston", f"{mm(moving.rod)[1:-1]}, {mm(moving.piston)[1:-1]}",
+        "rod, piston", f"{r.text('length', moving.rod)}, {r.text('length', moving.piston)}",
         f"smallest lift area whose margins reach {napkin.wishes.least_margin:g}; {least} binds",
         "static margins, linear programmes",
     )  # fmt: skip
     how = "the same"
-    sheet.step("preload", f"{moving.preload:.4g} N", how, "static margins, linear programmes")
+    sheet.step("preload", r.text("force", moving.preload), how, "static margins, linear programmes")
     if moving.spring is not None:
         s = moving.spring
         sheet.step(
-            "spring", f"{s.wire * 1e3:g} mm wire, {s.mean * 1e3:.1f} mm mean, {s.active:g} coils",
-            f"least rate, {s.state.rate * 1e-3:.3g} N/mm; {s.state.stress_lifted * 1e-6:.0f} + {s.impact_stress * 1e-6:.0f} MPa of "
-            f"{s.permissible * 1e-6:.0f} MPa", "EN 13906-1",
+            "spring", f"{r.text('length', s.wire, '.3g')} wire, {r.text('length', s.mean, '.3g')} mean, {s.active:g} coils",
+            f"least rate, {r.text('stiffness', s.state.rate, '.3g')}; {r.number('stress', s.state.stress_lifted):.4g} + "
+            f"{r.text('stress', s.impact_stress, '.3g')} of {r.text('stress', s.permissible, '.4g')}", "EN 13906-1",
         )  # fmt: skip
 
 
