@@ -24,7 +24,8 @@ from sleevelift.first_cut.napkin import Napkin
 from sleevelift.first_cut.sheet import Sheet, mm
 from sleevelift.first_cut.trim import trimmed
 from sleevelift.plant.names import NAMES
-from sleevelift.sizing.orifice_sizes import drill_sizes
+from sleevelift.reader import Reader
+from sleevelift.sizing.orifice_sizes import drill_label, drill_sizes
 
 OPENED = ("opened-and-closed", "opened-no-off-command", "did-not-close")
 IN_TIME = 0.97
@@ -85,10 +86,18 @@ def bisected(holds: Callable[[float], bool], bad: float, good: float, halvings: 
     return good
 
 
-def metric_drills() -> list[float]:
-    """m, increasing; then bored holes."""
-    drilled = [size for _, size in drill_sizes(SMALLEST, LARGEST_DRILL, ("metric",))]
-    return drilled + [round(LARGEST_DRILL + BORED * (k + 1), 6) for k in range(round((LARGEST - LARGEST_DRILL) / BORED))]
+def drills_of(reader: Reader) -> dict[float, str]:
+    """Diameter (m), increasing -> what it is called: drills of the reader's standard (metric below the smallest of the inch
+    standards), then bored holes."""
+    inch = drill_sizes(SMALLEST, LARGEST_DRILL, ("number", "letter", "fractional")) if reader.name == "inch" else []
+    smallest = inch[0][1] if inch else LARGEST_DRILL
+    found = {
+        size: f"{reader.text('length', size, '.4f' if inch else '.2f')} drill"
+        for _, size in drill_sizes(SMALLEST, smallest, ("metric",))
+    }
+    found |= {size: f"{drill_label(name, size)} drill" for name, size in inch}
+    bored = [round(LARGEST_DRILL + BORED * (k + 1), 6) for k in range(round((LARGEST - LARGEST_DRILL) / BORED))]
+    return found | {size: reader.text("length", size, ".4g") for size in bored}
 
 
 class Finisher:
@@ -100,7 +109,8 @@ class Finisher:
         self.pins = napkin.pins
         self.bore = path.tube
         self.dead: float | None = None
-        self.drills = metric_drills()
+        self.names = drills_of(napkin.reader)
+        self.drills = sorted(self.names)
         self.runs = 0
 
     def ran(self, fill: float, spigot: float, exhaust: float) -> Ran:
@@ -266,17 +276,16 @@ def finished(
     case, text = trimmed(napkin, eng, final, static.moving, path, case, text, sheet)
     ran = run(case, {})
     r, drill = napkin.reader, napkin.reader.fine if napkin.reader.name == "inch" else ".2f"
-    sheet.step(
-        "fill orifice", f"{r.text('length', chosen, drill)} drill", f"opens in {ran.measures['opening_time'] * 1e3:.4g} ms of "
-        f"{napkin.wishes.opening_time * 1e3:.4g}", f"root find on the simulator, {work.runs} runs",
-    )  # fmt: skip
+    opens = f"opens in {ran.measures['opening_time'] * 1e3:.4g} ms of {napkin.wishes.opening_time * 1e3:.4g}"
+    fill_name = work.names.get(chosen, r.text("length", chosen, drill))
+    sheet.step("fill orifice", fill_name, opens, f"root find on the simulator, {work.runs} runs")
     sheet.step(
         "spigot", r.text("length", spigot, drill), f"lead {ran.measures['oxidizer_lead'] * 1e3:.3g} ms",
         "root find on the simulator",
     )  # fmt: skip
     sheet.step(
         "exhaust orifice",
-        f"{r.text('length', exhaust, drill)} drill",
+        work.names.get(exhaust, r.text("length", exhaust, drill)),
         f"{exhaust / chosen:.2g} times the fill orifice: first tried that spares seat and fuel line",
         "simulator",
     )
