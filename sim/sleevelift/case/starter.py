@@ -121,7 +121,7 @@ PROPELLANTS: dict[str, Values] = {
         "half_angle": '"45 deg"',
         "discharge_coefficient": "0.70",
         "land_width": '"0.2 mm"',
-        "edge_radius": '"0.1 mm"',
+        "edge_radius": '"1.0 mm"',
         "spigot_length": '"0.70 mm"',
         "spigot_clearance": '"7 um"',
         "annulus_area": '"22.0 mm2"',
