@@ -1,0 +1,85 @@
+"""Run valves as parts of a sequence: the same run as by their own instants, the order of the stop, their faults."""
+
+from functools import lru_cache
+
+import pytest
+from runs import CASES, shipped, shipped_case
+from sleevelift import simulate, simulate_many, with_values
+from sleevelift.case.read import case_from_text
+from sleevelift.study.fault_list import Fault
+from sleevelift.study.faults import changed_case, judged
+from sleevelift.study.run_store import kept_runs
+from sleevelift.study.sequence_faults import sequence_faults
+from sleevelift.study.store import ALONE
+
+STOP = """
+[[sequence.step]]
+name = "stop"
+part = "solenoid"
+do = "off"
+at = "0.8 s"
+[[sequence.step]]
+name = "oxidizer shut"
+part = "oxidizer.valve"
+do = "close"
+after = "stop"
+delay = "20 ms"
+[[sequence.step]]
+name = "fuel shut"
+part = "fuel.valve"
+do = "close"
+after = "stop"
+when = "seated"
+detection_delay = "5 ms"
+delay = "20 ms"
+"""
+
+
+@lru_cache(maxsize=1)
+def stopped():
+    """The fuel-rich stop with its off instants as steps; the fuel's valve follows the sleeve onto its seat."""
+    text = (CASES / "fuel_rich_stop.toml").read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("off = ")]
+    return case_from_text("\n".join(lines) + "\n" + STOP, "fuel_rich_stop")
+
+
+def test_valves_close_by_steps_as_by_their_own_instants():
+    """The sleeve is shut before the fuel's valve moves, so that up to there it is the same run."""
+    result, plain = simulate(stopped()), shipped("fuel_rich_stop")
+    for name in ("opening_time", "closing_time", "shutdown_oxidizer_lag", "peak_oxidizer_manifold", "last_fuel"):
+        assert result.measures[name] == pytest.approx(plain.measures[name], rel=1e-6, abs=1e-6), name
+    seated = result.measures["deenergize_time"] + result.measures["closing_time"]
+    (step,) = [step for step in result.sequence.steps if step.name == "fuel shut"]
+    assert step.event == pytest.approx(seated, abs=1e-6) and step.instant == pytest.approx(seated + 0.025, abs=1e-6)
+    assert result.case.fuel.valve.off == (step.instant,) and result.case.fuel.valve.on == ()
+
+
+def test_the_order_of_the_stop_decides_which_propellant_is_last():
+    """The later the oxidizer's valve, the later its last; once the sleeve is first, oxidizer is last as without a valve."""
+    batch = simulate_many(stopped(), [{"sequence.step.1.delay": wait} for wait in (0.0, 0.02, 0.04, 0.2)])
+    lag = batch.measures["shutdown_oxidizer_lag"]
+    assert lag[0] < lag[1] < lag[2] < lag[3] and lag[1] < 0.0 < lag[3]
+    assert lag[3] == pytest.approx(shipped("hot_start").measures["shutdown_oxidizer_lag"], rel=0.05)
+    assert list(batch.checks["shutdown_oxidizer_lag"]) == [1.0, 1.0, *(float(one <= 0.0) for one in lag[2:])]
+
+
+def test_without_power_valves_that_stand_open_shut_and_stuck_ones_stay():
+    power = simulate(with_values(stopped(), {"sequence.power_lost": 0.5}))
+    assert [(part, on, t) for part, on, t in power.sequence.commands if "valve" in part] == [
+        ("oxidizer.valve", False, 0.5), ("fuel.valve", False, 0.5)
+    ]  # fmt: skip
+    stuck = simulate(with_values(stopped(), {"sequence.failed_part": "oxidizer.valve stuck on"}))
+    assert stuck.case.oxidizer.valve.off == () and stuck.measures["shutdown_oxidizer_lag"] > 0.0
+
+
+@pytest.mark.parametrize(
+    ("name", "last"), [("oxidizer feed valve stuck open", "oxidizer"), ("oxidizer feed valve stuck shut", "fuel")]
+)
+def test_faults_of_a_feed_valve(name, last):
+    case = shipped_case("fuel_rich_stop")
+    (fault,) = [Fault(*row) for row in sequence_faults(case) if row[0] == name]
+    nominal = kept_runs([case], ALONE)[0]
+    made = changed_case(fault, case, nominal)
+    assert not isinstance(made, str)
+    row = judged(fault, kept_runs([made], ALONE)[0], nominal)
+    assert row.last_propellant.startswith(last) and row.ends_closed and row.verdict != "safe"
