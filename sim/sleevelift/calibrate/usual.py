@@ -1,11 +1,14 @@
-"""Between what a value usually lies, where a case states no range: common practice, no source.
+"""Between what a value usually lies, where a case states no range: the usual range of its key, else of drawings and datasheets.
 
-A row is (path, low, high, times its own value): `True` in the last place means factors on the value in the case. The first row
-that fits counts; `*` stands for any part of a name.
+What keys say of themselves (`case.usual`) goes before; the rows here are tolerances of what is drawn or bought (common
+practice, no source). A row is (path, low, high, times its own value): `True` in the last place means factors on the value in the
+case. The first row that fits counts; `*` stands for any part of a name.
 """
 
 from fnmatch import fnmatchcase
 from typing import NamedTuple
+
+from sleevelift.case.usual import usual_range as of_key
 
 USUAL = (
     ("solenoid.open_dead_time", 2e-3, 30e-3, False),
@@ -77,6 +80,9 @@ def usual_range(path: str, value: float) -> Usual:
     >>> usual_range("spring.preload", 700.0)
     Usual(low=630.0, high=770.0, known=True)
     """
+    known = of_key(path, value)
+    if known is not None:
+        return Usual(min(known.low, value), max(known.high, value), True)
     for pattern, low, high, factors in USUAL:
         if fnmatchcase(path, pattern):
             ends = (low * value, high * value) if factors else (min(low, value), max(high, value))

@@ -52,13 +52,15 @@ def _usual(path: str) -> Usual | None:
 
 def usual_range(path: str, value: float | None = None) -> UsualRange | None:
     """The usual range of a key, SI; None where the schema has none. value: own value of the case, where the range is factors on it
-    (without one such a range is None)."""
+    (without one, or on 0, such a range is None)."""
     found = _usual(path)
     if found is None or (found.factor and value is None):
         return None
     if not found.factor or value is None:
         return UsualRange(found.low, found.high, found.source)
     ends = sorted((found.low * value, found.high * value))
+    if ends[0] == ends[1]:  # factors on 0
+        return None
     return UsualRange(ends[0], ends[1], found.source)
 
 
