@@ -31,7 +31,7 @@ def test_the_table_has_every_measure():
         assert row.value == result.measures[row.name] and row.unit == result.units[row.name]
         assert row.value is not None or result.reasons[row.name] in row.shown
     assert len(repr(rows).splitlines()) == len(MEASURES) and rows._repr_html_().count("<tr>") == len(MEASURES) + 1
-    assert next(row for row in shipped("hot_start").table() if row.name == "opening_time").shown == "62.988 ms"
+    assert next(row for row in shipped("hot_start").table() if row.name == "opening_time").shown == "62.989 ms"
 
 
 def test_text_of_a_run_is_text_in_a_notebook():

@@ -228,7 +228,7 @@ def test_the_command_writes_what_runs_and_spares_what_is_there(tmp_path):
     done = called("bench-case", CASES / "hot_start.toml", "--kind", "dry", "--out", out)
     assert done.exit_code == 0, done.output
     assert "It cannot tell" in done.output and "qualified person" in done.output
-    assert max(map(len, done.output.split("\nWritten: ")[0].splitlines())) <= 80
+    assert max(map(len, done.stdout.split("\nWritten: ")[0].splitlines())) <= 80
     assert called("run", out, "--no-pictures", "--out", tmp_path / "o").exit_code == 0
     again = called("bench-case", CASES / "hot_start.toml", "--kind", "dry", "--out", out)
     assert again.exit_code == 2 and "--force replaces it" in again.output

@@ -125,7 +125,7 @@ FLIPS = [
     ("-out - liquids.swept[k] * v", "-out + liquids.swept[k] * v", {MACHINE}),
     ("-out - liquids.swept[k] * v", "out - liquids.swept[k] * v", {MACHINE}),
     ("power -= liquids.p[k] * out", "power += liquids.p[k] * out", {MACHINE}),
-    ("dy[liquids.place[side]] += w *", "dy[liquids.place[side]] -= w *", {MACHINE}),
+    ("dy[liquids.place[line.end]] += w *", "dy[liquids.place[line.end]] -= w *", {MACHINE}),
     ("(p_in * w - line.loss", "(p_in * w + line.loss", {MACHINE}),
     ("other += outside_force(causes, plant.forces) * v", "other -= outside_force(causes, plant.forces) * v", {MACHINE}),
 ]

@@ -52,8 +52,19 @@ where the oxidizer flow rises by its own size in 30 us; flow back through an inj
 slopes by differences as by formula; 1e-4 was claimed)."""
 EXACT = 1e-9
 """-. Of static margins, which do not come from the run."""
-CLAIM_OF_CASE = {("bottle_blowdown", "fill_delay"): 100e-6, ("nose_trap", "vent_delay"): 20e-6}
-"""A starving bottle's pressure creeps up to breakaway; the trapped nose waits 200 ms for the chamber to vent."""
+CLAIM_OF_CASE = {
+    ("bottle_blowdown", "fill_delay"): 100e-6,
+    ("nose_trap", "vent_delay"): 20e-6,
+    ("sequenced_start", "steady_oxidizer_flow"): 1.5e-4,
+    ("sequenced_start", "steady_fuel_flow"): 1.5e-4,
+    ("stuck_feed_valve", "first_oxidizer"): 25e-6,
+    ("stuck_feed_valve", "full_oxidizer"): 15e-6,
+    ("stuck_feed_valve", "pooled_fuel"): 4e-6,
+    ("stuck_feed_valve", "hard_start_pressure"): 10e3,
+}
+"""A starving bottle's pressure creeps up to breakaway; the trapped nose waits 200 ms for the chamber to vent; a sequence that
+aborts stops the run while its flow still rises by 100 kg/s2; with most friction the sleeve of the stuck valve creeps over its lap (1 of 40
+points 42 us off, the next 11 us; at a tolerance of 1e-5 all within 1 us)."""
 NOT_MEASURES_OF_THE_VALVE = {"steps", "gas_mass_error", "energy_error"}
 
 

@@ -287,7 +287,7 @@ def window_facts(both, latest, after, room):
     on = {"on_before_both": both - 2e-3, "light_off_after_both": after, "latest_expected_light_off": both + after,
           "holds": after <= room}  # fmt: skip
     return {"both_in_chamber": there, "latest_light_off": last, "setting": on, "origin": 0.1, "room": {"p1": room},
-            "abort": {"last_decision": None}}  # fmt: skip
+            "abort": {"last_decision": None}, "no_light": None}  # fmt: skip
 
 
 @pytest.mark.parametrize("latest", [0.1327, 0.1329, 0.1345])
