@@ -62,8 +62,8 @@ CLAIM_OF_CASE = {
     ("stuck_feed_valve", "pooled_fuel"): 4e-6,
     ("stuck_feed_valve", "hard_start_pressure"): 10e3,
 }
-"""A starving bottle's pressure creeps up to breakaway; the trapped nose waits 200 ms for the chamber to vent; a sequence that
-aborts stops the run while its flow still rises by 100 kg/s2; with most friction the sleeve of the stuck valve creeps over its lap (1 of 40
+"""A starving bottle's pressure creeps up to breakaway; the trapped nose waits 200 ms for the chamber to vent; an aborting sequence
+stops the run while its flow still rises by 100 kg/s2; with most friction the sleeve of the stuck valve creeps over its lap (1 of 40
 points 42 us off, the next 11 us; at a tolerance of 1e-5 all within 1 us)."""
 NOT_MEASURES_OF_THE_VALVE = {"steps", "gas_mass_error", "energy_error"}
 
