@@ -6,6 +6,7 @@ import pytest
 from runs import CASES, shipped, shipped_case
 from sleevelift import simulate, simulate_many, with_values
 from sleevelift.case.read import case_from_text
+from sleevelift.sequence.resolve import DONE, commanded
 from sleevelift.study.fault_list import Fault
 from sleevelift.study.faults import changed_case, judged
 from sleevelift.study.run_store import kept_runs
@@ -73,7 +74,7 @@ def test_without_power_valves_that_stand_open_shut_and_stuck_ones_stay():
 
 
 @pytest.mark.parametrize(
-    ("name", "last"), [("oxidizer feed valve stuck open", "oxidizer"), ("oxidizer feed valve stuck shut", "fuel")]
+    ("name", "last"), [("oxidizer run valve stuck open", "oxidizer"), ("oxidizer run valve stuck shut", "fuel")]
 )
 def test_faults_of_a_feed_valve(name, last):
     case = shipped_case("fuel_rich_stop")
@@ -83,3 +84,14 @@ def test_faults_of_a_feed_valve(name, last):
     assert not isinstance(made, str)
     row = judged(fault, kept_runs([made], ALONE)[0], nominal)
     assert row.last_propellant.startswith(last) and row.ends_closed and row.verdict != "safe"
+
+
+def test_run_valves_are_charted_without_a_sequence_too():
+    """Their own instants are what the parts are told; solenoid valve and igniter alone are in the pictures of start and stop."""
+    told = commanded(shipped_case("fuel_rich_stop"), None)
+    assert [(part, on) for part, on, _ in told.commands if part.endswith("valve")] == [
+        ("oxidizer.valve", False),
+        ("fuel.valve", False),
+    ]
+    assert all(step.state == DONE for step in told.steps) and told.abort is None
+    assert commanded(shipped_case("hot_start"), None) is None

@@ -65,7 +65,7 @@ def parts_are_there(facts: Facts) -> Faults:
         if not facts.has(part.name):
             yield refused(facts, f"{step}.part", f"is not in this case (it has no [{part.name}])")
         if do in ("open", "close") and not part.valve:
-            yield refused(facts, f"{step}.do", f"is said of a feed valve; the {part.title} is switched on or off")
+            yield refused(facts, f"{step}.do", f"is said of a run valve; the {part.title} is switched on or off")
 
 
 def _no_part(name: Any) -> str:

@@ -24,8 +24,8 @@ class Part(NamedTuple):
 PARTS = (
     Part("solenoid", False, "solenoid valve", "valve opening, lift of the sleeve"),
     Part("igniter", False, "igniter", "light-off"),
-    Part("oxidizer.valve", True, "oxidizer feed valve", "its opening"),
-    Part("fuel.valve", True, "fuel feed valve", "its opening"),
+    Part("oxidizer.valve", True, "oxidizer run valve", "its opening"),
+    Part("fuel.valve", True, "fuel run valve", "its opening"),
     Part("oxidizer.purge", False, "oxidizer purge", "its flow"),
     Part("fuel.purge", False, "fuel purge", "its flow"),
     Part("chamber.purge", False, "chamber purge", "its flow"),

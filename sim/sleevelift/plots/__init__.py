@@ -2,7 +2,7 @@
 
     write_pictures(result, folder) -> start.png, shutdown.png, throttle.png, forces.png, section.png, section.svg
 
-and sequence.png of a case with a sequence.
+and sequence.png of a case with a sequence or run valves.
 
 Of several pulses start and shutdown are the first's; the first pulse that behaves otherwise has two of its own
 (start-pulse-4.png, shutdown-pulse-4.png).
@@ -13,6 +13,8 @@ matplotlib is imported when a picture is drawn, not before.
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from sleevelift.sequence.resolve import commanded
 
 if TYPE_CHECKING:
     from sleevelift.result import Result
@@ -62,8 +64,9 @@ def write_pictures(result: "Result", folder: Path | str) -> list[Path]:
             later = view(result, other)
             for write, name in zip(writers[:2], ("start", "shutdown")):
                 written.append(write(later, folder / f"{name}-pulse-{other + 1}.png"))
-        if result.sequence is not None:
+        told = commanded(result.case, result.sequence)
+        if told is not None:
             from sleevelift.plots.sequence_chart import write_sequence
 
-            written.append(write_sequence(result, folder / SEQUENCE_PICTURE))
+            written.append(write_sequence(result._replace(sequence=told), folder / SEQUENCE_PICTURE))
     return written + write_section(result.case, folder)

@@ -28,6 +28,7 @@ from sleevelift.report.files import (
     write_text_atomically,
 )
 from sleevelift.result import Said
+from sleevelift.sequence.resolve import commanded
 from sleevelift.sequence.table import SEQUENCE_FILE, sequence_csv, sequence_json
 from sleevelift.shown import file_head, in_file
 from sleevelift.trajectory import UNITS
@@ -136,8 +137,9 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
         write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS, result.case.reader))
         if len(result.pulses) > 1:
             write_text_atomically(stage / PULSES_FILE, pulses_csv(result))
-        if result.sequence is not None:
-            write_text_atomically(stage / SEQUENCE_FILE, sequence_csv(result.sequence))
+        told = commanded(result.case, result.sequence)
+        if told is not None:
+            write_text_atomically(stage / SEQUENCE_FILE, sequence_csv(told))
         if pictures:
             fault = _draw(result, stage)
         names = sorted(path.name for path in stage.iterdir())

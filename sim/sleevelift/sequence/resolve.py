@@ -12,11 +12,12 @@ from collections.abc import Callable
 from math import inf, isfinite
 from typing import NamedTuple
 
+from sleevelift.case.conditions import Condition
 from sleevelift.case.derive import replaced
 from sleevelift.case.parts import known_parts
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import split, value_at
-from sleevelift.sequence.items import Item
+from sleevelift.sequence.items import Item, items_of
 from sleevelift.sequence.sequencer import SAME, Commands, Sees, Sequencer
 
 CLAIM = 10e-6
@@ -122,6 +123,25 @@ def resolved(case: Case, run: Callable[[Case], Sees]) -> Resolution:
         for commands in (sequencer.commands(), sequencer.obeyed())
     )
     return Resolution(case, with_commands(case, done), told, _steps(sequencer, case), _aborted(sequencer), passes, moved)
+
+
+def commanded(case: Case, found: Resolution | None) -> Resolution | None:
+    """What the parts of a run are told: its sequence `found`; without one the parts' own instants, where more than solenoid valve
+    and igniter have any; None where a chart would show no more than the curves do."""
+    if found is not None or not any(item.part not in ("solenoid", "igniter") for item in items_of(case)):
+        return found
+    return resolved(case, _unseen)
+
+
+def _unseen(case: Case) -> Sees:
+    """A run that nobody looks at: the parts' own instants wait for nothing."""
+    return _Unseen()
+
+
+class _Unseen:
+    def first(self, condition: Condition, begin: float) -> float:
+        """Never."""
+        return inf
 
 
 def _finite(value: float | None) -> float | None:

@@ -11,7 +11,7 @@ from typing import NamedTuple, Protocol
 from sleevelift.case.conditions import Condition, failed_of
 from sleevelift.case.parts import known_parts, stuck_part
 from sleevelift.case.schema import Case
-from sleevelift.case.schema_sequence import GO_ON, STAY
+from sleevelift.case.schema_sequence import GO_ON, STAY, SequenceTable
 from sleevelift.case.walk import value_at
 from sleevelift.sequence.items import Abort, Item, aborts_of, items_of
 
@@ -55,8 +55,7 @@ class Sequencer:
     """The sequence of one case, while its instants are found."""
 
     def __init__(self, case: Case) -> None:
-        table = case.sequence
-        assert table is not None, "a case with a sequence"
+        table = case.sequence or SequenceTable()
         self.items = items_of(case)
         self.aborts = aborts_of(case)
         self.failed = failed_of(table.failed_sensor)
