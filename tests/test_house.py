@@ -195,3 +195,12 @@ def test_the_package_calls_itself_by_its_own_name() -> None:
         _ = sleevelift.no_such_name
     named = re.compile(r"""['"`]sim['"`]|\bimport sim\b|\bfrom sim\b|`sim\.\w""")
     assert not [str(path) for path in SIM.rglob("*.py") if named.search(path.read_text(encoding="utf-8"))]
+
+
+def test_tests_import_no_folder_of_tests() -> None:
+    """The project's folder is not on the import path of the checks (they test what is installed): `from runs import`, not
+    `from tests.runs import`."""
+    folder = Path(__file__).parent
+    texts = {str(path): path.read_text(encoding="utf-8") for path in folder.rglob("*.py")}
+    wrong = [path for path, text in texts.items() if re.search(r"^(from|import) tests\b", text, re.MULTILINE)]
+    assert not wrong

@@ -9,14 +9,13 @@ import re
 
 import numpy as np
 import pytest
+from runs import CASES
 from sleevelift.case.read import CaseError, case_from_text, load_case
 from sleevelift.cli import app
 from sleevelift.reader import INCH, METRIC
 from sleevelift.sizing.inch_wires import inch_wires
 from sleevelift.study.values import catalogue
 from typer.testing import CliRunner
-
-from tests.case.case_texts import CASES
 
 METRIC_WORDS = (
     r"mm/s|mm2|mm3|mm|cm3/min|cm3|cm2|cm|um|litre|kg/m3|m3|m2|kg/s|g/s|mg/s|kg|mg|g|N/mm|N/m|N s/m|kN|N|bara|barg|bar|kPa|MPa|GPa|"

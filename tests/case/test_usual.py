@@ -3,13 +3,12 @@
 import re
 
 import pytest
+from case_texts import CASES, DRY, HOT, with_key
 from sleevelift.case.json_schema import case_json_schema
 from sleevelift.case.left_out import LEFT_OUT
 from sleevelift.case.read import case_from_text, load_case
 from sleevelift.case.starter import starter_case
 from sleevelift.case.usual import outside, said_range, unsure, usual_range, with_usual_ranges, without_effect
-
-from tests.case.case_texts import CASES, DRY, HOT, with_key
 
 
 def test_some_thirty_keys_have_a_usual_range_with_its_source():
