@@ -4,6 +4,7 @@ lane (how it ended) + raw arrays + plant + case -> Result: measures, timeline, t
 """
 
 from functools import cached_property
+from math import inf
 from typing import Any, NamedTuple, Self
 
 import numpy as np
@@ -194,6 +195,12 @@ class Result:
         told = remarks(self.measures, self.outcome, reading, self.plant, self._ran.raw, self.pulses)
         told += refinement(self._ran.lane, self.plant, self._ran.tolerance)
         return ([failure] if failure else []) + sequence_remarks(self.sequence) + told
+
+    @property
+    def broke_off(self) -> float:
+        """s of the run at which it could not go on; inf: it came to its end"""
+        t = self._ran.raw.t
+        return inf if self.failure is None else float(t[-1]) if len(t) else -inf
 
     @cached_property
     def traces(self) -> dict[str, np.ndarray]:

@@ -10,6 +10,7 @@ import contextlib
 import threading
 from collections.abc import Iterator, Sequence
 from itertools import accumulate
+from math import inf
 
 import numpy as np
 
@@ -267,13 +268,18 @@ def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult, reade
 def with_instants(case: Case, tolerance: float | None = None) -> Resolution:
     """The instants of a case's sequence, found by running it."""
 
+    ends = []
+
     def run(fixed: Case) -> View:
         plant = build(fixed)
         with lent_buffers(plant) as buffers:
             lane = solve(plant, buffers, tolerance)
-            return View(fixed, raw_of(buffers, lane), plant)
+            view = View(fixed, raw_of(buffers, lane), plant)
+        ends.append(inf if Status(lane.status).good else view.end)
+        return view
 
-    return resolved(case, run)
+    found = resolved(case, run)
+    return found.until(ends[-1])
 
 
 def in_short_form(case: Case) -> Case:

@@ -6,13 +6,13 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
-from runs import CASES, shipped, shipped_case
+from runs import CASES, changed, shipped, shipped_case
 from sleevelift import simulate, simulate_many, with_values
 from sleevelift.case.read import case_from_text
 from sleevelift.plots.words import answer
 from sleevelift.report.result_files import write_results
 from sleevelift.sequence.findings import NOT_LOOKED_AT, STOP_CAUTION
-from sleevelift.sequence.resolve import CLAIM
+from sleevelift.sequence.resolve import CLAIM, DONE
 
 SAME_TIME = 1e-6
 """s. Interpolation between samples of a trace, at 30 bar/ms or so."""
@@ -190,3 +190,14 @@ def test_a_second_start_waits_for_the_first_stop_and_has_its_own_light_off():
     assert instant(result, "lit again") == pytest.approx(second.measures["light_off"] + 0.002, abs=1e-9)
     assert second.measures["deenergize_time"] == instant(result, "end") == pytest.approx(instant(result, "lit again") + 0.1)
     assert result.outcome == "opened-and-closed" and result.sequence.settled
+
+
+def test_steps_after_a_run_broke_off_did_not_come():
+    """Cold argon condenses in the plenum before the off command: no step after that is called done, and the check fails."""
+    case = changed(text_with(step(part="igniter", do="off", at="0.9 s")), gas__name="argon", supply__temperature=170.0)
+    result = simulate(case)
+    assert result.outcome == "left-gas-range" and result.broke_off < 0.8
+    assert not any(step.state == DONE for step in result.sequence.steps if step.instant > result.broke_off)
+    check = next(check for check in result.checks if check.name == "sequence")
+    assert not check.passed and "did not come" in check.advice
+    assert not simulate_many(case, [{}]).checks["sequence"][0]

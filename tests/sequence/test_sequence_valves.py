@@ -6,7 +6,7 @@ import pytest
 from runs import CASES, shipped, shipped_case
 from sleevelift import simulate, simulate_many, with_values
 from sleevelift.case.read import case_from_text
-from sleevelift.sequence.resolve import DONE, commanded
+from sleevelift.sequence.resolve import DONE, LATE, commanded
 from sleevelift.study.fault_list import Fault
 from sleevelift.study.faults import changed_case, judged
 from sleevelift.study.run_store import kept_runs
@@ -88,10 +88,12 @@ def test_faults_of_a_feed_valve(name, last):
 
 def test_run_valves_are_charted_without_a_sequence_too():
     """Their own instants are what the parts are told; solenoid valve and igniter alone are in the pictures of start and stop."""
-    told = commanded(shipped_case("fuel_rich_stop"), None)
+    told = commanded(shipped_case("fuel_rich_stop"), None, 2.0)
     assert [(part, on) for part, on, _ in told.commands if part.endswith("valve")] == [
         ("oxidizer.valve", False),
         ("fuel.valve", False),
     ]
     assert all(step.state == DONE for step in told.steps) and told.abort is None
-    assert commanded(shipped_case("hot_start"), None) is None
+    assert commanded(shipped_case("hot_start"), None, 2.0) is None
+    broken_off = commanded(shipped_case("fuel_rich_stop"), None, 0.81)
+    assert [step.state for step in broken_off.steps if step.instant > 0.81] == [LATE, LATE]

@@ -64,7 +64,7 @@ def write_pictures(result: "Result", folder: Path | str) -> list[Path]:
             later = view(result, other)
             for write, name in zip(writers[:2], ("start", "shutdown")):
                 written.append(write(later, folder / f"{name}-pulse-{other + 1}.png"))
-        told = commanded(result.case, result.sequence)
+        told = commanded(result.case, result.sequence, result.broke_off)
         if told is not None:
             from sleevelift.plots.sequence_chart import write_sequence
 

@@ -137,7 +137,7 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
         write_text_atomically(stage / TRACES_FILE, traces_csv(result.traces, UNITS, result.case.reader))
         if len(result.pulses) > 1:
             write_text_atomically(stage / PULSES_FILE, pulses_csv(result))
-        told = commanded(result.case, result.sequence)
+        told = commanded(result.case, result.sequence, result.broke_off)
         if told is not None:
             write_text_atomically(stage / SEQUENCE_FILE, sequence_csv(told))
         if pictures:

@@ -88,6 +88,14 @@ class Resolution(NamedTuple):
         """Steps that did not come, but for those that an abort is there to drop or to do."""
         return tuple(step for step in self.steps if step.state not in (DONE, DROPPED, UNUSED, GAVE_UP))
 
+    def until(self, end: float) -> "Resolution":
+        """The same of a run that broke off at `end`, s (inf: it did not): what was due later was not done."""
+        steps = tuple(
+            step._replace(state=LATE) if step.state == DONE and step.instant is not None and step.instant > end else step
+            for step in self.steps
+        )
+        return self._replace(steps=steps)
+
 
 def with_commands(case: Case, commands: Commands) -> Case:
     """The case with these instants in its parts' own tables, and no sequence."""
@@ -125,12 +133,12 @@ def resolved(case: Case, run: Callable[[Case], Sees]) -> Resolution:
     return Resolution(case, with_commands(case, done), told, _steps(sequencer, case), _aborted(sequencer), passes, moved)
 
 
-def commanded(case: Case, found: Resolution | None) -> Resolution | None:
-    """What the parts of a run are told: its sequence `found`; without one the parts' own instants, where more than solenoid valve
-    and igniter have any; None where a chart would show no more than the curves do."""
+def commanded(case: Case, found: Resolution | None, end: float) -> Resolution | None:
+    """What the parts of a run that broke off at `end` (s; inf: it did not) are told: its sequence `found`; without one the parts'
+    own instants, where more than solenoid valve and igniter have any; None where a chart would show no more than the curves do."""
     if found is not None or not any(item.part not in ("solenoid", "igniter") for item in items_of(case)):
         return found
-    return resolved(case, _unseen)
+    return resolved(case, _unseen).until(end)
 
 
 def _unseen(case: Case) -> Sees:
