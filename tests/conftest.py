@@ -1,6 +1,10 @@
 """What all tests share: slow ones run only when asked for, by --slow or by an own -m expression."""
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("untimed", deadline=None)  # a busy machine is no fault: speed is measured by scripts/bench.py
+settings.load_profile("untimed")
 
 
 def pytest_addoption(parser):

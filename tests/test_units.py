@@ -137,6 +137,7 @@ def test_reads(text: str, kind: str, expected: float) -> None:
         ("3/0 in", "length", "is no unit"),
         ("3/16 bara", "pressure", "none of them"),
         ("3 frog", "length", 'unknown unit "frog"'),
+        ("3 frog", "force", 'must be a force such as "770 N"'),
         ("3 mm)", "length", "is no unit"),
         ("3 (mm", "length", "is no unit"),
         ("3 m^9999999", "length", "exponents go to"),

@@ -366,7 +366,10 @@ def read_quantity(text: str, kind: str, ambient_pressure: float = math.nan) -> R
         raise UnitError(f"needs a unit, such as {wanted.examples}")
     if wanted.dimension == _PRESSURE and _pressure_reference(unit_text):
         raise UnitError(f"is a {kind}: write {unit_text[:-1]}, not {unit_text} (absolute and gauge are for pressures at a point)")
-    meaning = unit(unit_text)
+    try:
+        meaning = unit(unit_text)
+    except UnitError as error:
+        raise UnitError(f"must be a {kind} such as {wanted.examples}; {error}") from error
     if meaning.dimension != wanted.dimension:
         raise UnitError(f"must be a {kind} such as {wanted.examples}; {shown(unit_text)} measures something else")
     offset = meaning.offset if kind == "temperature" else 0.0
