@@ -24,11 +24,11 @@ from sleevelift.physics.gas import OUTSIDE, gas_at
 from sleevelift.plant.build import Plant, build
 from sleevelift.plant.gas_rows import GAS_NODES, nodes_of
 from sleevelift.plant.lane import solve_lanes
-from sleevelift.plant.layout import LARGEST_CORE
+from sleevelift.plant.layout import LARGEST, LARGEST_CORE
 from sleevelift.plant.names import N_MEASURE
 from sleevelift.plant.params import PLANT
 from sleevelift.plant.scan import BEGINS_LIFTED, BEGINS_LIT, N_PULSE_STATE, PULSE_OUTCOME
-from sleevelift.plant.state import D_MODE, MODE_NAMES, N_BALANCE, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
+from sleevelift.plant.state import D_MODE, MODE_NAMES, N_DISCRETE, N_GUARD, N_MEMO, N_SIGNAL, S_CHAMBER_P, S_SUPPLY_P
 from sleevelift.reader import METRIC, Reader
 from sleevelift.result import ENERGY_ALLOWED, LaneResult, PulseNumbers, Ran, Result
 from sleevelift.sequence.resolve import Resolution, resolved
@@ -80,8 +80,7 @@ class RunBuffers:
 
     def __init__(self, n: int, core: int) -> None:
         self.size = (n, core)
-        largest = LARGEST_CORE + N_BALANCE
-        layout = workspace_dtype(largest, LARGEST_CORE, N_DISCRETE, N_MEMO, N_SIGNAL, N_GUARD)
+        layout = workspace_dtype(LARGEST, LARGEST_CORE, N_DISCRETE, N_MEMO, N_SIGNAL, N_GUARD)
         self.core = core
         self.main = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
         self.side = workspace(layout, 1.0, step_cap=STEP_CAP, n=n, n_core=core)
@@ -127,7 +126,7 @@ _lock = threading.Lock()
 
 def _size_for(plant: Plant) -> tuple[int, int]:
     """(states, core states) of the plant's layout."""
-    return len(plant.floors) + N_BALANCE, len(plant.floors)
+    return int(plant.record["index"]["total"][0]), len(plant.floors)
 
 
 def buffers_for(plant: Plant) -> RunBuffers:

@@ -3,6 +3,7 @@
     gas node    slopes of its table and of its flows (`gas_jacobian`)             -> columns m, U and (through the volume) x
     manifold    slopes of its flows (`liquid_jacobian`), of force and friction    -> column z
     chamber     masses moved; burning, throat, slopes of the injectors, force     -> columns m_ox, m_fuel, m_g, p
+    gas into it what its sources give (`inflow`)                                  -> columns m_ox, m_fuel, m_g, p, and theirs
     rod seal    its leak and the liquid in the lift chamber (`rod_jacobian`)      -> columns m, U, V_q of the chamber, z, x
     lift        slopes of areas and forces of a moving sleeve                     -> column x
 
@@ -25,6 +26,7 @@ from sleevelift.plant.gas_jacobian import (
     wall_columns,
 )
 from sleevelift.plant.gas_side import set_boundaries, set_opening_slopes
+from sleevelift.plant.inflow import clear_inflow, inflow_columns
 from sleevelift.plant.liquid_jacobian import (
     flows_by_chamber,
     flows_by_lift,
@@ -179,6 +181,9 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     exponent = UNLIT_EXPONENT
     if hot and discrete_state[D_LIT] != 0:
         exponent = chamber_columns(J, y, p_c, plant, tables)
+    purged = plant.inflow.present != 0
+    if purged:
+        clear_inflow(exponent, plant)
     leaks = plant.rod.present != 0
     if leaks:
         set_liquid(y, x, plant)
@@ -203,6 +208,8 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     )
     line_columns(J, y, t, discrete_state, plant, tables, balance)
     line_time_derivative(y, discrete_state, plant, tables, balance, dfdt)
+    if purged:
+        inflow_columns(J, y, discrete_state, plant, tables)
     if moving:
         speed_column(J, v, causes, run, mode, plant, balance)
         push_columns(J, LIFT, friction_share * run_l, v, plant, balance)

@@ -276,18 +276,27 @@ high; port, exhaust, quick: rows of these flows (-1: none); Cd A m2; s that it l
 the gas. Room to work in: kg/s past the seal; share of liquid in what leaves by the port, by what sits high; derivatives of the lift
 chamber's gas by its liquid, 1/m3."""
 
+INFLOW = np.dtype(
+    [("present", "i8"), ("swept_share", "f8"), ("exponent", "f8")]
+    + [(name, "f8") for name in ("mass", "enthalpy", "volume", "mass_p", "enthalpy_p", "volume_p")]
+)
+"""Gas that flows into the combustion chamber and does not burn (`inflow`). present: whether a hot case has a source of it; share of
+the unburned pool that it carries away as if that were gas. Room to work in: exponent of the lit chamber's gas; kg/s; W, from 0 K;
+m3/s at the chamber's pressure; derivatives of the three by that pressure."""
+
 INDEX = np.dtype(
     [
         (name, "u4")
         for name in (
             "bottle plenum tube oxidizer_flow fuel_flow unburned_oxidizer unburned_fuel gas_mass dribble_oxidizer "
             "dribble_fuel oxidizer_volume fuel_volume oxidizer_ahead fuel_ahead lift_liquid lift spring chamber lift_height speed "
-            "core total"
+            "core inflow total"
         ).split()
     ]
 )
-"""Place of each state in y; 0 where the layout has none. Nodes take two places (mass, energy). Unsigned, so that compiled code
-does not ask of each place whether it counts from the end."""
+"""Place of each state in y; 0 where the layout has none. Nodes take two places (mass, energy). core: number of states that
+others depend on, and place of the balances; inflow: place of those of gas that flows into the chamber. Unsigned, so that
+compiled code does not ask of each place whether it counts from the end."""
 
 RANGES = np.dtype(
     [
@@ -330,6 +339,7 @@ _PARTS = np.dtype(
         ("ignition", IGNITION),
         ("instants", INSTANTS),
         ("rod", ROD),
+        ("inflow", INFLOW),
         ("index", INDEX),
         ("ranges", RANGES),
         ("fuel_side_pressure", "f8"),

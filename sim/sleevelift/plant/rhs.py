@@ -1,7 +1,7 @@
 """Right-hand side of the whole plant: calls the rooms in flow order, holds no formula of its own.
 
     chamber -> gas nodes -> valve, tube, vents, leaks -> liquid volumes -> injectors -> lines, passages
-      -> forces, friction -> sleeve -> balances
+      -> gas into the chamber that does not burn -> forces, friction -> sleeve -> balances
 
 `par` is (plant record, table row, gas table). Fills dy and the signals; returns 0, or a place code (below) of the
 node whose gas left its range, so that the step is rejected.
@@ -13,6 +13,7 @@ from sleevelift.physics.friction import sliding_force
 from sleevelift.physics.gas_node import wall_heat
 from sleevelift.physics.sleeve import CAUSES, outside_force
 from sleevelift.plant.gas_side import flow_of, gas_states, set_boundaries
+from sleevelift.plant.inflow import clear_inflow, inflow_rates
 from sleevelift.plant.liquid_side import liquid_rates, set_flows, set_pressures, set_valves
 from sleevelift.plant.params import BY_FILL, LIFT, SPRING
 from sleevelift.plant.rod_leak import rod_rates, set_blocking, set_liquid
@@ -145,6 +146,9 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
             dy[i_f] = -burn_f
             dy[index.gas_mass] = dm
             dy[index.chamber] = dp
+    purged = plant.inflow.present != 0
+    if purged:
+        clear_inflow(g_mix, plant)
     leaks = plant.rod.present != 0
     if leaks:
         set_liquid(y, x, plant)
@@ -162,6 +166,8 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
     set_valves(t, discrete_state, plant, tables)
     set_flows(x, plant, tables)
     other = liquid_rates(t, y, v, discrete_state, plant, tables, dy, outputs)
+    if purged:
+        inflow_rates(y, discrete_state, plant, dy)
     if mode == SLIDING_UP or mode == SLIDING_DOWN or asked:
         causes, net, run = wet_side(x, plant.now.p[LIFT], plant.now.p[SPRING], plant)
         friction = friction_on(mode, net, run, v, plant.friction)

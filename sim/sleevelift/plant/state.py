@@ -169,6 +169,13 @@ sleeve and liquids by inlets, injectors, line losses, chamber, gap and jet; liqu
 of it by port and quick exhaust; gas past the rod seal into the fuel line. Gas mass and energy are neighbours, as of a node; the
 work of the gas on liquid in the lift chamber is energy gone outside."""
 
+# balances of gas that flows into the chamber and does not burn, counted from `index.inflow`; only where there is a source of it
+B_CHAMBER_PURGE = 0
+B_SWEPT_O = 1
+B_SWEPT_F = 2
+N_INFLOW_BALANCE = 3
+"""Time integrals: gas from the chamber's purge; unburned oxidizer and fuel that such gas carried out of the unlit chamber."""
+
 # guards
 G_MODE_A = 0
 G_MODE_B = 1
