@@ -4,6 +4,7 @@ fit(tests, free) -> Fit
 """
 
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from typing import NamedTuple
 
 import numpy as np
@@ -13,6 +14,7 @@ from sleevelift.calibrate.free import Free, wider
 from sleevelift.calibrate.judge import Verdict, judged, value_interval
 from sleevelift.calibrate.problem import Problem
 from sleevelift.calibrate.solve import STARTS, Ended, fitted, from_start, is_rival, to_end
+from sleevelift.scheduler import threads, workers_by_default
 from sleevelift.study.store import ALONE, Work
 
 
@@ -71,12 +73,13 @@ class Fit(NamedTuple):
 
 
 def _let_go(
-    tests: Sequence[Experiment], free: Sequence[Free], settings: Settings, best: np.ndarray, ends: Sequence[str]
+    tests: Sequence[Experiment], free: Sequence[Free], settings: Settings, best: np.ndarray, ends: Sequence[str], pool: Executor
 ) -> np.ndarray:
     """Values, SI, (n_free,), of a fit from the best one in which those at an end may go on."""
     loose = [wider(one) if end else one for one, end in zip(free, ends)]
     start = [one.scaled(old.value(float(u))) for one, old, u in zip(loose, free, best)]
-    found = to_end(tests, loose, settings, from_start(tests, loose, settings, np.concatenate([start, best[len(free) :]])).p)
+    near = from_start(tests, loose, settings, np.concatenate([start, best[len(free) :]]), pool)
+    found = to_end(tests, loose, settings, near.p, pool)
     return np.array([one.value(float(u)) for one, u in zip(loose, found.p)])
 
 
@@ -85,12 +88,13 @@ def fit(
     starts: int = STARTS, let_go: bool = True,
 ) -> Fit:  # fmt: skip
     """Fit the free values to the tests and judge the outcome."""
-    ended = fitted(tests, free, settings, work, seed, starts)
     problem = Problem(tests, free, settings)
-    p = ended[0].p
-    verdict = judged(problem, p)
-    ends = [one.at_end for one in verdict.intervals[: len(free)]]
-    gone = _let_go(tests, free, settings, p, ends) if let_go and any(ends) else None
+    with threads(work.workers or workers_by_default()) as pool:
+        ended = fitted(tests, free, settings, work, seed, starts, pool)
+        p = ended[0].p
+        verdict = judged(problem, p, pool)
+        ends = [one.at_end for one in verdict.intervals[: len(free)]]
+        gone = _let_go(tests, free, settings, p, ends, pool) if let_go and any(ends) else None
     values = []
     for k, one in enumerate(free):
         fitted_value, low, high = value_interval(problem, verdict, k)

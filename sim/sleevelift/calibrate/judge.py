@@ -9,6 +9,7 @@ What the data leave open is held by the width of its range, as one standard devi
 
 import math
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from typing import NamedTuple
 
 import numpy as np
@@ -211,9 +212,9 @@ def covariance(problem: Problem, p: np.ndarray, jacobian: np.ndarray, rest: np.n
     return out
 
 
-def judged(problem: Problem, p: np.ndarray) -> Verdict:
-    """The worth of a fit at its parameters p."""
-    rest, jacobian = problem.residuals(p), problem.jacobian(p)
+def judged(problem: Problem, p: np.ndarray, pool: Executor | None = None) -> Verdict:
+    """The worth of a fit at its parameters p. pool: threads that make its runs."""
+    rest, jacobian = problem.residuals(p), problem.jacobian(p, pool=pool)
     ends = _ends(problem, p)
     cov = covariance(problem, p, jacobian, rest, [bool(end) for end in ends])
     names = names_of(problem)

@@ -3,11 +3,13 @@
     p = (u of each free value, correction of each trace's clock in ms, lag of each channel in ms)
     residual = (model - measured) / noise,   one per sample, per measured number, and per clock whose offset is known
 
-Free values are differenced by runs (both sides, steps far above the solver's noise), clocks and lags without one.
+Free values are differenced by runs (steps far above the solver's noise), all of them at once where there are threads; clocks and
+lags without a run.
 """
 
 import math
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -29,6 +31,10 @@ FIRST_LAG = 0.3
 MISSED = 30.0
 """-. Residual of a number that did not happen, and of a run that cannot be made: in noise widths."""
 MILLI = 1e-3
+LEAST_KEPT = 8
+"""Runs that are kept beside those of one Jacobian."""
+Run = tuple[Signals, Grid | None] | None
+"""What a run left, and its signals on a grid; None of one that cannot be made."""
 
 
 class Nuisance(NamedTuple):
@@ -51,7 +57,8 @@ class Problem:
         self.nuisances = self._nuisances(settings)
         self.known_lags = settings.lag
         self._admitted = [LaneCheck(test.case) for test in self.tests]
-        self._runs: dict[tuple[int, bytes], tuple[Signals, Grid | None] | None] = {}
+        self._runs: dict[tuple[int, bytes], Run] = {}
+        self._most_kept = LEAST_KEPT + len(self.tests) * (2 * len(self.free) + 1)
         self.runs_made = 0
 
     # ------------------------------------------------------------------------------------ parameters
@@ -90,18 +97,35 @@ class Problem:
 
     # ------------------------------------------------------------------------------------------- runs
 
-    def run(self, p: np.ndarray, test: int) -> tuple[Signals, Grid | None] | None:
-        """Run of one test with these free values; the last few are kept."""
-        mine = [k for k, one in enumerate(self.free) if one.owner is None or one.owner == test]
-        key = test, p[mine].tobytes()
+    def _key(self, p: np.ndarray, test: int) -> tuple[int, bytes]:
+        return test, p[[k for k, one in enumerate(self.free) if one.owner is None or one.owner == test]].tobytes()
+
+    def _made(self, p: np.ndarray, test: int) -> Run:
+        """Run of one test with these free values, made anew."""
+        names = self.tests[test].quantities
+        found = signals(self.tests[test].case, self.changes(p, test), names, self._admitted[test])
+        return None if found is None else (found, gridded(found.time, found.values) if names else None)
+
+    def run(self, p: np.ndarray, test: int) -> Run:
+        """Run of one test with these free values; the last ones are kept."""
+        key = self._key(p, test)
         if key not in self._runs:
-            if len(self._runs) > 64:
-                self._runs.clear()
-            names = self.tests[test].quantities
-            found = signals(self.tests[test].case, self.changes(p, test), names, self._admitted[test])
-            self.runs_made += 1
-            self._runs[key] = None if found is None else (found, gridded(found.time, found.values) if names else None)
+            self._keep({key: self._made(p, test)})
         return self._runs[key]
+
+    def _keep(self, made: Mapping[tuple[int, bytes], Run]) -> None:
+        self.runs_made += len(made)
+        self._runs |= made
+        for key in list(self._runs)[: max(0, len(self._runs) - self._most_kept)]:
+            del self._runs[key]
+
+    def make_runs(self, wanted: Sequence[tuple[np.ndarray, int]], pool: Executor) -> None:
+        """Make the runs of (p, test) that are not there, all at once."""
+        missing = {key: one for one in wanted if (key := self._key(*one)) not in self._runs and self._needs_run(one[1])}
+        self._keep(dict(zip(missing, pool.map(lambda one: self._made(*one), missing.values()))))
+
+    def _needs_run(self, test: int) -> bool:
+        return bool(self.tests[test].series) or any(one.across is None for one in self.tests[test].numbers)
 
     def _lag(self, p: np.ndarray, test: int, series: int) -> float:
         """s."""
@@ -164,32 +188,46 @@ class Problem:
                 at += size
         return found
 
-    def slopes(self, p: np.ndarray) -> np.ndarray:
-        """The Jacobian from one side each: half the runs, good enough to find the way."""
-        return self.jacobian(p, both=False)
-
-    def jacobian(self, p: np.ndarray, both: bool = True) -> np.ndarray:
-        """d residuals / d p, (n_residuals, n_parameters). both: differences to both sides."""
-        base = self.residuals(p)
-        out = np.zeros((len(base), len(p)))
+    def jacobian(self, p: np.ndarray, both: bool = True, pool: Executor | None = None) -> np.ndarray:
+        """d residuals / d p, (n_residuals, n_parameters). both: differences to both sides, else to one, good enough to find the
+        way. pool: threads that make its runs."""
         low, high = self.bounds()
         places = self.places()
-        for k in range(len(p)):
-            step = STEP if k < self.n_free else SENSOR_STEP
-            up, down = p.copy(), p.copy()
-            up[k], down[k] = min(p[k] + step, high[k]), max(p[k] - step, low[k])
-            if not both and up[k] > p[k]:
-                down[k] = p[k]
-            if k < self.n_free:
-                lower = base if down[k] == p[k] else self.residuals(down)
-                out[:, k] = (self.residuals(up) - lower) / (up[k] - down[k])
-                continue
-            mine = self.nuisances[k - self.n_free]
+        base = np.concatenate([self._part(p, test, series) for test, series, _ in places])
+        out = np.zeros((len(base), len(p)))
+        sides = [self._sides(p, k, low, high, both) for k in range(len(p))]
+        if pool is not None:
+            ends = [(end, test) for k in range(self.n_free) for end in sides[k] for test in self._tests_of(k)]
+            self.make_runs(ends, pool)
+        for k, (down, up) in enumerate(sides):
             for test, series, place in places:
-                if test == mine.test and (series == mine.series or mine.series == -1):
+                if test in self._tests_of(k) and self._moves(k, series):
                     lower = base[place] if down[k] == p[k] else self._part(down, test, series)
                     out[place, k] = (self._part(up, test, series) - lower) / (up[k] - down[k])
         return out
+
+    def _sides(self, p: np.ndarray, k: int, low: np.ndarray, high: np.ndarray, both: bool) -> tuple[np.ndarray, np.ndarray]:
+        """The two points between which parameter k is differenced."""
+        step = STEP if k < self.n_free else SENSOR_STEP
+        up, down = p.copy(), p.copy()
+        up[k], down[k] = min(p[k] + step, high[k]), max(p[k] - step, low[k])
+        if not both and up[k] > p[k]:
+            down[k] = p[k]
+        return down, up
+
+    def _tests_of(self, k: int) -> Sequence[int]:
+        """The tests that parameter k speaks to."""
+        if k >= self.n_free:
+            return (self.nuisances[k - self.n_free].test,)
+        owner = self.free[k].owner
+        return range(len(self.tests)) if owner is None else (owner,)
+
+    def _moves(self, k: int, series: int) -> bool:
+        """Whether parameter k moves this channel (-1: numbers, -2: clock) of a test that it speaks to."""
+        if k < self.n_free:
+            return series != -2
+        mine = self.nuisances[k - self.n_free].series
+        return mine == series if mine >= 0 else series != -1
 
     def _part(self, p: np.ndarray, test: int, series: int) -> np.ndarray:
         """The residuals of one place."""
