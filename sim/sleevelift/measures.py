@@ -25,12 +25,14 @@ WET_ONLY = {
     "mixture_ratio_min", "mixture_ratio_max", "steady_oxidizer_flow", "steady_fuel_flow", "last_oxidizer", "last_fuel",
     "shutdown_oxidizer_lag", "peak_oxidizer_manifold", "peak_fuel_manifold", "closed_leak_oxidizer", "both_in_chamber",
     "closed_leak_fuel", "peak_ahead_oxidizer_valve", "peak_ahead_fuel_valve",
+    "oxidizer_in_stop", "fuel_in_stop", "oxidizer_alone_in_stop",
     "pooled_before_command", "unburned_oxidizer_at_command", "unburned_fuel_at_command",
 }  # fmt: skip
 HOT_ONLY = {
     "light_off", "light_off_lag", "pooled_oxidizer", "pooled_fuel", "pooled_before_command", "hard_start_pressure",
     "latest_light_off", "peak_chamber_pressure", "steady_chamber_pressure", "closing_margin", "reverse_oxidizer_flow",
-    "reverse_fuel_flow", "unburned_oxidizer_at_command", "unburned_fuel_at_command",
+    "reverse_fuel_flow", "unburned_oxidizer_at_command", "unburned_fuel_at_command", "burned_in_stop",
+    "unburned_oxidizer_at_end", "unburned_fuel_at_end",
 }  # fmt: skip
 ROD_ONLY = {"liquid_at_command", "rod_leaked", "gas_into_fuel_line"}
 NO_ROD_LEAK = "the case gives no leak of fuel past the rod seal"
@@ -43,6 +45,7 @@ ARRIVAL = {"first_oxidizer": "oxidizer", "first_fuel": "fuel"}
 NO_LIFT = "the sleeve never left its seat after the command"
 NOT_FULL = "full lift was not reached and held up to the off command"
 NO_OFF = "no off command follows the last on"
+NO_STOP = "no off command follows the last on, and no run valve shuts"
 BEGAN_LIFTED = "the pulse began with the sleeve lifted"
 BEGAN_LIT = "the chamber was lit when the pulse began"
 CUT = "the run was cut at its horizon before that was decided"
@@ -117,6 +120,8 @@ def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str
         return f"the {ARRIVAL[name]} flow never rose 5 % of its reference above the closed leak after the command"
     if name in ("oxidizer_lead", "both_in_chamber"):
         return "the two propellants were never both in the chamber"
+    if name.endswith("_in_stop"):
+        return NO_STOP if found["deenergize_time"] is None else "the flow goes on to the end of the pulse or run"
     if name.startswith("last_"):
         return NO_OFF if found["deenergize_time"] is None else "the flow did not cross its first level downward after the off"
     if name.startswith("peak_ahead_"):
@@ -133,6 +138,8 @@ def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str
 
 
 def _ignition_reason(name: str, outcome: str, found: dict[str, float | None], case: Case, begins: tuple[bool, bool]) -> str:
+    if name == "burned_in_stop":
+        return NO_STOP
     if begins[1] and found["light_off"] is None:
         return BEGAN_LIT
     if name in ("light_off", "light_off_lag"):

@@ -1,7 +1,7 @@
 """The program against its independent twin: every shipped case and a set of generated designs.
 
     opening_time, closing_time      to 20 microseconds, program at its default tolerance
-    pooled_oxidizer, pooled_fuel    to 0.1 %
+    pooled_*, *_in_stop             to 0.1 %
     outcome, path of modes          the same, but for the number of bounces in a cascade
 
 The twin (`twin.py`) is a second formulation of MODEL.md: scipy's `solve_ivp` at rtol 1e-8, gas states straight from
@@ -32,7 +32,7 @@ SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))
 QUICK = ("dry_bench", "dry_interlock", "bottle_blowdown", "hot_start")
 """Cases of every run of the tests: the twin takes some seconds each."""
 DESIGNS = 33
-TIMES, MASSES = ("opening_time", "closing_time"), ("pooled_oxidizer", "pooled_fuel")
+TIMES, MASSES = ("opening_time", "closing_time"), ("pooled_oxidizer", "pooled_fuel", "oxidizer_in_stop", "fuel_in_stop")
 TIME_ALLOWED = 20e-6
 """s"""
 MASS_ALLOWED = 1e-3

@@ -296,6 +296,11 @@ def _flows(
             downs = [c for c in crossings(run, traces, spans, trace, threshold, False) if ends <= c < until]
             if downs and cut[trace][-1] < threshold:
                 M[f"last_{side}"] = downs[-1]
+        M[f"{side}_in_stop"] = None
+        if ending < run.t and cut[trace][-1] < threshold:
+            counts = (traces["time"] >= ending) & (traces["time"] <= (M[f"last_{side}"] or -math.inf))
+            entering = np.maximum(traces[trace][counts], 0.0)
+            M[f"{side}_in_stop"] = float(np.trapezoid(entering, traces["time"][counts]))
     if M["last_oxidizer"] is not None and M["last_fuel"] is not None:
         M["shutdown_oxidizer_lag"] = M["last_oxidizer"] - M["last_fuel"]
     both_flow = (traces["oxidizer_flow"] > 0.1 * m.ox_reference) & (traces["fuel_flow"] > 0.1 * m.fuel_reference)

@@ -18,6 +18,7 @@ from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.quantities import LIFT
 from sleevelift.plant.rod_leak import chamber_volume
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
+from sleevelift.plant.stop_measures import stop_measures
 
 FULL_LIFT = 0.98
 """-. Within 2 % of full lift counts as full."""
@@ -401,11 +402,14 @@ def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, tr
     shifts = happened(pulse[OPENS]) or (k > 0 and stored_outputs[0, S_VALVE] > 0.0)
     judged_at_off = happened(pulse[RELEASES])
     off = pulse[OFF] if judged_at_off else t[count - 1]
-    flows_off = min(off, first_shut(pulse[ON], pulse[UNTIL], plant, tables))
+    shut = first_shut(pulse[ON], pulse[UNTIL], plant, tables)
+    flows_off = min(off, shut)
+    stop = min(off, shut) if judged_at_off else shut
     lift, reached = opening_measures(out, pulse, begins_lifted, flows_off, end - begin, own, trajectory, event_memory, par)
     closed = closing_measures(out, pulse, happened(lift) or early, end - begin, own, trajectory)
     impact_speeds(out, pulse[ON], pulse[OFF], end - begin, own, trajectory, plant.index.speed)
     flow_measures(out, pulse, flows_off, trajectory, event_memory, par)
+    stop_measures(out, stop, trajectory, event_memory, par)
     ignition_measures(out, pulse, flows_off, light, leaked, latest, trajectory, event_memory, par)
     gas_measures(out, pulse, trajectory, par)
     extremes(out, pulse[ON], flows_off, trajectory, event_memory, par)
