@@ -2,11 +2,12 @@
 its digits."""
 
 import re
+from math import pi, sqrt
 
 import numpy as np
 import pytest
 from runs import CASES, changed, instants, shipped, shipped_case, shipped_with_supply, tabled
-from sleevelift import simulate
+from sleevelift import simulate, simulate_many
 
 SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))
 
@@ -32,6 +33,11 @@ HEADLINES = {
     "sequenced_start": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "sequence"}),
     "fuel_rich_stop": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "shutdown_oxidizer_lag"}),
     "stuck_feed_valve": ("opened-and-closed", {"oxidizer_lead"}, {"opens", "closes"}),
+    "valve_lead": (
+        "opened-and-closed",
+        {"no_fuel_margin", "fuel_loss_margin"},
+        {"opens", "closes", "oxidizer_lead", "hard_start_pressure", "light_off", "shutdown_oxidizer_lag", "sequence"},
+    ),
 }
 
 
@@ -115,6 +121,30 @@ def test_stuck_feed_valve_waits_for_fuel():
     assert stuck["opening_time"] > plain["opening_time"] + 0.03
     assert stuck["pooled_oxidizer"] > plain["pooled_oxidizer"]
     assert any("stands locked between the shut fuel run valve" in warning for warning in shipped("stuck_feed_valve").warnings)
+
+
+def test_valve_lead_is_the_time_between_the_run_valves():
+    """The sleeve is up by then, so that the lead is the wait of the second valve."""
+    case, result = shipped_case("valve_lead"), shipped("valve_lead")
+    valves = result.case.oxidizer.valve, result.case.fuel.valve
+    assert valves[0].on[0] > result.measures["energize_time"] + result.measures["opening_time"]
+    assert result.measures["oxidizer_lead"] == pytest.approx(valves[1].on[0] - valves[0].on[0], abs=0.5e-3)
+    waits = simulate_many(case, [{"sequence.step.4.delay": wait} for wait in (0.0, 0.005, 0.02)]).measures["oxidizer_lead"]
+    assert waits == pytest.approx([0.0, 0.005, 0.02], abs=0.5e-3)
+
+
+def test_fast_run_valves_hammer_on_closing_and_pool_on_opening():
+    """Shut in 2 ms the line stops almost at once: the rise ahead of the valve comes near rho a dv and stays below it, from where
+    the line's loss has gone. Opened in 10 ms instead of 40 the flow is there before the ignition delay is over."""
+    case, plain = shipped_case("valve_lead"), shipped("valve_lead")
+    keys = [f"{side}.valve.{what}_time" for side in ("oxidizer", "fuel") for what in ("closing", "opening")]
+    fast = simulate_many(case, [dict.fromkeys(keys[::2], 2e-3), dict.fromkeys(keys[1::2], 10e-3)]).measures
+    for side in ("oxidizer", "fuel"):
+        feed, flow = getattr(case, side), plain.measures[f"steady_{side}_flow"]
+        hammer = flow / (feed.line_bore**2 * pi / 4.0) * sqrt(feed.bulk_modulus / feed.density)
+        assert 0.6 * hammer < fast[f"peak_ahead_{side}_valve"][0] - feed.inlet_pressure < hammer, side
+        assert plain.measures[f"peak_ahead_{side}_valve"] - feed.inlet_pressure < 0.2 * hammer, side
+    assert fast["hard_start_pressure"][1] > case.chamber.allowable_pressure > plain.measures["hard_start_pressure"]
 
 
 def test_helium_is_faster_than_nitrogen():
@@ -211,6 +241,7 @@ CAPS = {
     "priming_surge": (11990, 1365),
     "sequenced_start": (2200, 225),
     "stuck_feed_valve": (4080, 450),
+    "valve_lead": (6300, 690),
     "weak_battery": (30, 5),
 }
 

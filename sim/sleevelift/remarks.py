@@ -146,7 +146,8 @@ def _going_out(case: Case, plant: Plant, raw: Any) -> list[str]:
     limits = plant.record[0]["ignition"]
     for t, which, (before, after) in zip(raw.event_time.tolist(), raw.event_which.tolist(), raw.event_disc):
         if which == G_OUT and before[D_LIT] and not after[D_LIT]:
-            flows = raw.outputs[max(int(np.searchsorted(raw.t, t, side="right")) - 1, 0)]
+            # the point before the jump to ambient pressure, which makes liquid behind an open sleeve start out for an instant
+            flows = raw.outputs[min(int(np.searchsorted(raw.t, t)), len(raw.t) - 1)]
             oxidizer, fuel = float(flows[S_OXIDIZER]), float(flows[S_FUEL])
             if oxidizer > 0.0 and fuel > 0.0 and limits["mixture_low"] <= oxidizer / fuel <= limits["mixture_high"]:
                 begin = min(case.solenoid.on, default=0.0)

@@ -127,6 +127,15 @@ def origin_of(commands: Sequence[float]) -> Origin:
     return Origin(min(commands), "the first on command") if commands else Origin(0.0, "the start of the run")
 
 
+def stop_begins(shuts: Sequence[float], on: float | None, off: float | None, until: float = math.inf) -> float | None:
+    """First instant, s of the run, of the off command and of a run valve's shutting in a pulse; None where there is neither.
+
+    shuts: instants at which run valves begin to shut; on, off: the pulse's commands; until: the next on command.
+    """
+    own = [t for t in shuts if (on is None or t >= on) and t < until]
+    return min([*own, *([] if off is None else [off])], default=None)
+
+
 def counted(name: str, value: float, origin: Origin) -> float:
     """A measure as it is shown: instants from the origin, all else as it is."""
     return value - origin.instant if name in INSTANTS else value

@@ -78,6 +78,50 @@ def test_the_sentence_says_on_what_it_lights_and_how_it_ends():
     assert "OXIDIZER-RICH until" in sentence and sentence.endswith("it ends rich in oxidizer.")
 
 
+def test_the_stop_begins_where_a_run_valve_shuts_and_gaps_are_said():
+    """The valves shut 65 and 50 ms before the sleeve is told to; as it comes down it pushes fuel out of the manifold once more."""
+    result = shipped("valve_lead")
+    shut, last = result.case.oxidizer.valve.off[0], result.case.fuel.valve.off[0] + result.case.fuel.valve.closing_time
+    answer = mixture.mixture_study(shipped_case("valve_lead"))
+    assert answer.data["stop"] == shut < result.measures["deenergize_time"] - 0.06
+    kinds = [one["kind"] for one in answer.data["stretches"]]
+    assert kinds == ["oxidizer alone", "oxidizer-rich", "fuel-rich", "fuel alone", "fuel alone"]
+    assert answer.data["stretches"][3]["end"] == pytest.approx(last, abs=1e-3)
+    stop = answer.sentence.split("Stop, ")[1]
+    assert stop.count("fuel alone from") == 2 and "neither from" in stop and stop.endswith("it ends rich in fuel.")
+
+
+def test_each_pulse_has_a_start_and_a_stop():
+    """Two pulses alike: what is said of the first is said of it alone."""
+    case = with_values(shipped_case("hot_start"), {"solenoid.on": (0.1, 0.5), "solenoid.off": (0.35, 0.75)})
+    answer = mixture.mixture_study(case)
+    found, once = answer.data["stretches"], ["oxidizer alone", "oxidizer-rich", "fuel-rich", "oxidizer-rich", "oxidizer alone"]
+    assert [one["kind"] for one in found] == 2 * once
+    first = answer.sentence.split("Of 2 pulses")[0]
+    assert first.startswith("Pulse 1 of 2.") and first.count("oxidizer alone from") == 1
+    assert "pulse 1, 2 ends rich in oxidizer" in answer.sentence
+    assert [row[0] for row in answer.sheets[-1].rows] == ["1", "2"]
+    assert answer.data["pulses"][1]["begin"] == 0.5 and answer.data["pulses"][1]["light"] > 0.5
+
+
+def test_fuel_first_and_neither_are_said():
+    """A bare cone passes fuel first; lit late, the pool's pressure keeps both out for some milliseconds."""
+    assert mixture.mixture_study(shipped_case("bare_cone")).sentence.startswith("Start: fuel alone until")
+    late = mixture.mixture_study(shipped_case("late_igniter")).sentence
+    assert "fuel-rich until" in late and "neither until" in late.split("Stop")[0]
+
+
+def test_what_only_an_instant_parts_is_one():
+    """5 us of fuel alone between two stretches rich in fuel are none; at an on command stretches stay apart."""
+    apart = [
+        mixture.Stretch(0.0, 1.0, mixture.FUEL_RICH, 0.0, 1.0, 2.0),
+        mixture.Stretch(1.0, 1.000005, mixture.FUEL_ALONE, 0.0, 0.0, 0.0),
+        mixture.Stretch(1.000005, 2.0, mixture.FUEL_RICH, 0.5, 1.0, 2.0),
+    ]  # fmt: skip
+    assert mixture.without_short(apart, set()) == [mixture.Stretch(0.0, 2.0, mixture.FUEL_RICH, 0.5, 2.0, 4.0)]
+    assert len(mixture.without_short(apart, {1.000005})) == 2
+
+
 def test_refusals():
     with pytest.raises(CaseError, match="it has no mixture"):
         mixture.mixture_study(shipped_case("dry_bench"))

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from sleevelift.plots.words import number, words_in
 from sleevelift.result import Result
-from sleevelift.shown import Origin, origin_of
+from sleevelift.shown import Origin, origin_of, stop_begins
 
 BEFORE = 0.05
 """-. Share of the stretch shown before its command."""
@@ -56,6 +56,8 @@ START_LABELS = (
     ("full_oxidizer", "oxidizer at 95 % of steady"),
     ("full_fuel", "fuel at 95 % of steady"),
 )
+VALVES = tuple(f"{side} run valve starts to" for side in ("oxidizer", "fuel"))
+"""How the timeline begins to say what a run valve does."""
 STOP_LABELS = (("last_fuel", "last fuel"), ("last_oxidizer", "last oxidizer"))
 
 
@@ -100,6 +102,11 @@ def _moves(result: Result, begin: float, end: float) -> list[float]:
     return [e.instant for e in result.timeline if e.mode_before != e.mode_after and begin <= e.instant <= end]
 
 
+def _valves(result: Result, begin: float, end: float, way: str) -> list[tuple[float, str]]:
+    """When run valves start to open, or to shut."""
+    return [(t, f"{said} {way}") for said in VALVES for t in _events(result, begin, end, f"{said} {way}")]
+
+
 def _enlarged(first: float | None, last: float | None, begin: float, end: float) -> tuple[float, float] | None:
     """The stretch worth enlarging, or None where it fills the page anyway."""
     if first is None or last is None:
@@ -141,6 +148,7 @@ def start_window(result: Result) -> Window:
         (full, "full lift (98 %, staying)"),
         *((m.get(name), label) for name, label in START_LABELS),
         *((t, "igniter on") for t in _events(result, 0.0, off, "igniter burns")),
+        *_valves(result, 0.0, off, "open"),
     ]
     if early:
         found.append((early[0], "leaves its seat WITHOUT A COMMAND"))
@@ -161,7 +169,8 @@ def start_window(result: Result) -> Window:
 
 
 def stop_window(result: Result) -> Window | None:
-    """The stretch from the last off command to rest; None where there is none, or nothing after it."""
+    """The stretch from the off command, or a run valve's shutting before it, to rest; None without an off command, or anything
+    after it."""
     m = result.measures
     over = _span_end(result)
     command = m.get("deenergize_time")
@@ -180,10 +189,13 @@ def stop_window(result: Result) -> Window | None:
     ]
     known = [t for t, _ in found if t is not None and t > command]
     last = max(known, default=over) if seated is not None else over
-    reach = max(last - command, LEAST_STRETCH)
-    begin, end = max(0.0, command - BEFORE * reach), min(last + AFTER * reach, over)
+    shuts = [t for t, _ in _valves(result, 0.0, over, "shut")]
+    stop = stop_begins(shuts, m.get("energize_time"), command)
+    stop = command if stop is None else stop
+    reach = max(last - stop, LEAST_STRETCH)
+    begin, end = max(0.0, stop - BEFORE * reach), min(last + AFTER * reach, over)
     damped = [(t, "rest of the lines' ringing left out") for t in _events(result, command, over, "ringing left out")]
-    marks = numbered([*found, *damped], begin, end)
+    marks = numbered([*found, *damped, *_valves(result, stop, over, "shut")], begin, end)
     return Window(command, origin_of(result.case.solenoid.on), begin, end, _enlarged(down, last, begin, end), marks)
 
 

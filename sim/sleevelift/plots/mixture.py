@@ -18,16 +18,16 @@ BEFORE = 0.15
 LIT, RICH = "#f3d9d6", "#dbe8f5"
 
 
-def _span(facts: Mapping[str, Any], t: np.ndarray, stop: bool) -> tuple[float, float] | None:
-    """Stretch of the run that a panel shows, s."""
-    own = facts["stretches"]
-    if not own:
+def _span(facts: Mapping[str, Any], stop: bool) -> tuple[float, float] | None:
+    """Stretch of the run that a panel shows, s: start or stop of its first pulse."""
+    own = [one for one in facts["stretches"] if one["begin"] < facts["end"]]
+    if not own or (stop and facts["stop"] is None):
         return None
     if stop:
-        later = [one for one in own if one["end"] > facts["off"]]
-        if not later or facts["off"] >= t[-1]:
+        later = [one for one in own if one["end"] > facts["stop"]]
+        if not later:
             return None
-        turns = [one["begin"] for one in later if one["begin"] > facts["off"]]
+        turns = [one["begin"] for one in later if one["begin"] > facts["stop"]]
         begin, end = min(turns, default=later[-1]["end"]), later[-1]["end"]
         reach = max(end - begin, 2e-3)
         return begin - reach, end + BEFORE * reach
@@ -35,18 +35,24 @@ def _span(facts: Mapping[str, Any], t: np.ndarray, stop: bool) -> tuple[float, f
     return begin - BEFORE * (end - begin), end + BEFORE * (end - begin)
 
 
-def _shade(ax: Any, facts: Mapping[str, Any]) -> None:
+def _burns(traces: Mapping[str, np.ndarray]) -> list[tuple[float, float]]:
+    """Stretches, s, in which the chamber is lit."""
+    t, lit = traces["time"], np.concatenate([[False], traces.get("lit", np.zeros(len(traces["time"]))) > 0.5, [False]])
+    begins, ends = np.flatnonzero(lit[1:-1] & ~lit[:-2]), np.flatnonzero(lit[1:-1] & ~lit[2:])
+    return list(zip(t[begins].tolist(), t[ends].tolist()))
+
+
+def _shade(ax: Any, traces: Mapping[str, np.ndarray], facts: Mapping[str, Any]) -> None:
     """Shade where the flows are rich in oxidizer, hatched where the chamber is lit as well."""
-    origin, light = facts["origin"], facts["light_off"]
+    origin, burns = facts["origin"], _burns(traces)
     for one in facts["stretches"]:
         if one["kind"] not in ("oxidizer alone", "oxidizer-rich"):
             continue
-        begin, end = one["begin"], one["end"]
-        ax.axvspan(1e3 * (begin - origin), 1e3 * (end - origin), facecolor=RICH, linewidth=0.0, zorder=0.3)
-        if one["lit"] > 0.0:
-            begin = light if light is not None and begin < light < end else begin
-            burns = [1e3 * (begin - origin), 1e3 * (begin + one["lit"] - origin)]
-            ax.axvspan(*burns, facecolor=LIT, edgecolor=ALARM, hatch="///", linewidth=0.0, zorder=0.4)
+        ax.axvspan(1e3 * (one["begin"] - origin), 1e3 * (one["end"] - origin), facecolor=RICH, linewidth=0.0, zorder=0.3)
+        for begin, end in burns:
+            both = [1e3 * (max(begin, one["begin"]) - origin), 1e3 * (min(end, one["end"]) - origin)]
+            if both[0] < both[1]:
+                ax.axvspan(*both, facecolor=LIT, edgecolor=ALARM, hatch="///", linewidth=0.0, zorder=0.4)
 
 
 def _ratio_panel(ax: Any, traces: Mapping[str, np.ndarray], facts: Mapping[str, Any], title: str) -> None:
@@ -64,7 +70,7 @@ def _ratio_panel(ax: Any, traces: Mapping[str, np.ndarray], facts: Mapping[str, 
         held = of(traces["unburned_oxidizer"], traces["unburned_fuel"], 1e-7)
         handles += ax.plot(t, held, color=GOOD, linestyle=DASH_DOT, label="unburned in the chamber")
     line = ax.axhline(ratio, color=ALARM, linestyle=DASHED, linewidth=1.1, label=f"stoichiometric, {ratio:.3g}")
-    _shade(ax, facts)
+    _shade(ax, traces, facts)
     ax.set_yscale("log")
     ax.set_ylim(0.8 * LEAST * ratio, 1.25 * MOST * ratio)
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
@@ -79,7 +85,7 @@ def _ratio_panel(ax: Any, traces: Mapping[str, np.ndarray], facts: Mapping[str, 
 def write_mixture(case: Case, answer: str, result: Any, facts: Mapping[str, Any], path: Path) -> Path:
     """Flows at the start, mixture ratio at start and stop; rich in oxidizer shaded, lit as well hatched."""
     traces, origin = result.traces, facts["origin"]
-    spans = [_span(facts, traces["time"], stop) for stop in (False, False, True)]
+    spans = [_span(facts, stop) for stop in (False, False, True)]
     read = case.reader.in_column
     with look():
         page, top = study_page(case, "Mixture ratio", answer)
@@ -95,7 +101,7 @@ def write_mixture(case: Case, answer: str, result: Any, facts: Mapping[str, Any]
         handles += flows.plot(t, read("flow", traces["fuel_flow"]), color=FUEL, linestyle=DASHED, label="fuel")
         scaled = read("flow", facts["stoichiometric"] * traces["fuel_flow"])
         handles += flows.plot(t, scaled, color=ALARM, linestyle=(0, (1.5, 1.5)), linewidth=1.0, label="oxidizer that would burn it")
-        _shade(flows, facts)
+        _shade(flows, traces, facts)
         flows.set_ylabel(f"flow into the chamber [{case.reader.column('flow')}]")
         flows.set_xlabel("time after the first on command [ms]")
         panel_title(flows, "Flows, start")
