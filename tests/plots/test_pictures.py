@@ -54,15 +54,16 @@ def check_files(files, folder):
 def boxes_of(page):
     """(text, box in pixels) of every visible text on the page but the tick labels."""
     import matplotlib.text
+    from matplotlib.transforms import Bbox
 
     renderer = page.canvas.get_renderer()
-    ticks = {id(label) for ax in page.figure.axes for axis in (ax.xaxis, ax.yaxis) for label in axis.get_ticklabels()}
+    ticks = {id(label) for ax in page.figure.axes if ax.axison for axis in (ax.xaxis, ax.yaxis) for label in axis.get_ticklabels()}
     found = []
     for item in page.figure.findobj(matplotlib.text.Text):
         if id(item) in ticks or not item.get_visible() or not item.get_text().strip():
             continue
         found.append((item.get_text(), item.get_window_extent(renderer)))
-    return found
+    return found + [(word.text, Bbox.from_extents(*word.extent)) for word in page.words]
 
 
 def check_layout(pages):

@@ -67,7 +67,9 @@ class Panel(NamedTuple):
 
 def panel(page: Page, left: float, top: float, width: float, height: float, **kw: Any) -> Panel:
     """A panel in a rectangle, mm; its frame and rulings are drawn by `rule`, when its limits are settled."""
-    axes = page.axes(left, top, width, height, grid=False, **kw)
+    from sleevelift.plots.bare_axes import BareAxes
+
+    axes = page.axes(left, top, width, height, grid=False, axes_class=BareAxes, **kw)
     axes.set_axis_off()
     return Panel(axes, left, top, width, height)
 
@@ -123,7 +125,7 @@ def rule(page: Page, panel: Panel, x: Ruler | None, y: Ruler | None, *, right: b
             outside, middle = side + out * (TICK + PAD + widest + TITLE_PAD), panel.top + 0.5 * panel.height
             page.text(
                 outside, middle, f"{y.title} {power}".rstrip(), NORMAL,
-                ha="center", va="top" if right else "bottom", rotation=90.0, rotation_mode="anchor",
+                ha="center", va="top" if right else "bottom", upwards=True,
             )  # fmt: skip
         grid += [[(x_low, p), (x_high, p)] for p in places] if y.grid else []
     if grid:

@@ -25,7 +25,7 @@ from sleevelift.plots.section_sheet import (
     written_for,
 )
 from sleevelift.plots.section_view import LOOKS, View, draw_machine, thin_line
-from sleevelift.plots.style import ALARM, FAINT, INK, LARGE, NORMAL, OXIDIZER, SMALL, TITLE, look
+from sleevelift.plots.style import ALARM, FAINT, INK, INVENTED_BADGE, LARGE, NORMAL, OXIDIZER, SMALL, TITLE, look
 from sleevelift.plots.words import CAUTION, KIND_WORDS, plain_text
 from sleevelift.section.stack import Stack, installed_length, stack_of
 
@@ -84,7 +84,7 @@ def _circles(d: Drawing, view: View) -> None:
     for side, letter, lift in ((1, "A", 0.0), (-1, "B", 0.0)):
         view.ellipse(middle + lift, radius, side, size, size, facecolor="none", edgecolor=INK, linewidth=0.5, zorder=7)
         x, y = view.x(middle - 0.40 * size), view.y(side * (radius + 0.42 * size))
-        d.sheet.text(x, y, letter, NORMAL, weight="bold", ha="right", va="center", bbox=d.sheet.white)
+        d.sheet.text(x, y, letter, NORMAL, weight="bold", ha="right", va="center", box=d.sheet.white)
 
 
 def _ports(d: Drawing, view: View) -> None:
@@ -116,8 +116,7 @@ def _diameters(d: Drawing, view: View) -> None:
             thin_line(view.axes, [(x - 1.0, y), (view.x(station), y)])
         view.arrow_both(x, view.y(-radius), x, view.y(radius))
         words = f"\u2300{d.size(2 * radius)} {name}"
-        look = {"rotation": 90, "ha": "right", "va": "center", "bbox": d.sheet.white}
-        d.sheet.text(x - 0.6, SECTION_HEIGHT - AXIS, words, SMALL, **look)
+        d.sheet.text(x - 0.6, SECTION_HEIGHT - AXIS, words, SMALL, ha="center", va="bottom", upwards=True, box=d.sheet.white)
 
 
 def _lengths(d: Drawing, view: View) -> None:
@@ -131,7 +130,7 @@ def _lengths(d: Drawing, view: View) -> None:
             thin_line(view.axes, [(x, view.y(side * s.r.post)), (x, y - side * 1.0)])
         view.arrow_both(low, y, high, y)
         text = f"spring, {word}, {d.size(s.z.cap - s.z.top - lift)}{assumed}"
-        d.sheet.text(0.5 * (low + high), y, text, SMALL, ha="center", va="center", bbox=d.sheet.white)
+        d.sheet.text(0.5 * (low + high), y, text, SMALL, ha="center", va="center", box=d.sheet.white)
 
 
 def _spring_words(d: Drawing) -> str:
@@ -228,7 +227,7 @@ def _leaders(d: Drawing, view: View, rows: list[Name], side: int) -> None:
         foot = min(max(pass_at, middle - half), middle + half)
         points = [(foot, y - side * 0.4), (pass_at, edge), (view.x(name.z), view.y(side * name.r))]
         thin_line(view.axes, points, dot=True)
-        d.sheet.text(middle, y, name.text, SMALL, ha="center", va="bottom" if side > 0 else "top", bbox=d.sheet.white)
+        d.sheet.text(middle, y, name.text, SMALL, ha="center", va="bottom" if side > 0 else "top", box=d.sheet.white)
 
 
 # -------------------------------------------------------------------------------- words
@@ -249,9 +248,8 @@ def _head(d: Drawing, scale: float, details: float) -> None:
         sheet.text(8.0, SECTION_HEIGHT - top, words, high, va="top", color=colour)
         top += 0.48 * high if high == LARGE else 3.3
     if case.case.invented:
-        badge = {"boxstyle": "square,pad=0.35", "facecolor": "#ffffff", "edgecolor": ALARM, "linewidth": 1.2}
         sheet.text(SECTION_WIDTH - 9.0, SECTION_HEIGHT - 9.0, "INVENTED: nobody's hardware", NORMAL, ha="right", va="top",
-                   weight="bold", color=ALARM, bbox=badge)  # fmt: skip
+                   weight="bold", color=ALARM, box=INVENTED_BADGE)  # fmt: skip
 
 
 def _foot(d: Drawing) -> None:

@@ -70,14 +70,14 @@ def _along(d: Drawing, view: View, low: float, high: float, y: float, start: flo
     wide = d.sheet.width_of(text, SMALL)
     if b - a > wide + 5.0:
         view.arrow_both(a, y, b, y)
-        d.sheet.text(0.5 * (a + b), y, text, SMALL, ha="center", va="center", bbox=d.sheet.white)
+        d.sheet.text(0.5 * (a + b), y, text, SMALL, ha="center", va="center", box=d.sheet.white)
         return
     if b - a > 5.0:
         view.arrow_both(a, y, b, y)
     else:
         view.arrow(a - 4.0, y, a, y)
         view.arrow(b + 4.0, y, b, y)
-    d.sheet.text(b + 4.6, y, text, SMALL, va="center", bbox=d.sheet.white)
+    d.sheet.text(b + 4.6, y, text, SMALL, va="center", box=d.sheet.white)
 
 
 def _shut(d: Drawing, view: View, left: float, beside: bool, base: float) -> None:
@@ -92,7 +92,7 @@ def _shut(d: Drawing, view: View, left: float, beside: bool, base: float) -> Non
         x, target = view.x(station), (view.x(station), view.y(radius))
         line = [(left - 0.6, y), target] if beside else [(left + d.sheet.width_of(text, SMALL), y), (x, y), target]
         thin_line(view.axes, line, dot=True)
-        d.sheet.text(left, y, text, SMALL, va="center", bbox=d.sheet.white)
+        d.sheet.text(left, y, text, SMALL, va="center", box=d.sheet.white)
 
 
 def _shut_names(d: Drawing) -> list[tuple[str, float, float]]:
@@ -130,7 +130,7 @@ def _open(d: Drawing, view: View, base: float, right: float) -> None:
         x = view.x(0.5 * (low + min(high, s.stroke)))
         y = max(view.y(r.nose + 0.6 * (r.nose - r.post)), view.y(r.nose) + 7.0)
         view.arrow(x, base + 6.0, x, y, OXIDIZER, 1.4)
-        d.sheet.text(x, y + 1.0, "oxidizer", SMALL, ha="center", color=OXIDIZER, weight="bold", bbox=d.sheet.white)
+        d.sheet.text(x, y + 1.0, "oxidizer", SMALL, ha="center", color=OXIDIZER, weight="bold", box=d.sheet.white)
     middle = 0.5 * (r.nose + r.annulus)
     view.arrow(view.x(s.z.annulus_end), view.y(middle), view.x(0.4 * s.z.face), view.y(middle), FUEL, 1.4)
     d.sheet.text(
@@ -140,7 +140,7 @@ def _open(d: Drawing, view: View, base: float, right: float) -> None:
         SMALL,
         color=FUEL,
         weight="bold",
-        bbox=d.sheet.white,
+        box=d.sheet.white,
     )
 
 

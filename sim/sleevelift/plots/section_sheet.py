@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from sleevelift.case.schema import Case
-from sleevelift.plots.style import DPI, INK, MM_PER_INCH, NORMAL, PNG, drawable, face
+from sleevelift.plots import lettering
+from sleevelift.plots.lettering import Box
+from sleevelift.plots.style import DPI, INK, MM_PER_INCH, NORMAL, PNG, drawable, pixels_of, width_of
 from sleevelift.reader import METRIC, Reader
 from sleevelift.section.stack import Stack
 
@@ -18,6 +20,8 @@ BOTTOM = 5.0
 _STEPS = sorted(step * 10.0**power for power in range(4) for step in (1.0, 2.0, 2.5, 5.0))
 SCALES = (*_STEPS[::-1], *[1.0 / step for step in _STEPS[1:]])
 """Paper over part: the scales of ISO 5455, extended by powers of ten as it allows, and 2.5 between them (common practice)."""
+WORDS_LEVEL = 9
+"""Level of words: over all else."""
 SALT = "sleevelift"
 """Makes names inside an SVG the same in every drawing."""
 
@@ -25,7 +29,7 @@ SALT = "sleevelift"
 class Sheet:
     """One A4 page, drawn in mm."""
 
-    white = {"boxstyle": "square,pad=0.12", "facecolor": "#ffffff", "edgecolor": "none"}
+    white = Box(0.12, "#ffffff")
 
     def __init__(self) -> None:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -38,22 +42,29 @@ class Sheet:
         self.axes.set_xlim(0.0, SECTION_WIDTH)
         self.axes.set_ylim(0.0, SECTION_HEIGHT)
         self.axes.set_axis_off()
+        self.words: list[lettering.Word] = []
+        self.shaped: list[int] = []
+        """texts of the axes that are no words"""
 
-    def text(self, x: float, y: float, text: str, size: float = NORMAL, **kw: Any) -> Any:
-        """Text at (x, y), mm."""
-        look: dict[str, Any] = {
-            "va": "baseline",
-            "ha": "left",
-            "fontsize": size,
-            "color": INK,
-            "parse_math": False,
-            "zorder": 9,
-        } | kw
-        return self.axes.text(x, y, drawable(text), **look)
+    def text(
+        self, x: float, y: float, text: str, size: float = NORMAL, *, ha: str = "left", va: str = "baseline", color: str = INK,
+        weight: str = "normal", upwards: bool = False, box: Box | None = None,
+    ) -> None:  # fmt: skip
+        """Text at (x, y), mm: a word for the picture, matplotlib's text for the drawing in vectors. upwards: read from below."""
+        text = drawable(text)
+        if lettering.plain(text):
+            place, look = (x / MM_PER_INCH * DPI, y / MM_PER_INCH * DPI), {"bold": weight == "bold", "upwards": upwards}
+            self.words.append(lettering.word(text, *place, size, DPI, ha=ha, va=va, colour=color, box=box, **look))
+        else:
+            self.shaped.append(len(self.axes.texts))
+        self.axes.text(
+            x, y, text, fontsize=size, ha=ha, va=va, color=color, weight=weight, parse_math=False, zorder=WORDS_LEVEL,
+            rotation=90.0 if upwards else 0.0, rotation_mode="anchor", bbox=None if box is None else box.patch(),
+        )  # fmt: skip
 
     def width_of(self, text: str, size: float) -> float:
         """Width of a line of text, mm."""
-        return float(self.canvas.get_renderer().get_text_width_height_descent(text, face(size), False)[0]) / DPI * MM_PER_INCH
+        return width_of(self.canvas, text, size)
 
     def lines_of(self, text: str, width: float, size: float) -> list[str]:
         """Text broken at blanks to a width, mm; a word that is wider is cut."""
@@ -73,9 +84,13 @@ class Sheet:
         """Write the page under each name, in the format of its ending: a temporary file beside it, then moved over."""
         import matplotlib
 
+        words = self.figure.add_artist(lettering.drawn(self.words, pixels_of(self.figure), WORDS_LEVEL))
         out = []
         for name in names:
             kind = name.rsplit(".", 1)[1]
+            words.set_visible(kind == "png")
+            for number, text in enumerate(self.axes.texts):
+                text.set_visible(kind != "png" or number in self.shaped)
             metadata: dict[str, Any] = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
             handle, temporary = tempfile.mkstemp(prefix=".section-", suffix=f".{kind}", dir=folder)
             try:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from sleevelift.plots.style import ALARM, FAINT, GOOD, HEIGHT, INK, LARGE, LINE, NORMAL, SMALL, TITLE, WIDTH, Page
+from sleevelift.plots.style import ALARM, FAINT, GOOD, HEIGHT, INK, INVENTED_BADGE, LARGE, LINE, NORMAL, SMALL, TITLE, WIDTH, Page
 from sleevelift.plots.words import CAUTION, KIND_WORDS, plain_text
 from sleevelift.result import Result
 
@@ -21,10 +21,9 @@ def sheet(result: Result, what: str, lines: Sequence[tuple[str, str]]) -> tuple[
     top = MARGIN
     page.text(MARGIN, top, what, TITLE, weight="bold")
     if case.case.invented:
-        badge = {"boxstyle": "square,pad=0.35", "facecolor": "#ffffff", "edgecolor": ALARM, "linewidth": 1.2}
         page.text(
             WIDTH - MARGIN - 1.0, top + 0.8, "INVENTED: nobody's hardware", NORMAL,
-            ha="right", weight="bold", color=ALARM, bbox=badge,
+            ha="right", weight="bold", color=ALARM, box=INVENTED_BADGE,
         )  # fmt: skip
     top += 7.5
     top = page.paragraph(MARGIN, top, WIDTH - 2 * MARGIN, case.case.title, LARGE, most=2)

@@ -25,6 +25,7 @@ from sleevelift.plots.style import (
     GOOD,
     HEIGHT,
     INK,
+    INVENTED_BADGE,
     LARGE,
     LIFT_GAS,
     LINE,
@@ -64,9 +65,8 @@ def study_page(case: Titled, what: str, answer: str) -> tuple[Page, float]:
     page = Page()
     page.text(MARGIN, MARGIN, what, TITLE, weight="bold")
     if case.case.invented:
-        badge = {"boxstyle": "square,pad=0.35", "facecolor": "#ffffff", "edgecolor": ALARM, "linewidth": 1.2}
         place = WIDTH - MARGIN - 1.0, MARGIN + 0.8
-        page.text(*place, "INVENTED: nobody's hardware", NORMAL, ha="right", weight="bold", color=ALARM, bbox=badge)
+        page.text(*place, "INVENTED: nobody's hardware", NORMAL, ha="right", weight="bold", color=ALARM, box=INVENTED_BADGE)
     top = page.paragraph(MARGIN, MARGIN + 7.5, WIDTH - 2 * MARGIN, case.case.title, LARGE, most=2)
     page.text(MARGIN, top, f"{KIND_WORDS[case.case.kind]}, case {plain_text(case.name, 60)}, {case.gas.name}", SMALL, color=FAINT)
     top = page.paragraph(MARGIN, top + LINE + 0.6, WIDTH - 2 * MARGIN, answer, NORMAL, most=5)

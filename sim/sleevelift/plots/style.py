@@ -16,6 +16,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from sleevelift.plots import lettering
 from sleevelift.plots.words import plain_text
 
 WIDTH, HEIGHT = 210.0, 297.0
@@ -37,6 +38,11 @@ MOVING, STUCK, STOP = "#f6e3a1", "#dccbe6", "#cfe3ef"
 
 DASHED, DOTTED, DASH_DOT = (0, (5, 2)), (0, (1.2, 1.6)), (0, (6, 2, 1.2, 2))
 """Line styles, in units of the line's width."""
+
+INVENTED_BADGE = lettering.Box(0.35, "#ffffff", ALARM, 1.2)
+"""Behind the label of an invented case."""
+WORDS_LEVEL = 3.5
+"""Level of the words of a page: above frames, ticks and what axes hold."""
 
 LOOK: dict[str, Any] = {
     "font.family": ["DejaVu Sans"],
@@ -107,6 +113,21 @@ def face(size: float, bold: bool = False) -> Any:
     return FontProperties(family="DejaVu Sans", size=size, weight="bold" if bold else "normal")
 
 
+def width_of(canvas: Any, text: str, size: float, bold: bool = False) -> float:
+    """Width of a line of text on a canvas, mm."""
+    if lettering.plain(text):
+        return lettering.width(text, size, bold, DPI) / DPI * MM_PER_INCH
+    size_of = canvas.get_renderer().get_text_width_height_descent
+    return float(size_of(text, face(size, bold), False)[0]) / DPI * MM_PER_INCH
+
+
+def pixels_of(figure: Any) -> Any:
+    """From pixels of the picture to those of whatever the figure is drawn as."""
+    from matplotlib.transforms import Affine2D
+
+    return Affine2D().scale(1.0 / DPI) + figure.dpi_scale_trans
+
+
 class Page:
     """One A4 page."""
 
@@ -115,10 +136,13 @@ class Page:
         from matplotlib.figure import Figure
 
         size = (round(WIDTH / MM_PER_INCH * DPI) / DPI, round(HEIGHT / MM_PER_INCH * DPI) / DPI)
+        self.pixels = round(size[1] * DPI)
+        """of the height"""
         self.figure = Figure(figsize=size, dpi=DPI)
         self.canvas: Any = FigureCanvasAgg(self.figure)
         self.strokes: list[list[tuple[float, float]]] = []
         """frames and ticks, each a line through points, mm"""
+        self.words: list[lettering.Word] = []
 
     def place(self, left: float, top: float) -> tuple[float, float]:
         """A point, mm, as shares of the figure from its lower left corner."""
@@ -132,15 +156,23 @@ class Page:
             axes.grid(True)
         return axes
 
-    def text(self, left: float, top: float, text: str, size: float = NORMAL, **kw: Any) -> Any:
-        """Text whose upper left corner (or what `ha`, `va` say) is at (left, top), mm."""
-        look: dict[str, Any] = {"va": "top", "ha": "left", "parse_math": False, "fontsize": size} | kw
-        return self.figure.text(left / WIDTH, 1.0 - top / HEIGHT, drawable(text), **look)
+    def text(
+        self, left: float, top: float, text: str, size: float = NORMAL, *, ha: str = "left", va: str = "top", color: str = INK,
+        weight: str = "normal", upwards: bool = False, box: lettering.Box | None = None,
+    ) -> None:  # fmt: skip
+        """Text whose upper left corner (or what `ha`, `va` say) is at (left, top), mm; upwards: read from below."""
+        text, bold = drawable(text), weight == "bold"
+        if not lettering.plain(text):
+            turned: dict[str, Any] = {"rotation": 90.0 if upwards else 0.0, "rotation_mode": "anchor"}
+            look = turned | {"color": color, "weight": weight, "bbox": None if box is None else box.patch(), "parse_math": False}
+            self.figure.text(*self.place(left, top), text, ha=ha, va=va, fontsize=size, zorder=WORDS_LEVEL, **look)
+            return
+        x, y = left / MM_PER_INCH * DPI, self.pixels - top / MM_PER_INCH * DPI
+        self.words.append(lettering.word(text, x, y, size, DPI, ha=ha, va=va, bold=bold, colour=color, upwards=upwards, box=box))
 
     def width_of(self, text: str, size: float, bold: bool = False) -> float:
         """Width of a line of text, mm."""
-        size_of = self.canvas.get_renderer().get_text_width_height_descent
-        return float(size_of(text, face(size, bold), False)[0]) / DPI * MM_PER_INCH
+        return width_of(self.canvas, text, size, bold)
 
     def lines_of(self, text: str, width: float, size: float, bold: bool = False, most: int = 4) -> list[str]:
         """`text` broken to `width` mm, at most so many lines."""
@@ -173,13 +205,14 @@ class Page:
         return top
 
     def _draw_strokes(self) -> None:
-        """Draw frames and ticks that have been collected, once."""
+        """Draw frames, ticks and words that have been collected, once."""
         from matplotlib.collections import LineCollection
 
         lines = [[self.place(*point) for point in stroke] for stroke in self.strokes]
         self.strokes = []
         look: dict[str, Any] = {"colors": FAINT, "linewidths": 0.7, "transform": self.figure.transFigure}
         self.figure.add_artist(LineCollection(lines, **look))
+        self.figure.add_artist(lettering.drawn(self.words, pixels_of(self.figure), WORDS_LEVEL))
 
     def save(self, path: Path) -> Path:
         """Write the page as PNG: a temporary file beside it, then moved over."""

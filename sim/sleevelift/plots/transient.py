@@ -17,6 +17,7 @@ from sleevelift.plant.state import AT_STOP, SEATED, SLIDING_DOWN, SLIDING_UP
 from sleevelift.plant.state import STUCK as STUCK_MODE
 from sleevelift.plots import ruled, style
 from sleevelift.plots.instants import Mark, Window, rest_window, start_window, stop_window
+from sleevelift.plots.lettering import Box
 from sleevelift.plots.pulses import named
 from sleevelift.plots.ruled import Ruler
 from sleevelift.plots.sheet import FOOT, LEFT, MARGIN, RIGHT, empty_note, failed_line, sheet
@@ -38,6 +39,8 @@ WHOLE_SHARE = 0.38
 """-. Share of the width that the whole stretch takes beside the enlarged travel."""
 TALLEST, TALLEST_SHARE = 72.0, 15.0
 """mm. Greatest height of a panel, and of one that shows a share from 0 to 1."""
+MARK_CIRCLE = Box(0.18, "#ffffff", INK, 0.8, circle=True)
+"""Behind the number of a mark."""
 BUBBLE = 4.6
 """mm. Least distance of two mark numbers."""
 
@@ -297,8 +300,8 @@ def _draw_marks(page: Page, top: float, rows: list[list[Any]], window: Window) -
         for mark, x, shown in zip(marks, at, style.spread(at, BUBBLE, 1.5, width - 1.5)):
             page.strokes.append([(left + shown, foot - STRIP + 4.2), (left + x, foot - 1.2), (left + x, foot)])
             page.text(
-                left + shown, foot - STRIP + 2.2, str(mark.number), SMALL, ha="center", va="center", weight="bold", zorder=3.5,
-                bbox={"boxstyle": "circle,pad=0.18", "facecolor": "#ffffff", "edgecolor": INK, "linewidth": 0.8},
+                left + shown, foot - STRIP + 2.2, str(mark.number), SMALL, ha="center", va="center", weight="bold",
+                box=MARK_CIRCLE,
             )  # fmt: skip
         instants = [MILLI * (mark.instant - window.origin.instant) for mark in marks]
         for axes in rows:
