@@ -1,13 +1,15 @@
 """Measured files: what is read, and one line per fault with its row and column."""
 
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
 from sleevelift import units
 from sleevelift.case.faults import CaseError
-from sleevelift.measured.header import scale
-from sleevelift.measured.quantities import BY_NAME
+from sleevelift.case.read import case_from_text
+from sleevelift.case.schema_trace import columns_of
+from sleevelift.columns import BY_NAME, scale
 from sleevelift.measured.trace import TraceError, command_edges, read_trace
 from sleevelift.trajectory import UNITS
 
@@ -214,3 +216,43 @@ def test_a_million_rows_of_eight_channels_in_ten_seconds(tmp_path):
     took = time.perf_counter() - began
     assert trace.rows == 1_000_000 and len(trace.channels) == 8 and seen[-1] == 1.0
     assert took < 10.0, f"{took:.1f} s"
+
+
+COLUMNS = {"PT-3 [psig]": "lift_chamber_pressure", "PT-4": "tube_pressure", "TC-9": "unused"}
+
+
+def of_case(columns=COLUMNS):
+    """The mappings of a case that carries them."""
+    return columns_of(columns)
+
+
+def test_columns_of_the_case_are_read_with_their_units_and_the_command_line_goes_before(tmp_path):
+    """1 psi = 6894.757 Pa (NIST SP 811)."""
+    path = tmp_path / "stand.csv"
+    path.write_text("time [ms],PT-3,PT-4 [bara]\n" + "".join(f"{k},10,2\n" for k in range(5)))
+    trace = read_trace(path, of_case(), barometer=1e5)
+    assert trace.of("lift_chamber_pressure")[0].value[0] == pytest.approx(1e5 + 10 * 6894.757, rel=1e-6)
+    assert trace.of("tube_pressure")[0].value[0] == pytest.approx(2e5)
+    assert any("does not have" in note and "TC-9" in note for note in trace.notes)
+    other = read_trace(path, ["PT-4=supply_pressure", *of_case()])
+    assert other.quantities == ("lift_chamber_pressure", "supply_pressure")
+
+
+def test_a_unit_of_the_case_that_is_not_the_file_s_is_refused(tmp_path):
+    path = tmp_path / "stand.csv"
+    path.write_text("time [ms],PT-3 [bara]\n0,10\n1,10\n")
+    with pytest.raises(TraceError, match=r"column 2 .*the file says \[bara\]"):
+        read_trace(path, of_case())
+
+
+def test_a_case_with_columns_that_are_none_is_refused_line_by_line():
+    text = (Path(__file__).resolve().parents[2] / "cases" / "dry_bench.toml").read_text()
+    table = '[trace.columns]\n"PT-3 [mm]" = "tube_pressure"\n"PT-4" = "tube_pressur"\n"A" = 3\n"PT-1 [barg]" = "supply_pressure"\n'
+    with pytest.raises(CaseError) as told:
+        case_from_text(text + table)
+    lines = str(told.value).splitlines()
+    assert len(lines) == 3 and sum("trace.columns" in line for line in lines) == 3, lines
+    assert any("does not measure a pressure" in line or "psia" in line or "bara" in line for line in lines)
+    assert any("near it: tube_pressure" in line for line in lines)
+    good = case_from_text(text + '[trace]\nbarometer = "98 kPaa"\n[trace.columns]\n"PT-1 [barg]" = "supply_pressure"\n')
+    assert good.trace.barometer == pytest.approx(98e3) and good.trace.columns == {"PT-1 [barg]": "supply_pressure"}

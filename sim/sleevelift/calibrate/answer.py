@@ -11,8 +11,7 @@ from sleevelift.calibrate.data import TWO_SIDED, Experiment, Number, number_of_r
 from sleevelift.calibrate.fit import Fit, Value
 from sleevelift.calibrate.judge import NUMBER_OFF, RMS_EXPLAINED, Judged, Stretch
 from sleevelift.case.schema import Case
-from sleevelift.measured.header import parted
-from sleevelift.measured.quantities import plain
+from sleevelift.columns import parted, plain
 from sleevelift.plots.fits import Drawn, write_fit
 from sleevelift.reader import METRIC, Reader, in_unit
 from sleevelift.report.tables import Sheet

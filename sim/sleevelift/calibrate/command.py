@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from sleevelift.calibrate.fit import Fit
     from sleevelift.calibrate.free import Free
     from sleevelift.case.schema import Case
+    from sleevelift.columns import Given
     from sleevelift.measured.trace import Trace
     from sleevelift.study.answer import Answer
 
@@ -43,7 +44,7 @@ def grouped(files: Sequence[Path]) -> list[tuple[Path, list[Path]]]:
 
 def sensor_numbers(case: "Case", texts: Sequence[str], option: str) -> dict[str, float]:
     """quantity or header -> number, SI, of "lift=0.02 mm" or "PT-3=0.1 bar". CaseError where one is none."""
-    from sleevelift.measured.quantities import BY_NAME
+    from sleevelift.columns import BY_NAME
     from sleevelift.study.values import refused
     from sleevelift.units import RANGE_KIND, UnitError, read_quantity
 
@@ -77,8 +78,22 @@ def known_clock(text: str | None) -> float | None:
         raise refused(f"--clock {text}", str(error)) from None
 
 
-def reading(path: Path, columns: Sequence[str], barometer: float, forgiving: bool) -> "Trace":
-    """A trace, with a line of progress for a long file."""
+def gauge_from(case: "Case", barometer: str | None) -> float:
+    """Pa absolute, what gauge pressures of a case's traces count from: --barometer, else the case's own, else ambient."""
+    from sleevelift.study.values import refused
+    from sleevelift.units import UnitError, read_quantity
+
+    if barometer is None:
+        return case.ambient.pressure if case.trace.barometer is None else case.trace.barometer
+    try:
+        return read_quantity(barometer, "pressure").si
+    except UnitError as error:
+        raise refused(f"--barometer {barometer}", str(error)) from None
+
+
+def reading(path: Path, case: "Case", columns: Sequence[str], barometer: str | None, forgiving: bool) -> "Trace":
+    """A trace of a case, by the mappings of the command line and of the case; with a line of progress for a long file."""
+    from sleevelift.case.schema_trace import columns_of
     from sleevelift.measured.trace import read_trace
 
     told = [0]
@@ -88,7 +103,8 @@ def reading(path: Path, columns: Sequence[str], barometer: float, forgiving: boo
             told[0] = done
             note(f"{path.name}: {100 * done // total} % read")
 
-    return read_trace(path, columns, barometer=barometer, forgiving=forgiving, progress=progress)
+    mappings: list[str | Given] = [*columns, *columns_of(case.trace.columns)]
+    return read_trace(path, mappings, barometer=gauge_from(case, barometer), forgiving=forgiving, progress=progress)
 
 
 def numbers_for(cases: "Sequence[Case]", names: Sequence[str], texts: Sequence[str]) -> "list[list[Any]]":
@@ -155,7 +171,7 @@ def fit_command(
         typer.Option("--column", metavar="COLUMN=QUANTITY", help='"PT-3 [psig]=lift_chamber_pressure"; repeatable.'),
     ] = None,
     barometer: Annotated[
-        str | None, typer.Option("--barometer", help="What gauge pressures of the traces count from; the case's ambient pressure.")
+        str | None, typer.Option("--barometer", help="What gauge pressures count from; else [trace] barometer, else ambient.")
     ] = None,
     noise: Annotated[
         list[str] | None, typer.Option("--noise", metavar="CHANNEL=SPREAD", help='Known noise: "lift=0.02 mm"; repeatable.')
@@ -219,15 +235,6 @@ def tests_of(
     from sleevelift.calibrate.answer import tests_named
     from sleevelift.calibrate.data import experiment
     from sleevelift.study.values import refused, together
-    from sleevelift.units import UnitError, read_quantity
-
-    def pressure(case: "Case") -> float:
-        if barometer is None:
-            return case.ambient.pressure
-        try:
-            return read_quantity(barometer, "pressure").si
-        except UnitError as error:
-            raise refused(f"--barometer {barometer}", str(error)) from None
 
     pairs: list[tuple[Case, Path | None]] = []
     for case, (_, traces) in zip(cases, groups):
@@ -238,7 +245,7 @@ def tests_of(
         if path is None and not mine:
             raise refused(name, "has neither a trace nor a measured number (--measured): there is nothing to fit it to")
     read = together(
-        [partial(reading, path, columns, pressure(case), forgiving) if path is not None else lambda: None for case, path in pairs]
+        [partial(reading, path, case, columns, barometer, forgiving) if path is not None else lambda: None for case, path in pairs]
     )
     return list(
         together(

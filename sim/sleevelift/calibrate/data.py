@@ -20,8 +20,8 @@ from sleevelift.calibrate.sensor import Bins, Grid, gridded, seen
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
+from sleevelift.columns import COIL_CURRENT, COMMAND
 from sleevelift.measured.noise import noise
-from sleevelift.measured.quantities import COIL_CURRENT, COMMAND
 from sleevelift.measured.trace import Channel, Edge, Trace, command_edges
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.shown import INSTANTS, origin_of

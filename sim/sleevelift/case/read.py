@@ -25,6 +25,7 @@ from sleevelift.case.quantity import Context, QuantityFault, ReadValue, read_val
 from sleevelift.case.refusals import as_written, faults_of, range_end_fault
 from sleevelift.case.schema import Case, Origin
 from sleevelift.case.schema_gas import Ambient
+from sleevelift.case.schema_trace import column_faults
 from sleevelift.case.toml_text import tables_of
 from sleevelift.case.walk import joined, leaves, values
 from sleevelift.reader import READERS, Reader, UnitsName
@@ -118,7 +119,7 @@ def _case(text: str, name: str, file: str, units: UnitsName | None) -> Case:
         raise _refusal(file, str(error)) from None
     ambient_pressure, reader = _ambient_pressure(raw), _reader(raw, units)
     whole = with_left_out(raw)
-    faults = _ambient_is_absolute(raw)
+    faults = _ambient_is_absolute(raw) + column_faults(raw, ambient_pressure)
     case = None
     try:
         case = Case.model_validate(whole, context=Context(ambient_pressure))

@@ -29,6 +29,7 @@ from sleevelift.case.schema_gas import (
 from sleevelift.case.schema_liquid import Bench, Propellant, Seat, Slots
 from sleevelift.case.schema_machine import Seals, Sleeve, Spring
 from sleevelift.case.schema_sequence import SequenceTable
+from sleevelift.case.schema_trace import TraceTable
 from sleevelift.reader import READERS, Reader, UnitsName
 
 Origin = Literal["given", "default", "derived"]
@@ -59,6 +60,7 @@ class Case(Table):
     igniter: Igniter | None = key("the igniter (hot cases); absent: never lit", default=None)
     sequence: SequenceTable | None = key("steps, holds and aborts beside each part's own on and off; absent: none", default=None)
     limits: Limits = key("limits of the checks", default=Limits(), reason="each key has its own")
+    trace: TraceTable = key("how the stand writes its files", default=TraceTable(), reason="each key has its own")
     faults: tuple[FaultEntry, ...] = key("faults to try", default=(), reason="none", max_length=200)
 
     _name: str = PrivateAttr(default="case")

@@ -203,6 +203,7 @@ def starter_case(kind: str) -> str:
             | {"chamber": CHAMBER, "igniter": IGNITER}
         )
     tables["limits"] = LIMITS if kind == "dry" else LIMITS | MANIFOLD_RATINGS
+    tables["trace"] = {}
     return (
         "\n\n".join([HEAD.format(kind=kind, caution=CAUTION_HEAD), *(_table_text(name, values) for name, values in tables.items())])
         + "\n"
@@ -282,6 +283,8 @@ def _default_text(field: FieldInfo) -> str:
         return "true" if default else "false"
     if isinstance(default, str):
         return f'"{default}"'
+    if isinstance(default, dict):
+        return '{ "PT-3 [psig]" = "lift_chamber_pressure" }'
     if quantity is None:
         return '"..."'
     if isinstance(default, float) and not math.isnan(default):

@@ -11,25 +11,11 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from sleevelift import units
-from sleevelift.measured.quantities import BY_NAME, COMMAND, TIME, UNUSED, Measurand, nearest, plain, recognized
+from sleevelift.columns import BY_NAME, COMMAND, TIME, UNUSED, Given, Measurand, parted, plain, recognized, scale, unit_fault
 
-_NAME_AND_UNIT = re.compile(r"\s*(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*)\))\s*$", re.DOTALL)
 _PLACE = re.compile(r"#(\d{1,4})$")
-NO_UNIT = ("", "-", "1")
-PER_CENT = 0.01
 OWN_COLUMNS = ("time [s]", "command [-]", "valve_opening [-]")
 """Columns that only a run's own traces.csv has: pressures there are absolute, in Pa."""
-
-
-class Given(NamedTuple):
-    """One mapping from the command line or the case."""
-
-    text: str
-    """as it was given, for refusals"""
-    column: str
-    """header of the column, or its name without unit, or #3 for the third"""
-    unit: str | None
-    quantity: str
 
 
 class Column(NamedTuple):
@@ -57,45 +43,6 @@ class Layout(NamedTuple):
     notes: tuple[str, ...]
 
 
-def parted(header: str) -> tuple[str, str | None]:
-    """(name, unit) of a header; None where it has no brackets.
-
-    >>> parted("p_lift (psia)")
-    ('p_lift', 'psia')
-    """
-    match = _NAME_AND_UNIT.match(header)
-    if match is None:
-        return header.strip(), None
-    return match[1], (match[2] if match[2] is not None else match[3]).strip()
-
-
-def given(text: str) -> Given:
-    """A mapping such as "PT-3 [psig]=lift_chamber_pressure". ValueError with its rule where it is none."""
-    left, sign, quantity = text.rpartition("=")
-    if not sign or not left.strip() or not quantity.strip():
-        raise ValueError('must be like "PT-3 [psig]=lift_chamber_pressure", or "PT-9=unused"')
-    name, unit = parted(left)
-    wanted = quantity.strip()
-    if wanted != UNUSED and wanted not in BY_NAME:
-        raise ValueError(f"{units.shown(wanted)} is nothing that is measured here; near it: {nearest(wanted)}; or {UNUSED}")
-    return Given(text, name or left.strip(), unit, wanted)
-
-
-def scale(unit: str, kind: str, barometer: float) -> tuple[float, float]:
-    """(factor, offset) from numbers in a unit to SI. UnitError where the unit does not measure that.
-
-    barometer: Pa absolute, what gauge pressures are above; NaN refuses them.
-    """
-    if kind == "number":
-        if unit in NO_UNIT or unit == "V":
-            return 1.0, 0.0
-        if unit == "%":
-            return PER_CENT, 0.0
-        raise units.UnitError("must be a plain number, % or V")
-    offset = units.read_quantity(f"0 {unit}", kind, barometer).si
-    return (units.read_quantity(f"1000000 {unit}", kind, barometer).si - offset) / 1e6, offset
-
-
 def _matches(mapping: Given, place: int, header: str) -> bool:
     number = _PLACE.match(mapping.column)
     if number:
@@ -107,23 +54,31 @@ def _matches(mapping: Given, place: int, header: str) -> bool:
     return header.strip() in (whole, mapping.column)
 
 
-def _mapped(headers: Sequence[str], mappings: Sequence[Given], faults: list[str]) -> dict[int, Given]:
-    """Place -> its mapping; what fits no column, or more than one, is a fault."""
+def _mapped(headers: Sequence[str], mappings: Sequence[Given], faults: list[str], notes: list[str]) -> dict[int, Given]:
+    """Place -> its mapping, those of the command line before those of the case; what fits no column, or more than one, is a fault,
+    but of the case a note where it fits none."""
     found: dict[int, Given] = {}
-    for mapping in mappings:
+    absent = []
+    for mapping in sorted(mappings, key=lambda one: not one.asked):
         places = [place for place, header in enumerate(headers) if _matches(mapping, place, header)]
         exact = [place for place in places if parted(headers[place])[1] == mapping.unit]
         places = exact if len(places) > 1 and len(exact) == 1 else places
-        if not places:
+        if not places and not mapping.asked:
+            absent.append(units.shown(mapping.column, 30))
+        elif not places:
             known = ", ".join(units.shown(header.strip(), 30) for header in headers[:20])
-            faults.append(f"--column {mapping.text}: there is no such column; the header has {known}")
+            faults.append(f"{mapping.text}: there is no such column; the header has {known}")
         elif len(places) > 1:
             numbers = ", ".join(f"#{place + 1}" for place in places)
-            faults.append(f"--column {mapping.text}: columns {numbers} are headed so; name one by its number")
+            faults.append(f"{mapping.text}: columns {numbers} are headed so; name one by its number")
+        elif places[0] in found and found[places[0]].asked and not mapping.asked:
+            continue  # the command line goes before the case
         elif places[0] in found:
-            faults.append(f"--column {mapping.text}: that column is mapped already ({found[places[0]].text})")
+            faults.append(f"{mapping.text}: that column is mapped already ({found[places[0]].text})")
         else:
             found[places[0]] = mapping
+    if absent:
+        notes.append(f"Columns of [trace.columns] that this file does not have: {', '.join(absent)}.")
     return found
 
 
@@ -135,12 +90,20 @@ def _unit(place: int, header: str, below: str | None, mapping: Given | None, own
     return "Paa" if own and unit == "Pa" else unit
 
 
+def _other_unit(header: str, mapping: Given | None) -> str | None:
+    """What is wrong where the case gives a column another unit than the file does; the command line may correct a header."""
+    own = parted(header)[1]
+    if mapping is None or mapping.asked or mapping.unit is None or own is None or own.lower() == mapping.unit.lower():
+        return None
+    return f"{mapping.text}: the file says [{own}]; give the table the same unit, or none"
+
+
 def layout(headers: Sequence[str], below: Sequence[str] | None, mappings: Sequence[Given], barometer: float, row: int) -> Layout:
     """What the columns hold. below: the row of units, if there is one; row: number of the header's row, for faults."""
     faults: list[str] = []
     notes: list[str] = []
     own = all(name in headers for name in OWN_COLUMNS)
-    mapped = _mapped(headers, mappings, faults)
+    mapped = _mapped(headers, mappings, faults, notes)
     wanted: dict[int, Measurand] = {}
     unread = []
     for place, header in enumerate(headers):
@@ -161,12 +124,11 @@ def layout(headers: Sequence[str], below: Sequence[str] | None, mappings: Sequen
             example = f"{parted(headers[place])[0]} [{'ms' if measurand.name == TIME else _usual_unit(measurand)}]"
             faults.append(f'{where}: has no unit; head it "{example}" or give it with --column "{example}={measurand.name}"')
             continue
-        try:
-            factor, offset = scale(unit or "", measurand.kind, barometer)
-        except units.UnitError as error:
-            rule = str(error) if measurand.kind in ("pressure", "number") else f"does not measure a {measurand.kind}"
-            faults.append(f"{where}: unit {units.shown(unit or '')} {rule}")
+        wrong = _other_unit(headers[place], mapped.get(place)) or unit_fault(unit, measurand, barometer)
+        if wrong is not None:
+            faults.append(f"{where}: {wrong}")
             continue
+        factor, offset = scale(unit or "", measurand.kind, barometer)
         before = [time for time in times if time < place] or times[:1]
         columns.append(Column(place, headers[place].strip(), measurand, unit or "-", factor, offset, before[-1] if before else -1))
     faults += _whole(headers, wanted, times, row)

@@ -16,8 +16,8 @@ from typing import BinaryIO, NamedTuple
 import numpy as np
 
 from sleevelift.case.faults import CaseError, Fault
-from sleevelift.measured.header import Given, Layout, given, layout, parted
-from sleevelift.measured.quantities import COIL_CURRENT, COMMAND, TIME
+from sleevelift.columns import COIL_CURRENT, COMMAND, TIME, Given, given_in, parted
+from sleevelift.measured.header import Layout, layout
 from sleevelift.measured.rows import GAP_WORDS, Faults, Form, Progress, cell_number, numbers
 from sleevelift.units import shown
 
@@ -163,7 +163,7 @@ def mappings_of(texts: Sequence[str], option: str = "--column") -> list[Given]:
     found, faults = [], []
     for text in texts:
         try:
-            found.append(given(text))
+            found.append(given_in(text, option))
         except ValueError as error:
             faults.append(f"{option} {shown(text)}: {error}")
     if faults:

@@ -30,7 +30,7 @@ def compare(
         typer.Option("--column", metavar="COLUMN=QUANTITY", help='Of a trace: "PT-3 [psig]=lift_chamber_pressure"; repeatable.'),
     ] = None,
     barometer: Annotated[
-        str | None, typer.Option("--barometer", help="What gauge pressures of the trace count from; the case's ambient pressure.")
+        str | None, typer.Option("--barometer", help="What gauge pressures count from; else [trace] barometer, else ambient.")
     ] = None,
     lag: Annotated[
         list[str] | None,

@@ -83,7 +83,8 @@ def reduce(
         typer.Option("--column", metavar="COLUMN=QUANTITY", help='"FM-1 [kg/s]=oxidizer_line_flow"; repeatable.'),
     ] = None,
     barometer: Annotated[
-        str | None, typer.Option("--barometer", help="What gauge pressures of the trace count from; the case's ambient pressure.")
+        str | None,
+        typer.Option("--barometer", help="What gauge pressures count from; else [trace] barometer, else ambient."),
     ] = None,
     skip_bad: Annotated[bool, typer.Option("--skip-bad", help="Cells that are no number are gaps instead of faults.")] = False,
     settings: SetOption = None,
@@ -97,27 +98,22 @@ def reduce(
     paths = [case] if hot is None else [case, hot]
 
     def make(read: "list[Case]", folder: Path) -> "Answer":
-        from sleevelift.calibrate.command import reading
+        from sleevelift.calibrate.command import gauge_from, reading
         from sleevelift.stand.reduce_answer import reduce_answer, reduction_of
         from sleevelift.stand.reduction import reduced
         from sleevelift.study.values import refused, together
-        from sleevelift.units import UnitError, read_quantity
 
         cold, into = read[0], read[1] if len(read) > 1 else None
-
-        def air() -> float:
-            try:
-                return cold.ambient.pressure if barometer is None else read_quantity(barometer, "pressure").si
-            except UnitError as error:
-                raise refused(f"--barometer {barometer}", str(error)) from None
 
         def is_hot() -> Any:
             if into is not None and into.case.kind != "hot":
                 raise refused(f"--for {hot}", f"is a {into.case.kind} case; a hot one is asked for")
             return into
 
-        errors, pressure, _ = together([partial(errors_of, flow_error, pressure_error, lift_error, settle), air, is_hot])
-        measured = reading(trace, column or [], pressure, skip_bad)
+        errors, *_ = together(
+            [partial(errors_of, flow_error, pressure_error, lift_error, settle), partial(gauge_from, cold, barometer), is_hot]
+        )
+        measured = reading(trace, cold, column or [], barometer, skip_bad)
         found = reduction_of(cold, into, measured.name, errors, reduced(cold, measured, errors), measured.notes)
         answer = reduce_answer(found)
         if file is not None:
