@@ -12,6 +12,7 @@ from sleevelift.calibrate.data import experiment, measured_number
 from sleevelift.calibrate.fit import fit
 from sleevelift.calibrate.free import Free, free_of, within_schema
 from sleevelift.calibrate.judge import groups_of, samples_together, stretches
+from sleevelift.calibrate.write import none_if_not_all
 from sleevelift.case.read import CaseError
 from sleevelift.cli import app
 from sleevelift.study.store import PARTS, Work
@@ -235,6 +236,44 @@ def test_the_command_writes_the_case_and_says_so(tmp_path, monkeypatch):
     assert data["explained"] and data["traces"][0]["rows"] > 1000
     assert (tmp_path / "results" / "dry_bench-fit" / "fit.png").stat().st_size > 20000
     again = CliRunner().invoke(app, arguments)
-    assert again.exit_code == 2 and "File exists" in again.output or "file exists" in again.output
+    assert again.exit_code == 2 and "file exists" in again.output
     with pytest.raises(CaseError):
         load_case(tmp_path / "stand.csv")
+
+
+def two_cases(tmp_path, monkeypatch):
+    """Two cases of one valve at two gas pressures, a trace of each, and the command that fits both."""
+    from invented_stand import synthetic
+
+    monkeypatch.chdir(tmp_path)
+    text = DRY.read_text()
+    assert '"65 bara"' in text
+    for name, pressure in (("dry_65", "65 bara"), ("dry_66", "66 bara")):
+        (tmp_path / f"{name}.toml").write_text(text.replace('"65 bara"', f'"{pressure}"', 1))
+        columns = synthetic(load_case(tmp_path / f"{name}.toml"), {"spring.preload": 790.0}, 2)
+        written(tmp_path / f"{name}.csv", columns)
+    files = [f"{name}{end}" for name in ("dry_65", "dry_66") for end in (".toml", ".csv")]
+    return ["fit", *files, "--free", "spring.preload", "--starts", "1", "--out", "fitted.toml"]
+
+
+def test_each_of_several_cases_is_written_or_none(tmp_path, monkeypatch):
+    arguments = two_cases(tmp_path, monkeypatch)
+    said = CliRunner().invoke(app, arguments)
+    assert said.exit_code == 0, said.output
+    cases = [load_case(tmp_path / f"fitted-dry_{name}.toml") for name in ("65", "66")]
+    assert [case.spring.preload for case in cases] == pytest.approx([790.0, 790.0], abs=1.0)
+    assert cases[0].supply.pressure != cases[1].supply.pressure and not (tmp_path / "fitted.toml").exists()
+    (tmp_path / "fitted-dry_65.toml").unlink()
+    kept = (tmp_path / "fitted-dry_66.toml").read_bytes()
+    again = CliRunner().invoke(app, arguments)
+    assert again.exit_code == 2 and "file exists: fitted-dry_66.toml" in again.output
+    assert not (tmp_path / "fitted-dry_65.toml").exists() and (tmp_path / "fitted-dry_66.toml").read_bytes() == kept
+
+
+def test_what_was_written_is_taken_away_where_the_next_cannot_be(tmp_path):
+    first, second = tmp_path / "a.toml", tmp_path / "b.toml"
+    with pytest.raises(OSError), none_if_not_all([first, second]) as done:
+        first.write_text("x")
+        done.append(first)
+        raise OSError("disk full")
+    assert not first.exists()

@@ -332,9 +332,9 @@ def fit_answer(case: Case, fit: Fit, texts: dict[str, str] | None = None) -> Ans
     return Answer("fit", case, said, sheets, notes_of(fit), header, rows, data, draw if channels else None, texts or {})
 
 
-def changes_of(fit: Fit) -> tuple[dict[str, float], dict[str, tuple[float, float]]]:
-    """(values, ranges), SI, of the shared values that the data determine, for a case file."""
-    kept = [value for value in fit.values if value.free.owner is None and not value.open]
+def changes_of(fit: Fit, owner: int | None = None) -> tuple[dict[str, float], dict[str, tuple[float, float]]]:
+    """(values, ranges), SI, of the shared values that the data determine, for a case file; with those of one test's own."""
+    kept = [value for value in fit.values if value.free.owner in (None, owner) and not value.open]
     values = {value.free.path: rounded(value, value.fitted) for value in kept}
     ranges = {
         value.free.path: (

@@ -16,7 +16,6 @@ from sleevelift.study.shell import study, working_on
 
 if TYPE_CHECKING:
     from sleevelift.calibrate.data import Experiment, Settings
-    from sleevelift.calibrate.fit import Fit
     from sleevelift.calibrate.free import Free
     from sleevelift.case.schema import Case
     from sleevelift.columns import Given
@@ -125,28 +124,6 @@ def numbers_for(cases: "Sequence[Case]", names: Sequence[str], texts: Sequence[s
     return found
 
 
-def write_case(out: Path, file: Path, case: "Case", fit: "Fit") -> str:
-    """Write the case with the fitted values and their intervals, whole or not at all; what was left out, in words."""
-    from sleevelift.calibrate.answer import changes_of
-    from sleevelift.case.read import case_from_text, load_case
-    from sleevelift.report.files import write_text_atomically
-    from sleevelift.study.rewrite import rewritten
-    from sleevelift.study.values import refused
-
-    values, ranges = changes_of(fit)
-    if not values:
-        raise refused(f"--out {out}", "the data determine none of the values: there is nothing to write")
-    base = load_case(file)
-    text = file.read_text("utf-8-sig")
-    if case.changes:
-        text = rewritten(text, base, dict(case.changes))
-    names = ", ".join(test.name for test in fit.problem.tests)
-    write_text_atomically(
-        out, rewritten(text, case_from_text(text, base.name), values, ranges, f"fitted to {names}"), overwrite=False
-    )
-    return ", ".join(value.free.path for value in fit.values if value.free.path not in values)
-
-
 def fit_command(
     files: Annotated[
         list[Path], typer.Argument(metavar="CASE [TRACE.csv]...", help="A case and its traces; further cases with theirs.",
@@ -209,7 +186,9 @@ def fit_command(
         from sleevelift.calibrate.answer import fit_answer
         from sleevelift.calibrate.data import Settings
         from sleevelift.calibrate.fit import fit as fit_tests
+        from sleevelift.calibrate.write import places_of, write_cases
 
+        places = [] if file is None else places_of(file, paths)
         known = Settings(
             sensor_numbers(cases[0], noise or [], "--noise"), sensor_numbers(cases[0], lag or [], "--lag"), known_clock(clock)
         )
@@ -219,12 +198,23 @@ def fit_command(
             found = fit_tests(tests, values, known, work, seed, starts)
         answer = fit_answer(cases[0], found)
         if file is not None:
-            left = write_case(file, paths[0], cases[0], found)
-            said = f"Written: {file}, with the fitted values and their 90 % intervals as ranges"
-            answer.notes.insert(0, said + (f"; left as they were, not determined: {left}." if left else "."))
+            answer.notes.insert(0, write_cases(file, places, paths, cases, numbered(groups), found))
         return answer
 
     study(paths, "fit", None if file is not None else out, make, settings=settings or (), units=units)
+
+
+def numbered(groups: Sequence[tuple[Path, list[Path]]]) -> list[list[int]]:
+    """The numbers of the tests of each case, in the order of `tests_of`.
+
+    >>> numbered([(Path("a.toml"), [Path("1.csv"), Path("2.csv")]), (Path("b.toml"), [])])
+    [[0, 1], [2]]
+    """
+    found, at = [], 0
+    for _, traces in groups:
+        found.append(list(range(at, at + max(1, len(traces)))))
+        at = found[-1][-1] + 1
+    return found
 
 
 def tests_of(
