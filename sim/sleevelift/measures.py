@@ -32,8 +32,9 @@ HOT_ONLY = {
     "light_off", "light_off_lag", "pooled_oxidizer", "pooled_fuel", "pooled_before_command", "hard_start_pressure",
     "latest_light_off", "peak_chamber_pressure", "steady_chamber_pressure", "closing_margin", "reverse_oxidizer_flow",
     "reverse_fuel_flow", "unburned_oxidizer_at_command", "unburned_fuel_at_command", "burned_in_stop",
-    "unburned_oxidizer_at_end", "unburned_fuel_at_end",
+    "unburned_oxidizer_at_end", "unburned_fuel_at_end", "chamber_purge_used", "pool_swept",
 }  # fmt: skip
+PURGE_ONLY = {"chamber_purge_used": "the chamber has no purge", "pool_swept": "nothing purges the chamber"}
 ROD_ONLY = {"liquid_at_command", "rod_leaked", "gas_into_fuel_line"}
 NO_ROD_LEAK = "the case gives no leak of fuel past the rod seal"
 OPENED = "opened-and-closed"
@@ -205,6 +206,8 @@ def reason(name: str, outcome: str, found: dict[str, float | None], case: Case, 
         return f"a {kind} case has no combustion chamber"
     if name in WET_ONLY and kind == "dry":
         return "a dry case has no propellants"
+    if name in PURGE_ONLY:
+        return PURGE_ONLY[name]
     if outcome in UNFINISHED[1:] and name not in ("closing_margin",):
         suffix = " (the run ended when the gas left its range)"
     else:

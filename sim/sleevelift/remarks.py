@@ -48,6 +48,7 @@ from sleevelift.plant.state import (
     S_TUBE_T,
     SEATED,
 )
+from sleevelift.purge_words import purge_remarks
 from sleevelift.ratings import absolute, spelled, unrated
 from sleevelift.reader import Reader, in_unit
 from sleevelift.rod_words import rod_remarks
@@ -394,6 +395,7 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, p
         *_ignition(found, case, plant),
         *_line(found, case, plant, raw),
         *_run_valves(found, case, plant, raw),
+        *purge_remarks(found, case, plant, raw),
         *_gas(raw, case.reader),
         *_orifices(plant, raw, case.reader),
         *rod_remarks(found, case, plant, raw),

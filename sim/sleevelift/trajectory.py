@@ -18,6 +18,7 @@ from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.state import (
     AT_STOP,
     D_CAVITY_O,
+    D_CHAMBER_PURGE,
     D_DAMPED,
     D_LIT,
     D_MODE,
@@ -41,6 +42,7 @@ from sleevelift.plant.state import (
     S_BOTTLE_P,
     S_BOTTLE_T,
     S_CHAMBER_P,
+    S_CHAMBER_PURGE,
     S_FRICTION,
     S_FUEL,
     S_FUEL_P,
@@ -81,7 +83,7 @@ UNITS = {
     "friction_force": "N", "breakaway_force": "N", "seat_reaction": "N", "gap_pressure": "Pa",
     **{flow.trace: "kg/s" for flow in GAS_FLOWS}, "slot_area": "m2", "seat_area": "m2", "jet_force": "N",
     **{volume.trace: "Pa" for volume in LIQUID_VOLUMES}, **{flow.trace: "kg/s" for flow in LIQUID_FLOWS},
-    "oxidizer_valve_opening": "", "fuel_valve_opening": "",
+    "oxidizer_valve_opening": "", "fuel_valve_opening": "", "chamber_purge_flow": "kg/s", "chamber_purge_on": "",
     "oxidizer_flow": "kg/s", "fuel_flow": "kg/s", "mixture_ratio": "", "chamber_pressure": "Pa", "unburned_oxidizer": "kg",
     "unburned_fuel": "kg", "lit": "", "plenum_pressure": "Pa", "plenum_temperature": "K", "bottle_pressure": "Pa",
     "bottle_temperature": "K", "lift_chamber_liquid": "m3", "rod_leak_liquid_flow": "kg/s", "lift_chamber_liquid_outflow": "kg/s",
@@ -156,6 +158,9 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
         out["unburned_oxidizer"] = y[:, int(index["unburned_oxidizer"])]
         out["unburned_fuel"] = y[:, int(index["unburned_fuel"])]
         out["lit"] = discrete_state[:, D_LIT].astype(float)
+    if record["purge"]["area"] > 0.0:
+        out["chamber_purge_flow"] = outputs[:, S_CHAMBER_PURGE]
+        out["chamber_purge_on"] = discrete_state[:, D_CHAMBER_PURGE].astype(float)
     return out
 
 
@@ -308,6 +313,8 @@ def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Pla
         if plant.tables[k + 1] == t:
             out.append("igniter off")
     out += _valve_sentences(t, plant)
+    if after[D_CHAMBER_PURGE] != before[D_CHAMBER_PURGE]:
+        out.append("chamber purge on" if after[D_CHAMBER_PURGE] else "chamber purge off")
     if after[D_DAMPED] and not before[D_DAMPED]:
         out.append("lines: rest of the ringing left out")
     return out

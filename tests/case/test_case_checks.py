@@ -173,6 +173,16 @@ BROKEN = [
         HOT + '\n[fuel.valve]\nkv = 2.0\nopening_time = "20 ms"\nclosing_time = "20 ms"\non = ["1 s"]\noff = ["0.5 s"]\n',
         "must open and shut by turns",
     ),
+    (
+        "purge_complete",
+        HOT + '\n[chamber.purge]\ngas = "argon"\npressure = "20 bara"\non = ["1 s"]\n',
+        "needs orifice or effective_area, one of the two",
+    ),
+    (
+        "purge_complete",
+        HOT + '\n[chamber.purge]\ngas = "hydrogen"\npressure = "20 bara"\norifice = "1 mm"\n',
+        "must be an inert gas: nitrogen, helium, argon, neon",
+    ),
     ("feeds_complete", with_key(HOT, "fuel", "inlet_pressure", None), "needs inlet_pressure or inlet_table"),
     (
         "feeds_complete",

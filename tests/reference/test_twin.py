@@ -24,6 +24,7 @@ import pytest
 from designs import design
 from mode_paths import SEAT_CONTACT, STOP_CONTACT, first_difference, mode_path, without_cascades
 from sleevelift import load_case, simulate, with_values
+from sleevelift.case.read import case_from_text
 from sleevelift.run import with_instants
 from twin import TwinResult, run_twin
 
@@ -177,6 +178,15 @@ def test_fuel_past_the_rod_seal(area: float, port: str) -> None:
         "seals.outside_leak_area": 1e-8,
     }  # fmt: skip
     compare(f"rod leak, {port} port", with_values(load_case(CASES / "hot_start.toml"), leaking))
+
+
+@pytest.mark.slow
+def test_a_purge_of_the_chamber() -> None:
+    """Nitrogen into the unlit chamber, whose pool it sweeps in part, then into the lit one until after it has gone out."""
+    text = (CASES / "hot_start.toml").read_text(encoding="utf-8").replace("[chamber]\n", "[chamber]\nswept_share = 0.5\n", 1)
+    text += '\n[chamber.purge]\ngas = "nitrogen"\npressure = "40 bara"\norifice = "4 mm"\n'
+    text += 'on = ["0.02 s", "0.7 s"]\noff = ["0.165 s", "0.95 s"]\n'
+    compare("chamber purge", case_from_text(text, "purged"))
 
 
 def test_a_leaking_seat_whose_pool_counts() -> None:

@@ -437,10 +437,11 @@ class Run:
         m = self.machine
         return max((s["a_ox"] - m.ox_threshold) / m.ox_reference, (s["a_fuel"] - m.fuel_threshold) / m.fuel_reference)
 
-    def _out_level(self) -> float:
-        """Pa below which a chamber that has burned is out."""
+    def _out_level(self, s: dict[str, float]) -> float:
+        """Pa below which a chamber that has burned is out: above ambient, or what its purge holds alone."""
         m = self.machine
-        return m.ambient_pressure + max(0.02 * m.ambient_pressure, 0.01 * m.steady_pressure)
+        level = m.purge_holds(s["p_c"], s["g"]) if m.purging else m.ambient_pressure
+        return level + max(0.02 * m.ambient_pressure, 0.01 * m.steady_pressure)
 
     def _out(self, s: dict[str, float]) -> float | None:
         """Guard of what comes next: burning (lit), going out (burning), the pool's close (unlit); falls through 0."""
@@ -449,7 +450,7 @@ class Run:
             return None
         if not m.lit:
             return self._flows_left(s) if m.counting and self._off_and_shut(s) else None
-        above = s["p_c"] - self._out_level()
+        above = s["p_c"] - self._out_level(s)
         if not m.burning_up:
             return -above / m.ambient_pressure
         return max(above / m.ambient_pressure, self._flows_left(s))

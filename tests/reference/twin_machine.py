@@ -354,6 +354,10 @@ class Machine:
                 chamber.combustion_time_constant,
             )
             self.leak_gas_constant = chamber.gas_constant
+            self.purge = chamber.purge
+            self.swept_share = chamber.swept_share
+            if self.purge is not None:
+                self._build_purge(self.purge)
             self.burning = Propellants(case, chamber.efficiency)
             self.pooling = Propellants(case, 1.0)
         first_on = min(case.solenoid.on) if case.solenoid.on else 0.0
@@ -367,6 +371,37 @@ class Machine:
         self.fuel_threshold = self.fuel_leak + 0.05 * (self.fuel_reference - self.fuel_leak)
         self.ox_content, self.ox_tau = self._passage(case.oxidizer, self.ox_reference)
         self.fuel_content, self.fuel_tau = self._passage(case.fuel, self.fuel_reference)
+
+    def _build_purge(self, purge: Any) -> None:
+        """Gas ahead of the purge's orifice; its enthalpy from 0 K: c_p T of the thin gas, and what its pressure makes of that."""
+        gas = RealGas(purge.gas)
+        area = purge.effective_area
+        if area is None:
+            area = purge.discharge_coefficient * math.pi / 4 * purge.orifice**2
+        self.purge_orifice = Orifice(area)
+        self.purge_stream = stream_at(gas, purge.pressure, purge.temperature)
+        self.purge_rt = gas.gas_constant * purge.temperature
+        thin = stream_at(gas, 1.0, purge.temperature)
+        _, _, cv, _, _ = gas.properties(thin.rho, purge.temperature)
+        self.purge_enthalpy = (cv + gas.gas_constant) * purge.temperature + self.purge_stream.h - thin.h
+
+    def purge_flow(self, p_c: float) -> float:
+        """Flow of the chamber's purge against p_c, kg/s."""
+        if not self.purging or p_c >= self.purge_stream.p:
+            return 0.0
+        return one_way(self.purge_orifice, self.purge_stream, p_c, self.straight)
+
+    def purge_holds(self, p_c: float, g: float) -> float:
+        """Pressure, Pa, at which the throat lets the purge out, all heat it brings in combustion gas of exponent g."""
+        w = self.purge_flow(p_c)
+        if w == 0:
+            return self.ambient_pressure
+        RT = (g - 1) / g * self.purge_enthalpy
+
+        def gap(p: float) -> float:
+            return p * self.throat * throat_ratio(p, self.ambient_pressure, g, 1.0) * gamma_function(g) / math.sqrt(RT) - w
+
+        return brentq(gap, self.ambient_pressure, 1e9, xtol=1e-3, rtol=1e-12)
 
     @staticmethod
     def _passage(side: Any, flow: float) -> tuple[float, float]:
@@ -423,6 +458,10 @@ class Machine:
                     self.inlet_lines[f"{name}_valve"] = feed.share
         for line in self.inlet_lines.values():
             known.update(line.times)
+        self.purge_edges: list[tuple[float, bool]] = []
+        if self.hot and self.purge is not None:
+            self.purge_edges = sorted([(t, True) for t in self.purge.on] + [(t, False) for t in self.purge.off])
+            known.update(t for t, _ in self.purge_edges)
         self.windows: list[tuple[float, float]] = []
         self.given_light_off = None
         igniter = self.case.igniter if self.hot and self.ignite else None
@@ -546,6 +585,7 @@ class Machine:
         self.mode, self.lit, self.uncovered, self.burning_up, self.counting = SEATED, False, self.lap < 0, False, False
         self.oxidizer_dribble = self.fuel_dribble = "draining"
         self.pieces: dict[str, tuple[float, float, float]] = {}
+        self.purging = False
         self._memo: tuple[float, np.ndarray, Any] | None = None
 
     def counts_before(self) -> bool:
@@ -564,6 +604,7 @@ class Machine:
             "oxidizer_dribble": self.oxidizer_dribble,
             "fuel_dribble": self.fuel_dribble,
             "pieces": dict(self.pieces),
+            "purging": self.purging,
         }
 
     def restore(self, discrete: dict[str, Any]) -> None:
@@ -575,6 +616,7 @@ class Machine:
     def set_pieces(self, a: float, b: float) -> None:
         """Fix the straight pieces of every broken line that hold between a and b."""
         self.pieces = {name: line.piece(a, b) for name, line in self.inlet_lines.items()}
+        self.purging = ([False] + [on for t, on in self.purge_edges if t <= a])[-1]
         self._memo = None
 
     def _line(self, name: str, t: float) -> float:
@@ -894,7 +936,13 @@ class Machine:
         m_o, m_f, m_g, p = max(y[i], 0.0), max(y[i + 1], 0.0), y[i + 2], y[i + 3]
         if self.counting or self.lit:  # R7
             dy[i], dy[i + 1] = max(a_o, 0.0), max(a_f, 0.0)
+        w = self.purge_flow(p if self.lit else self.ambient_pressure)
         if not self.lit:
+            if w > 0:
+                per_second = w * self.purge_rt / self.ambient_pressure / self.volume
+                dy[i + 2] = w - m_g * per_second
+                dy[i] -= self.swept_share * m_o * per_second
+                dy[i + 1] -= self.swept_share * m_f * per_second
             return
         total = m_o + m_f
         f = m_o / total if total > 0 else self.burning.best
@@ -905,6 +953,8 @@ class Machine:
         out = p * self.throat * throat_ratio(p, self.ambient_pressure, g, self.straight) * Gamma / math.sqrt(RT)
         dy[i] -= m_o / self.combustion_time_constant
         dy[i + 1] -= m_f / self.combustion_time_constant
-        dy[i + 2] = burn - out
+        dy[i + 2] = burn - out + w
         dy[i + 3] = g / self.volume * (Gamma * Gamma * square * burn - RT * out)
+        if w > 0:
+            dy[i + 3] += (g - 1) / self.volume * w * self.purge_enthalpy
         s["g"] = g

@@ -6,7 +6,7 @@ single key stand with the key (`schema_*`), the checks of one side of the machin
 
 from collections.abc import Callable
 
-from sleevelift.case import check_gas, check_geometry, check_machine, check_seals, check_sequence, check_wet
+from sleevelift.case import check_chamber, check_gas, check_geometry, check_machine, check_seals, check_sequence, check_wet
 from sleevelift.case.check_parts import Faults, increases, missing, refused
 from sleevelift.case.facts import Facts
 from sleevelift.case.faults import Fault
@@ -38,6 +38,8 @@ INCREASING = (
     "solenoid.off",
     "igniter.on",
     "igniter.off",
+    "chamber.purge.on",
+    "chamber.purge.off",
     "supply.table.time",
     "oxidizer.inlet_table.time",
     "fuel.inlet_table.time",
@@ -110,6 +112,7 @@ CHECKS: tuple[Callable[[Facts], Faults], ...] = (
     check_wet.mixture_bracketed,
     check_wet.cold_vapour_known,
     check_wet.igniter_complete,
+    check_chamber.purge_complete,
     *check_sequence.CHECKS,
 )
 

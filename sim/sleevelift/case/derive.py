@@ -242,6 +242,7 @@ def _rules() -> tuple[Rule, ...]:
             _spring_mass,
             "density x section x length of the wire",
         ),
+        _same("chamber.purge.temperature", ambient_temperature, "the ambient temperature"),
         _same("bench.fuel_side_pressure", ambient_pressure, "the ambient pressure"),
         _same("bench.back_pressure", ambient_pressure, "the ambient pressure"),
     ]

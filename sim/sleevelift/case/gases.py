@@ -32,6 +32,9 @@ ADMITTED = {
     "oxygen": KnownGas(154.599, 259.8329, 1.395226),
 }
 
+INERT = ("nitrogen", "helium", "argon", "neon")
+"""What may purge a chamber: burns with nothing there, feeds no fire."""
+
 REFUSED = {
     # K, critical temperature (CoolProp 8.0.0)
     "methane": 190.56,

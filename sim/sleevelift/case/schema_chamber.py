@@ -9,22 +9,71 @@ from sleevelift.case.quantity import (
     DERIVED,
     Area,
     Energy,
+    Length,
     LineForce,
     Number,
     Pressure,
     SpecificGasConstant,
     Speed,
     Table,
+    Temperature,
     Time,
     Usual,
     Volume,
     key,
 )
-from sleevelift.case.schema_gas import MOST_INSTANTS, MOST_ROWS, Instant
+from sleevelift.case.schema_gas import (
+    COLDEST,
+    GAS_HOLE,
+    HIGHEST_GAS_PRESSURE,
+    HOTTEST,
+    LARGEST_ORIFICE,
+    LOWEST_GAS_PRESSURE,
+    MOST_INSTANTS,
+    MOST_ROWS,
+    Instant,
+)
 
 _RATED = "rated working pressure of the"
 LONGEST_UNIT = 20
 """characters."""
+
+
+class ChamberPurge(Table):
+    """Inert gas into the combustion chamber: from a set pressure through an orifice and a check valve, while on."""
+
+    gas: str = key("inert gas: nitrogen, helium, argon or neon", max_length=40)
+    pressure: Pressure = key(
+        "set pressure ahead of the orifice",
+        ge=LOWEST_GAS_PRESSURE,
+        le=HIGHEST_GAS_PRESSURE,
+        because="the gas tables end there",
+    )
+    temperature: Temperature = key(
+        "temperature of the gas ahead of the orifice",
+        default=DERIVED,
+        reason="the ambient temperature",
+        ge=COLDEST,
+        le=HOTTEST,
+    )
+    orifice: Length | None = key("bore of the orifice", default=None, gt=0.0, le=LARGEST_ORIFICE)
+    discharge_coefficient: Number = key(
+        "discharge coefficient of the orifice",
+        default=0.7,
+        reason="a drilled hole, common practice, no source: measure it",
+        gt=0.0,
+        le=1.0,
+        usual=GAS_HOLE,
+    )
+    effective_area: Area | None = key(
+        "effective area of orifice and check valve, discharge coefficient included, instead", default=None, gt=0.0, le=1e-2
+    )
+    on: tuple[Instant, ...] = key(
+        "instants at which it is switched on, increasing", default=(), reason="none", max_length=MOST_INSTANTS
+    )
+    off: tuple[Instant, ...] = key(
+        "instants at which it is switched off, increasing", default=(), reason="none", max_length=MOST_INSTANTS
+    )
 
 
 class Chamber(Table):
@@ -86,6 +135,15 @@ class Chamber(Table):
         "c* of cold oxidizer vapour alone; absent: from its molar mass", default=None, gt=0.0, le=10000.0
     )
     allowable_pressure: Pressure | None = key("highest pressure the chamber may see", default=None, gt=0.0, le=1e9)
+    purge: ChamberPurge | None = key("inert gas into the chamber; absent: none", default=None)
+    swept_share: Number = key(
+        "share of the unburned pool that a purge carries away as if it were gas: 0 none, 1 all of it",
+        default=0.0,
+        reason="the pool is mostly liquid: what is left counts whole, which errs high; 1 is a lower bound of what is left",
+        ge=0.0,
+        le=1.0,
+        usual=Usual(0.0, 1.0, "nobody knows how much of the pool is vapour"),
+    )
 
     @model_validator(mode="before")
     @classmethod

@@ -81,6 +81,22 @@ def throat_flow(p, rho, throat, g, p_amb, laminar_above):
 
 
 @bare_kernel
+def held_pressure(w, rt, throat, g, p_amb):
+    """Chamber pressure, Pa, at which the throat passes w, kg/s, of gas of R T = rt, J/kg (isentropic to ambient, or choked).
+
+    With M^2 at the throat, p_amb A M sqrt(g/(R T)) sqrt(1 + (g-1)/2 M^2) = w, a quadratic; p = p_amb (1 + (g-1)/2 M^2)^(g/(g-1)).
+    Choked p = w sqrt(R T)/(A Gamma). Sutton and Biblarz, chapter 3.
+    """
+    if w <= 0.0:
+        return p_amb
+    s = w * w * rt / (g * p_amb * p_amb * throat * throat)
+    mach_squared = 2.0 * s / (1.0 + sqrt(1.0 + 2.0 * (g - 1.0) * s))
+    if mach_squared >= 1.0:
+        return w * sqrt(rt / throat_factors(g)[0]) / throat
+    return p_amb * (1.0 + 0.5 * (g - 1.0) * mach_squared) ** (g / (g - 1.0))
+
+
+@bare_kernel
 def throat_choked(p, g, p_amb):
     """Whether the throat is choked at chamber pressure p, Pa."""
     return p_amb <= throat_factors(g)[1] * p

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.case.schema import Case
-from sleevelift.case.schema_chamber import Igniter
+from sleevelift.case.schema_chamber import Chamber, Igniter
 from sleevelift.case.schema_gas import Ambient, CaseTable, Run, Supply
 from sleevelift.case.schema_liquid import Bench, Propellant
 from sleevelift.case.schema_machine import Seal, Seals, Sleeve, Spring
@@ -27,7 +27,8 @@ from sleevelift.plant.gas_sections import (
     fill_stored_energy,
     fill_supply,
 )
-from sleevelift.plant.layout import AHEAD, places
+from sleevelift.plant.inflow_section import fill_inflow, purge_switches
+from sleevelift.plant.layout import AHEAD, INFLOW, places
 from sleevelift.plant.liquid_rows import fill_liquid_rows
 from sleevelift.plant.liquid_sections import (
     fill_chamber,
@@ -130,8 +131,9 @@ def fill_friction(record: Any, curves: Curves, s: Seals, d: Sleeve) -> None:
 
 
 def known_instants(
-    commands: Commands, supply: Supply, oxidizer: Propellant | None, fuel: Propellant | None, igniter: Igniter | None
-) -> set[float]:
+    commands: Commands, supply: Supply, oxidizer: Propellant | None, fuel: Propellant | None, chamber: Chamber | None,
+    igniter: Igniter | None,
+) -> set[float]:  # fmt: skip
     """Every instant at which something is known to happen, s; `igniter` is None where there is nothing to light."""
     known = set(commands.known)
     for part in (oxidizer, fuel):
@@ -141,6 +143,8 @@ def known_instants(
             known.update(t for t, _ in valve_shares(part.valve))
     if supply.table is not None:
         known.update(supply.table.time)
+    if chamber is not None:
+        known.update(purge_switches(chamber.purge))
     if igniter is not None:
         known.update(t for t in igniter_windows(igniter) if t < inf)
         if igniter.light_off is not None:
@@ -150,10 +154,10 @@ def known_instants(
 
 def fill_instants(
     record: Any, curves: Curves, commands: Commands, run: Run, supply: Supply, oxidizer: Propellant | None, fuel: Propellant | None,
-    igniter: Igniter | None, *lines: tuple[float, float],
+    chamber: Chamber | None, igniter: Igniter | None, *lines: tuple[float, float],
 ) -> None:  # fmt: skip
     """Commands, every time event, and the end of the run; `lines` begin with the period of their free oscillation, s."""
-    known = known_instants(commands, supply, oxidizer, fuel, igniter)
+    known = known_instants(commands, supply, oxidizer, fuel, chamber, igniter)
     end = run.end if run.end is not None else max(known, default=0.0) + run.horizon
     values = {
         "energize": commands.energize,
@@ -192,16 +196,17 @@ def size_of_speed(sleeve: Sleeve, spring: Spring) -> float:
     return max(FLOOR_SPEED * spring_speed, LEAST_SPEED)
 
 
-def optional_states(oxidizer: Propellant | None, fuel: Propellant | None) -> frozenset[str]:
-    """States that only some wet plants have: what stands ahead of run valves."""
+def optional_states(oxidizer: Propellant | None, fuel: Propellant | None, chamber: Chamber | None) -> frozenset[str]:
+    """States that only some wet plants have: what stands ahead of run valves; balances of gas that flows into the chamber."""
     feeds = zip(AHEAD, (oxidizer, fuel))
-    return frozenset(name for name, feed in feeds if feed is not None and feed.valve is not None)
+    found = [name for name, feed in feeds if feed is not None and feed.valve is not None]
+    return frozenset([*found, INFLOW] if chamber is not None and chamber.purge is not None else found)
 
 
 def form_of(case: Case) -> tuple[Any, ...]:
     """Which tables there are: what decides which parts of the record are filled."""
     optional = case.oxidizer, case.fuel, case.slots, case.seat, case.chamber, case.igniter
-    return case.case.kind, optional_states(case.oxidizer, case.fuel), *(table is None for table in optional)
+    return case.case.kind, optional_states(case.oxidizer, case.fuel, case.chamber), *(table is None for table in optional)
 
 
 def build(case: Case) -> Plant:
@@ -212,7 +217,7 @@ def build(case: Case) -> Plant:
     tube, lift, side, seals = case.tube, case.lift_chamber, case.spring_side, case.seals
     oxidizer, fuel, chamber, bench, run = case.oxidizer, case.fuel, case.chamber, case.bench, case.run
     wet = oxidizer is not None and fuel is not None
-    place = places(wet, optional_states(oxidizer, fuel))
+    place = places(wet, optional_states(oxidizer, fuel, chamber))
     made("head", fill_head, case.case, ambient, bench)
     made("index", fill_index, place)
     commands = made(
@@ -235,9 +240,10 @@ def build(case: Case) -> Plant:
     made("slots", fill_slots, case.slots, sleeve, oxidizer)
     made("seat", fill_seat, case.seat, sleeve)
     made("chamber", fill_chamber, case.case, bench, ambient, gas, chamber, oxidizer, fuel)
+    made("inflow", fill_inflow, chamber)
     made("ignition", fill_ignition, chamber, case.igniter)
     igniter = case.igniter if chamber is not None else None
-    made("instants", fill_instants, commands, run, supply, oxidizer, fuel, igniter, *lines)
+    made("instants", fill_instants, commands, run, supply, oxidizer, fuel, chamber, igniter, *lines)
     fuel_line = lines[1] if wet else DRY_LINE
     made("ranges", fill_ranges, case.ranges, supply, bench, fuel_line, case.seat, seals, case.limits)
     tables = plant.row()

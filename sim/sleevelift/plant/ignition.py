@@ -4,7 +4,7 @@
 | --- | --- |
 | lights | the ignition delay after igniter, both propellants and mixture were first there together; or at a given time |
 | burns | lit, p_c has exceeded the level at which it counts as out |
-| goes out | has burned, p_c below that level, both flows below their `last` level |
+| goes out | has burned, p_c below that level (above what gas that flows in holds alone), both flows below their `last` level |
 | pool closed | unlit, command off, sleeve seated, solenoid valve shut, both flows below their `last` level |
 
 Out, it is unlit at ambient pressure, and arrivals, arming and latest light-off begin anew; what is unburned then stays. From the
@@ -13,6 +13,7 @@ end of the flows to the next on command what leaks is kept apart from the pool (
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.combustion import hard_start_pressure
+from sleevelift.plant.inflow import pressure_held
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 from sleevelift.plant.static import add_leaked
 
@@ -102,9 +103,12 @@ def flows_left(outputs, event_memory):
 
 @bare_kernel
 def level_of_out(event_memory, plant):
-    """Chamber pressure below which a chamber that has burned is out, Pa."""
+    """Chamber pressure below which a chamber that has burned is out, Pa: above ambient, or what gas that flows in holds alone."""
     p = plant.ambient_pressure
-    return p + max(OUT_OF_AMBIENT * p, OUT_OF_STEADY * event_memory[M_STEADY_CHAMBER])
+    level = p + max(OUT_OF_AMBIENT * p, OUT_OF_STEADY * event_memory[M_STEADY_CHAMBER])
+    if plant.inflow.present != 0:
+        level += pressure_held(plant) - p
+    return level
 
 
 @bare_kernel

@@ -18,7 +18,8 @@ Right-hand side: `clear_inflow` before the chamber's rates; each source calls `a
 """
 
 from sleevelift.jit import bare_kernel
-from sleevelift.physics.combustion import mixture, oxidizer_fraction
+from sleevelift.physics.combustion import held_pressure, mixture, oxidizer_fraction
+from sleevelift.physics.purge import check_valve_flow, switched_on
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 SHARE = 1e-7
@@ -51,6 +52,38 @@ def add_inflow(w, w_p, enthalpy, rt, p_c, plant):
     inflow.mass_p += w_p
     inflow.enthalpy_p += w_p * enthalpy
     inflow.volume_p += (w_p - w / p_c) * rt / p_c
+
+
+@bare_kernel
+def set_purge_switch(t, discrete_state, plant, tables):
+    """Put down whether the chamber's purge is on from t on."""
+    switched = plant.purge.switched
+    discrete_state[D_CHAMBER_PURGE] = switched_on(t, tables, switched.start, switched.count)
+
+
+@bare_kernel
+def purge_flow(p_c, discrete_state, plant):
+    """(flow of the chamber's purge kg/s, its derivative by the chamber's pressure), with that pressure, Pa; and add it."""
+    purge = plant.purge
+    if discrete_state[D_CHAMBER_PURGE] == 0:
+        return 0.0, 0.0
+    w, w_p = check_valve_flow(
+        purge.area, purge.flux, purge.r_star, purge.pressure, purge.density, purge.exponent, p_c, plant.gas.laminar_above
+    )
+    add_inflow(w, w_p, purge.enthalpy, purge.rt, p_c, plant)
+    return w, w_p
+
+
+@bare_kernel
+def pressure_held(plant):
+    """Pressure, Pa, at which the throat lets out what flows in now, by the lit chamber's equations without anything burning."""
+    inflow = plant.inflow
+    w = inflow.mass
+    if not w > 0.0:
+        return plant.ambient_pressure
+    g = inflow.exponent
+    rt = (g - 1.0) / g * inflow.enthalpy / w
+    return held_pressure(w, rt, plant.chamber.throat, g, plant.ambient_pressure)
 
 
 @bare_kernel

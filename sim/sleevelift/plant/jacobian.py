@@ -26,7 +26,7 @@ from sleevelift.plant.gas_jacobian import (
     wall_columns,
 )
 from sleevelift.plant.gas_side import set_boundaries, set_opening_slopes
-from sleevelift.plant.inflow import clear_inflow, inflow_columns
+from sleevelift.plant.inflow import clear_inflow, inflow_columns, purge_flow
 from sleevelift.plant.liquid_jacobian import (
     flows_by_chamber,
     flows_by_lift,
@@ -184,6 +184,9 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     purged = plant.inflow.present != 0
     if purged:
         clear_inflow(exponent, plant)
+        by_p = purge_flow(p_c, discrete_state, plant)[1]
+        if discrete_state[D_LIT] != 0:
+            J[index.inflow + B_CHAMBER_PURGE, index.chamber] += by_p
     leaks = plant.rod.present != 0
     if leaks:
         set_liquid(y, x, plant)

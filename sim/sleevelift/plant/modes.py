@@ -46,6 +46,7 @@ from sleevelift.plant.ignition import (
     pool_pressure,
     waits_for_mixture,
 )
+from sleevelift.plant.inflow import set_purge_switch
 from sleevelift.plant.params import FIRST_AHEAD
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -331,6 +332,8 @@ def at_target(t, y, discrete_state, event_memory, par):
         discrete_state[D_OXIDIZER + side] = table_segment(t, tables, table.start, table.count)
         valve = plant.lines[side].valve
         discrete_state[D_RUN_VALVE_O + side] = table_segment(t, tables, valve.start, valve.count)
+    if plant.inflow.present != 0:
+        set_purge_switch(t, discrete_state, plant, tables)
     dy, outputs = scratch_views(y, scratch)
     if rhs(t, y, discrete_state, event_memory, par, dy, outputs) != 0:
         return 1

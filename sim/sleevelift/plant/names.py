@@ -73,6 +73,8 @@ MEASURES = (
     Measure("unburned_fuel_at_end", "kg", "ignition", "in the chamber at the end of the pulse or run"),
     Measure("peak_chamber_pressure", "Pa", "ignition", "highest chamber pressure, absolute"),
     Measure("steady_chamber_pressure", "Pa", "ignition", "just before the off command, or a run valve shuts, absolute"),
+    Measure("chamber_purge_used", "kg", "ignition", "inert gas from the chamber's purge"),
+    Measure("pool_swept", "kg", "ignition", "unburned propellant that purge gas carried out of the unlit chamber"),
     Measure("preload", "N", "forces", "spring force on the seat"),
     Measure("fuel_opening_force", "N", "forces", "fuel pressure on the fuel opening area, above ambient"),
     Measure("lift_force", "N", "forces", "actuation gas on the lift area, above ambient"),

@@ -284,6 +284,13 @@ INFLOW = np.dtype(
 the unburned pool that it carries away as if that were gas. Room to work in: exponent of the lit chamber's gas; kg/s; W, from 0 K;
 m3/s at the chamber's pressure; derivatives of the three by that pressure."""
 
+PURGE = np.dtype(
+    [(name, "f8") for name in ("area", "pressure", "density", "exponent", "flux", "r_star", "enthalpy", "rt")]
+    + [("switched", CURVE)]
+)
+"""Purge of the combustion chamber: Cd A m2 (0: none); ahead of it Pa, kg/m3, -, choked flux kg/(s m2), critical ratio; enthalpy
+from 0 K and R T of its gas, J/kg; instants at which it is switched, on first."""
+
 INDEX = np.dtype(
     [
         (name, "u4")
@@ -340,6 +347,7 @@ _PARTS = np.dtype(
         ("instants", INSTANTS),
         ("rod", ROD),
         ("inflow", INFLOW),
+        ("purge", PURGE),
         ("index", INDEX),
         ("ranges", RANGES),
         ("fuel_side_pressure", "f8"),

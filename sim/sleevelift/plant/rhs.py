@@ -13,7 +13,7 @@ from sleevelift.physics.friction import sliding_force
 from sleevelift.physics.gas_node import wall_heat
 from sleevelift.physics.sleeve import CAUSES, outside_force
 from sleevelift.plant.gas_side import flow_of, gas_states, set_boundaries
-from sleevelift.plant.inflow import clear_inflow, inflow_rates
+from sleevelift.plant.inflow import clear_inflow, inflow_rates, purge_flow
 from sleevelift.plant.liquid_side import liquid_rates, set_flows, set_pressures, set_valves
 from sleevelift.plant.params import BY_FILL, LIFT, SPRING
 from sleevelift.plant.rod_leak import rod_rates, set_blocking, set_liquid
@@ -149,6 +149,10 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
     purged = plant.inflow.present != 0
     if purged:
         clear_inflow(g_mix, plant)
+        w_purge = purge_flow(p_c, discrete_state, plant)[0]
+        dy[index.inflow + B_CHAMBER_PURGE] = w_purge
+        if asked:
+            outputs[S_CHAMBER_PURGE] = w_purge
     leaks = plant.rod.present != 0
     if leaks:
         set_liquid(y, x, plant)

@@ -73,6 +73,8 @@ P_POOLED_FUEL = PLACE["pooled_fuel"]
 P_POOLED_BEFORE_COMMAND = PLACE["pooled_before_command"]
 P_HARD_START_PRESSURE = PLACE["hard_start_pressure"]
 P_LATEST_LIGHT_OFF = PLACE["latest_light_off"]
+P_CHAMBER_PURGE_USED = PLACE["chamber_purge_used"]
+P_POOL_SWEPT = PLACE["pool_swept"]
 P_STEADY_CHAMBER_PRESSURE = PLACE["steady_chamber_pressure"]
 P_SEALING_LOAD = PLACE["sealing_load"]
 P_GAS_PER_CYCLE = PLACE["gas_per_cycle"]
@@ -281,6 +283,21 @@ def ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_
 
 
 @bare_kernel
+def inflow_measures(out, trajectory, plant):
+    """Gas that the chamber's purge let in during the pulse, and unburned propellant that gas carried out with it."""
+    ys = trajectory[1]
+    if plant.inflow.present == 0:
+        return
+    end = trajectory[5] - 1
+    ledger = plant.index.inflow
+    if plant.purge.area > 0.0:
+        out[P_CHAMBER_PURGE_USED] = ys[end, ledger + B_CHAMBER_PURGE] - ys[0, ledger + B_CHAMBER_PURGE]
+    out[P_POOL_SWEPT] = 0.0
+    for side in range(2):
+        out[P_POOL_SWEPT] += ys[end, ledger + B_SWEPT_O + side] - ys[0, ledger + B_SWEPT_O + side]
+
+
+@bare_kernel
 def gas_measures(out, pulse, trajectory, par):
     """Gas used in the pulse, what passed the rod seal, and the pressures it finds."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
@@ -411,6 +428,7 @@ def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, tr
     flow_measures(out, pulse, flows_off, trajectory, event_memory, par)
     stop_measures(out, stop, trajectory, event_memory, par)
     ignition_measures(out, pulse, flows_off, light, leaked, latest, trajectory, event_memory, par)
+    inflow_measures(out, trajectory, plant)
     gas_measures(out, pulse, trajectory, par)
     extremes(out, pulse[ON], flows_off, trajectory, event_memory, par)
     state[BEGINS_LIFTED] = 1 if begins_lifted else 0

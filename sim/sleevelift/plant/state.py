@@ -50,7 +50,8 @@ D_POOLING = 26
 D_LEFT = 27
 D_QUIET = 28
 D_STANDING = 29
-N_DISCRETE = 30
+D_CHAMBER_PURGE = 30
+N_DISCRETE = 31
 """D_CAVITY_*: of the volume in that slot (`params.LIQUIDS`): the manifolds, then what stands ahead of run valves. D_COMMANDED: the
 first on command has been given. D_ON: the command in force. D_LEFT: the sleeve has left its seat since the last
 on command; D_CONTACT: and has been back on it with command and solenoid valve off.
@@ -58,6 +59,7 @@ D_BURNED: the lit chamber has been above the pressure below which it counts as o
 pool's. D_QUIET: nothing can happen any more (`ending.restless`). D_STANDING: the propellants stand at the closed valve, before the
 run begins (`lane.stand`).
 D_ARMED: light-off is set (its instant in M_LIGHT_PLANNED). D_ALLOWABLE: the unlit pool has reached the allowable pressure.
+D_CHAMBER_PURGE: the chamber's purge is on.
 D_BRANCH: a side run that is never lit. D_DAMPED: the lines' ringing after closing is over (`ending.damp_artificially`).
 D_SETTLED: gas and
 flows have settled behind a sleeve at rest (`ending.unsettled`)."""
@@ -144,13 +146,14 @@ S_FUEL_AHEAD_P = 43
 S_ROD_LEAK = 44
 S_ROD_LIQUID = 45
 S_LIQUID_OUT = 46
-N_SIGNAL = 47
+S_CHAMBER_PURGE = 47
+N_SIGNAL = 48
 """S_NET: force on the sleeve without friction, opening positive. S_RUN: running friction of the three seals.
 S_SUPERSATURATED: bits 1 tube, 2 lift chamber, 4 spring side, 8 plenum, 16 bottle. *_INJECTOR: through slots or seat gap;
 S_OXIDIZER, S_FUEL: into the chamber, behind the passages; *_LINE: through the feed line;
 *_VALVE: through its run valve; *_SHARE: of the run valve's area that is open; *_AHEAD_P: pressure ahead of it. S_ROD_LEAK,
 S_ROD_LIQUID: gas and liquid past the rod seal into the lift chamber; S_LIQUID_OUT: liquid that leaves it by port and quick
-exhaust."""
+exhaust. S_CHAMBER_PURGE: gas from the chamber's purge."""
 
 # balances, counted from the end of the core states
 B_GAS_MASS = 0

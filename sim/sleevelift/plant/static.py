@@ -12,6 +12,7 @@ from sleevelift.physics.gas import OUTSIDE, gas_at
 from sleevelift.physics.liquid import orifice_liquid_drop, orifice_liquid_flow
 from sleevelift.physics.run_valve import open_time
 from sleevelift.physics.supply import table_segment
+from sleevelift.plant.inflow import set_purge_switch
 from sleevelift.plant.liquid_side import inlet_pressure, outflow, valve_share
 from sleevelift.plant.params import LIFT
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -239,6 +240,8 @@ def set_segments(t, discrete_state, plant, tables):
         discrete_state[D_OXIDIZER + side] = table_segment(t, tables, table.start, table.count)
         run_valve = plant.lines[side].valve
         discrete_state[D_RUN_VALVE_O + side] = table_segment(t, tables, run_valve.start, run_valve.count)
+    if plant.inflow.present != 0:
+        set_purge_switch(t, discrete_state, plant, tables)
 
 
 @bare_kernel

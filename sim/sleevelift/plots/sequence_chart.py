@@ -34,6 +34,7 @@ ANSWERS = {
     "igniter": (("lit", "chamber lit", style.CHAMBER),),
     "oxidizer.valve": (("oxidizer_valve_opening", "valve opening", style.OXIDIZER),),
     "fuel.valve": (("fuel_valve_opening", "valve opening", style.FUEL),),
+    "chamber.purge": (("chamber_purge_on", "purge open", style.CHAMBER),),
 }
 """Part -> (trace, label, colour) of what shows that it obeyed; traces that a run does not have are left out."""
 WATCHED, WAITED = "#e9c9c4", "#dfe7d2"
