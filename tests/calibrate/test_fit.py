@@ -5,16 +5,17 @@ import math
 
 import numpy as np
 import pytest
-from invented_stand import ROOT, TRUTH, bump, case, measured, written
+from invented_stand import ROOT, TRUTH, bump, case, measured, synthetic, written
 from sleevelift import load_case
-from sleevelift.calibrate.answer import fit_answer, sentence
-from sleevelift.calibrate.data import experiment, measured_number
+from sleevelift.calibrate.answer import fit_answer, notes_of, sentence
+from sleevelift.calibrate.data import Settings, experiment, measured_number
 from sleevelift.calibrate.fit import fit
 from sleevelift.calibrate.free import Free, free_of, within_schema
 from sleevelift.calibrate.judge import groups_of, samples_together, stretches
 from sleevelift.calibrate.write import none_if_not_all
 from sleevelift.case.read import CaseError
 from sleevelift.cli import app
+from sleevelift.measured.trace import read_trace
 from sleevelift.study.store import PARTS, Work
 from typer.testing import CliRunner
 
@@ -202,6 +203,9 @@ def test_white_noise_has_no_stretches():
         (["--measured", "rod_seal_friction=5 N/m"], "at a pressure across the seal"),
         (["--measured", "opening_time at 5 bar=50 ms"], "has no pressure across it"),
         (["--noise", "lift"], "must be QUANTITY=NUMBER UNIT"),
+        (["--noise", "PT-9=0.1 bar"], "--noise PT-9: no channel is called so; there are lift"),
+        (["--zero", "PT-9"], "--zero PT-9: no channel is called so"),
+        (["--zero", "lift=1 V"], "length"),
     ],
 )
 def test_refusals(tmp_path, options, words):
@@ -220,8 +224,6 @@ def test_nothing_to_fit_to_and_no_case(tmp_path):
 
 def test_the_command_writes_the_case_and_says_so(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    from invented_stand import synthetic
-
     trace = written(tmp_path / "stand.csv", synthetic(case(), TRUTH, 1))
     out = tmp_path / "fitted.toml"
     arguments = ["fit", str(DRY), str(trace), "--free", ",".join(FREE), "--starts", "1", "--out", str(out)]
@@ -243,8 +245,6 @@ def test_the_command_writes_the_case_and_says_so(tmp_path, monkeypatch):
 
 def two_cases(tmp_path, monkeypatch):
     """Two cases of one valve at two gas pressures, a trace of each, and the command that fits both."""
-    from invented_stand import synthetic
-
     monkeypatch.chdir(tmp_path)
     text = DRY.read_text()
     assert '"65 bara"' in text
@@ -277,3 +277,46 @@ def test_what_was_written_is_taken_away_where_the_next_cannot_be(tmp_path):
         done.append(first)
         raise OSError("disk full")
     assert not first.exists()
+
+
+LIFT_CHAMBER = "lift_chamber_pressure [bara]"
+
+
+def with_zero(tmp_path, shift, settings, free=("spring.preload",)):
+    """A fit of a trace whose lift-chamber gauge shows 0.3 bar too much where `shift` says."""
+    columns = synthetic(case(), {"spring.preload": 790.0}, 1)
+    columns[LIFT_CHAMBER] = columns[LIFT_CHAMBER] + shift(columns["time [ms]"])
+    test = experiment(case(), read_trace(written(tmp_path / "stand.csv", columns)), settings=settings)
+    return fit([test], [free_of(case(), path) for path in free], settings, starts=1, let_go=False)
+
+
+def test_a_gauge_whose_zero_is_off_is_found_with_its_interval(tmp_path):
+    """0.3 bar: without --zero the channel is not explained; with it zero, spring and what it shows at rest come back."""
+    always = lambda t: np.full_like(t, 0.3)  # noqa: E731
+    assert not with_zero(tmp_path, always, Settings()).explained
+    found = with_zero(tmp_path, always, Settings(zero={"lift_chamber_pressure": 0.0}))
+    assert found.explained and found.values[0].fitted == pytest.approx(790.0, abs=1.0)
+    k = next(k for k, one in enumerate(found.problem.nuisances) if one.what == "zero")
+    sigma = found.verdict.intervals[1 + k].sigma * found.sensor_size(k)
+    assert abs(found.sensor(k) - 0.3e5) < 4.0 * sigma < 0.02e5
+    (rest,) = found.verdict.rests
+    assert rest.off == pytest.approx(0.3e5, abs=4.0 * rest.sigma)
+    text = " ".join(notes_of(found))
+    assert "hides something else" not in text and "Zeros are not written" in text
+
+
+def test_a_zero_that_is_not_there_at_rest_is_called_something_else(tmp_path):
+    """0.3 bar from 10 ms after the command on (480 ms of the file), none before."""
+    found = with_zero(tmp_path, lambda t: np.where(t > 480.0, 0.3, 0.0), Settings(zero={"lift_chamber_pressure": 0.0}))
+    assert "hides something else" in " ".join(notes_of(found))
+
+
+def test_a_zero_that_takes_over_what_a_pressure_should_explain_is_said(tmp_path):
+    """Only the supply is seen: its pressure and the gauge's zero are one number."""
+    columns = synthetic(case(), {}, 1, names=("supply_pressure",))
+    settings = Settings(zero={"supply_pressure": 2e5})
+    test = experiment(case(), read_trace(written(tmp_path / "stand.csv", columns)), settings=settings)
+    found = fit([test], [free_of(case(), "supply.pressure")], settings, starts=1, let_go=False)
+    (taken,) = found.verdict.taken
+    assert taken.value == "supply.pressure" and taken.times > 5.0
+    assert any("takes over what supply.pressure should explain" in note for note in notes_of(found))

@@ -10,6 +10,7 @@ from sleevelift import units
 from sleevelift.calibrate.data import TWO_SIDED, Experiment, Number, number_of_run
 from sleevelift.calibrate.fit import Fit, Value
 from sleevelift.calibrate.judge import NUMBER_OFF, RMS_EXPLAINED, Judged, Stretch
+from sleevelift.calibrate.problem import ZERO
 from sleevelift.case.schema import Case
 from sleevelift.columns import parted, plain
 from sleevelift.plots.fits import Drawn, write_fit
@@ -198,9 +199,56 @@ def _sensors_sheet(fit: Fit) -> Sheet:
     rows = []
     for k, one in enumerate(fit.problem.nuisances):
         mine = fit.verdict.intervals[fit.problem.n_free + k]
-        wide = "at its end" if mine.at_end else f"+- {TWO_SIDED * mine.sigma:.2g} ms"
-        rows.append((fit.problem.tests[one.test].name, one.name, f"{fit.sensor(k):.5g} ms", wide))
-    return Sheet("Clocks and sensors (first-order lag), found with the values", ("test", "what", "found", "90 %"), rows)
+        test = fit.problem.tests[one.test]
+        half = TWO_SIDED * mine.sigma * fit.sensor_size(k)
+        if one.what == ZERO:
+            kind = test.series[one.series].kind
+            found, wide = _signed(fit.sensor(k), kind, test.case.reader), f"+- {amount(half, kind, test.case.reader)}"
+        else:
+            found, wide = f"{fit.sensor(k):.5g} ms", f"+- {half:.2g} ms"
+        rows.append((test.name, one.name, found, "at its end" if mine.at_end else wide))
+    title = "Clocks and sensors (first-order lag; zero: shown above what is there), found with the values"
+    return Sheet(title, ("test", "what", "found", "90 %"), rows)
+
+
+def _signed(value: float, kind: str, reader: Reader) -> str:
+    return f"{'+' if value >= 0.0 else '-'}{amount(abs(value), kind, reader)}"
+
+
+def zero_notes(fit: Fit) -> list[str]:
+    """What must be said of zeros that were found: what they take over, and whether they are there at rest, as a zero must be."""
+    notes = []
+    for one in fit.verdict.taken:
+        notes.append(
+            f"{one.zero} takes over what {one.value} should explain: with the zero held that value's interval is {one.times:.2g} "
+            "times narrower. The data do not tell them apart: read the gauge at rest, at a known pressure, and set it right."
+        )
+    for k, nuisance in enumerate(fit.problem.nuisances):
+        if nuisance.what != ZERO:
+            continue
+        test = fit.problem.tests[nuisance.test]
+        series, reader = test.series[nuisance.series], test.case.reader
+        sigma = fit.verdict.intervals[fit.problem.n_free + k].sigma * fit.sensor_size(k)
+        zero = fit.sensor(k)
+        rest = next((one for one in fit.verdict.rests if one.zero == nuisance.name), None)
+        if rest is None:
+            if abs(zero) > TWO_SIDED * sigma:
+                notes.append(
+                    f"{nuisance.name}: nothing was measured at rest, before the command, where a zero would show by itself."
+                )
+            continue
+        apart = abs(rest.off - zero)
+        if abs(zero) > TWO_SIDED * sigma and apart > max(3.0 * rest.sigma, 0.5 * abs(zero)):
+            notes.append(
+                f"{nuisance.name}: {_signed(zero, series.kind, reader)} fits best, but at rest it shows "
+                f"{_signed(rest.off, series.kind, reader)}: a zero is the same at rest, so this one hides something else."
+            )
+    if any(one.what == ZERO for one in fit.problem.nuisances):
+        notes.append(
+            "A zero that is found is taken off what the case must explain: a wrong pressure of the case looks like one, in all its "
+            "channels. Zeros are not written into a case: set the gauge right."
+        )
+    return notes
 
 
 def notes_of(fit: Fit) -> list[str]:
@@ -220,6 +268,7 @@ def notes_of(fit: Fit) -> list[str]:
     together_text = "; ".join(f"{one.header} {one.together:.3g}" for one in fit.verdict.channels if one.together > 1.5)
     if together_text:
         notes.append(f"Residuals that hang together count so many samples as one, in the intervals too: {together_text}.")
+    notes += zero_notes(fit)
     if fit.elsewhere:
         notes.append(f"{fit.elsewhere} of {len(fit.ended)} starts ended elsewhere, with a worse misfit.")
     if not fit.verdict.explained:
@@ -314,9 +363,18 @@ def fit_answer(case: Case, fit: Fit, texts: dict[str, str] | None = None) -> Ans
         ],  # fmt: skip
         "numbers": [{"test": t, "measure": m, "standard_deviations_off": r} for t, m, r in fit.verdict.numbers],
         "sensors": [
-            {"test": fit.problem.tests[n.test].name, "what": n.name, "ms": fit.sensor(k), "sigma_ms": i.sigma}
+            {
+                "test": fit.problem.tests[n.test].name,
+                "what": n.name,
+                **(
+                    {"si": fit.sensor(k), "sigma_si": i.sigma * fit.sensor_size(k)}
+                    if n.what == ZERO
+                    else {"ms": fit.sensor(k), "sigma_ms": i.sigma}
+                ),
+            }
             for k, (n, i) in enumerate(zip(fit.problem.nuisances, fit.verdict.intervals[len(fit.values) :]))
         ],
+        "zeros_take_over": [one._asdict() for one in fit.verdict.taken],
         "not_told_apart": [group._asdict() for group in fit.verdict.groups],
         "starts": [{"cost": one.cost, "steps": one.steps} for one in fit.ended],
         "traces": [

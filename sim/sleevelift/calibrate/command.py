@@ -66,6 +66,12 @@ def sensor_numbers(case: "Case", texts: Sequence[str], option: str) -> dict[str,
     return found
 
 
+def zeros(case: "Case", texts: Sequence[str]) -> dict[str, float]:
+    """quantity or header -> by how much its zero may be off, SI, of "PT-3" (0: not said) or "PT-3=0.5 bar"."""
+    named = {part.strip(): 0.0 for text in texts if "=" not in text for part in text.split(",") if part.strip()}
+    return named | sensor_numbers(case, [text for text in texts if "=" in text], "--zero")
+
+
 def known_clock(text: str | None) -> float | None:
     """s of --clock; CaseError where it is no time."""
     from sleevelift.study.values import refused
@@ -156,6 +162,10 @@ def fit_command(
     lag: Annotated[
         list[str] | None, typer.Option("--lag", metavar="CHANNEL=TIME", help='Known sensor lag: "lift=0 ms"; repeatable.')
     ] = None,
+    zero: Annotated[
+        list[str] | None,
+        typer.Option("--zero", metavar="CHANNEL[=MOST]", help='Whose zero may be off: "PT-3", "PT-3=0.5 bar"; repeatable.'),
+    ] = None,
     clock: Annotated[
         str | None, typer.Option("--clock", metavar="TIME", help="Known: time of the files less time of the run.")
     ] = None,
@@ -190,9 +200,11 @@ def fit_command(
 
         places = [] if file is None else places_of(file, paths)
         known = Settings(
-            sensor_numbers(cases[0], noise or [], "--noise"), sensor_numbers(cases[0], lag or [], "--lag"), known_clock(clock)
-        )
+            sensor_numbers(cases[0], noise or [], "--noise"), sensor_numbers(cases[0], lag or [], "--lag"),
+            zeros(cases[0], zero or []), known_clock(clock),
+        )  # fmt: skip
         tests = tests_of(groups, cases, column or [], barometer, skip_bad, measured or [], known)
+        refuse_strangers(known, tests)
         values = values_of(cases, free or [], own or [], len(tests))
         with working_on("fit", folder, workers, None) as work:
             found = fit_tests(tests, values, known, work, seed, starts)
@@ -202,6 +214,21 @@ def fit_command(
         return answer
 
     study(paths, "fit", None if file is not None else out, make, settings=settings or (), units=units)
+
+
+def refuse_strangers(known: "Settings", tests: "Sequence[Experiment]") -> None:
+    """CaseError with a line for each channel of --noise, --lag or --zero that no test has."""
+    from sleevelift.calibrate.data import strangers
+    from sleevelift.case.faults import CaseError, Fault
+    from sleevelift.columns import parted
+
+    have = ", ".join(dict.fromkeys(parted(one.header)[0] for test in tests for one in test.series))
+    faults = [
+        Fault((), f"{option} {name}: no channel is called so; there are {have or 'none'}")
+        for option, name in strangers(known, tests)
+    ]
+    if faults:
+        raise CaseError(faults)
 
 
 def numbered(groups: Sequence[tuple[Path, list[Path]]]) -> list[list[int]]:

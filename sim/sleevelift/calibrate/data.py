@@ -20,7 +20,7 @@ from sleevelift.calibrate.sensor import Bins, Grid, gridded, seen
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
-from sleevelift.columns import COIL_CURRENT, COMMAND
+from sleevelift.columns import COIL_CURRENT, COMMAND, parted
 from sleevelift.measured.noise import noise
 from sleevelift.measured.trace import Channel, Edge, Trace, command_edges
 from sleevelift.plant.names import MEASURES, UNITS
@@ -110,16 +110,32 @@ class Experiment(NamedTuple):
 
 
 class Settings(NamedTuple):
-    """What a person knows of the sensors; SI, keyed by quantity or header."""
+    """What a person knows of the sensors; SI, keyed by quantity, header, or header without its unit."""
 
     noise: Mapping[str, float] = {}
     lag: Mapping[str, float] = {}
     """known lags; others are found"""
+    zero: Mapping[str, float] = {}
+    """channels whose zero may be off, by at most so much; 0: by `ZERO_SHARE` of their span. Of the others it is right."""
     offset: float | None = None
     """s, known clock offset"""
 
 
 NOTHING_KNOWN = Settings()
+
+
+def of_channel(known: Mapping[str, float], channel: Channel | Series) -> float | None:
+    """What is known of a channel: by its header, with or without its unit, else by what it measures; None where nothing is."""
+    names = (channel.header, parted(channel.header)[0], channel.quantity)
+    return next((known[name] for name in names if name in known), None)
+
+
+def strangers(settings: Settings, tests: Sequence[Experiment]) -> list[tuple[str, str]]:
+    """(option, name) of what is known of channels that no test has."""
+    every = [one for test in tests for one in test.series]
+    names = {name for one in every for name in (one.header, parted(one.header)[0], one.quantity)}
+    options = (("--noise", settings.noise), ("--lag", settings.lag), ("--zero", settings.zero))
+    return [(option, name) for option, known in options for name in known if name not in names]
 
 
 def measured_number(case: Case, text: str, option: str = "--measured") -> Number:
@@ -245,7 +261,7 @@ def _series(channel: Channel, low: float, high: float, quiet_until: float, setti
     if len(value) < 3:
         return None
     span = float(value.max() - value.min())
-    given = settings.noise.get(channel.header, settings.noise.get(channel.quantity))
+    given = of_channel(settings.noise, channel)
     quiet = int(np.searchsorted(bins.end, quiet_until)) if math.isfinite(quiet_until) else 0
     estimated = noise(value, quiet)
     sigma = given if given is not None else estimated

@@ -12,7 +12,7 @@ import numpy as np
 from sleevelift.calibrate.data import NOTHING_KNOWN, Experiment, Settings
 from sleevelift.calibrate.free import Free, wider
 from sleevelift.calibrate.judge import Verdict, judged, value_interval
-from sleevelift.calibrate.problem import Problem
+from sleevelift.calibrate.problem import CLOCK, ZERO, Problem
 from sleevelift.calibrate.solve import STARTS, Ended, fitted, from_start, is_rival, to_end
 from sleevelift.scheduler import threads, workers_by_default
 from sleevelift.study.store import ALONE, Work
@@ -61,10 +61,17 @@ class Fit(NamedTuple):
         return sum(not is_rival(one, self.ended[0]) for one in self.ended)
 
     def sensor(self, k: int) -> float:
-        """Clock or lag k as found, ms: of a clock the file's time less the run's."""
+        """Clock or lag k as found, ms: of a clock the file's time less the run's. Of a zero SI."""
         one = self.problem.nuisances[k]
         here = float(self.p[len(self.problem.free) + k])
-        return here if one.series >= 0 else 1e3 * self.problem.tests[one.test].clock.offset + here
+        if one.what == CLOCK:
+            return 1e3 * self.problem.tests[one.test].clock.offset + here
+        return here * self.sensor_size(k)
+
+    def sensor_size(self, k: int) -> float:
+        """What one is of clock, lag (ms) or zero k (SI), as it is said."""
+        one = self.problem.nuisances[k]
+        return self.problem.tests[one.test].series[one.series].sigma if one.what == ZERO else 1.0
 
     @property
     def explained(self) -> bool:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sleevelift.calibrate.data import TWO_SIDED
-from sleevelift.calibrate.problem import Problem
+from sleevelift.calibrate.problem import ZERO, Problem
 from sleevelift.calibrate.solve import BEND
 
 ALIKE = 0.95
@@ -41,6 +41,8 @@ LAG_PRIOR, U_PRIOR = 20.0, 1.0
 NUMBER_OFF = 2.0
 """-. Standard deviations from which a single number is called not explained."""
 MOST_LAGS = 200
+TAKEN_OVER = 2.0
+"""-. Times by which a value's interval is wider for a zero that is found with it, from which that is said."""
 
 
 class Interval(NamedTuple):
@@ -64,6 +66,24 @@ class Group(NamedTuple):
     """largest between two of them, by size"""
     wide: bool
     """whether the interval of one of them is wider than `WIDE` of its range for it"""
+
+
+class Taken(NamedTuple):
+    """A zero that takes over what a value of the case should explain."""
+
+    zero: str
+    value: str
+    times: float
+    """by so much narrower the value's interval is with that zero held"""
+
+
+class Rest(NamedTuple):
+    """What a channel whose zero is found shows before the first command; SI."""
+
+    zero: str
+    off: float
+    """mean above the model without that zero"""
+    sigma: float
 
 
 class Stretch(NamedTuple):
@@ -101,6 +121,8 @@ class Verdict(NamedTuple):
     """(test, measure, residual in standard deviations)"""
     covariance: np.ndarray
     """(n, n) of all parameters"""
+    taken: tuple[Taken, ...] = ()
+    rests: tuple[Rest, ...] = ()
 
     @property
     def explained(self) -> bool:
@@ -192,7 +214,8 @@ def covariance(problem: Problem, p: np.ndarray, jacobian: np.ndarray, rest: np.n
     psi = rest / np.sqrt(1.0 + (rest / BEND) ** 2)
     slope = (1.0 + (rest / BEND) ** 2) ** -1.5
     j = jacobian[:, moves]
-    prior = np.array([U_PRIOR if k < problem.n_free else LAG_PRIOR for k in moves])
+    zeros = {problem.n_free + k: one.high for k, one in enumerate(problem.nuisances) if one.what == ZERO}
+    prior = np.array([U_PRIOR if k < problem.n_free else zeros.get(k, LAG_PRIOR) for k in moves])
     h, b = np.zeros((len(moves), len(moves))), np.zeros((len(moves), len(moves)))
     known = np.diag(prior**-2.0)
     for _, series, place in problem.places():
@@ -238,7 +261,47 @@ def judged(problem: Problem, p: np.ndarray, pool: Executor | None = None) -> Ver
             channels.append(
                 Judged(mine.name, one.header, one.quantity, rms, samples_together(rest[place]), tuple(found), good or small)
             )
-    return Verdict(intervals, tuple(groups_of(names, cov, problem.n_free)), tuple(channels), tuple(numbers), cov)
+    groups = tuple(groups_of(names, cov, problem.n_free))
+    taken = tuple(taken_over(problem, p, jacobian, rest, [bool(end) for end in ends]))
+    return Verdict(intervals, groups, tuple(channels), tuple(numbers), cov, taken, tuple(rests_of(problem, p)))
+
+
+def taken_over(problem: Problem, p: np.ndarray, jacobian: np.ndarray, rest: np.ndarray, fixed: Sequence[bool]) -> list[Taken]:
+    """Values of the case whose interval is `TAKEN_OVER` times narrower, or more, with one zero held. A value at its end counts as
+    free here: a zero may have sent it there."""
+    names, found = names_of(problem), []
+    loose = [end and k >= problem.n_free for k, end in enumerate(fixed)]
+
+    def spread(at: int, hold: bool) -> np.ndarray:
+        """Standard deviation of each parameter with the zero at this place free or held."""
+        held = [hold if j == at else end for j, end in enumerate(loose)]
+        return np.sqrt(np.diag(covariance(problem, p, jacobian, rest, held)))
+
+    for k, one in enumerate(problem.nuisances):
+        at = problem.n_free + k
+        if one.what != ZERO:
+            continue
+        with_zero, held = spread(at, False), spread(at, True)
+        for j in range(problem.n_free):
+            if with_zero[j] > TAKEN_OVER * held[j] > 0.0:
+                found.append(Taken(names[at], names[j], float(with_zero[j] / held[j])))
+    return found
+
+
+def rests_of(problem: Problem, p: np.ndarray) -> list[Rest]:
+    """What channels whose zero is found show at rest, where the clock is known and samples precede the first command."""
+    found = []
+    for one in problem.nuisances:
+        if one.what != ZERO or not math.isfinite(problem.tests[one.test].clock.sigma):
+            continue
+        series = problem.tests[one.test].series[one.series]
+        on = min(problem.tests[one.test].case.solenoid.on, default=0.0)
+        early = series.bins.end < problem.clock_offset(p, one.test) + on
+        if early.sum() >= 3:
+            model = problem.model(p, one.test, one.series) - problem.zero(p, one.test, one.series)
+            off = float(np.mean((series.value - model)[early]))
+            found.append(Rest(one.name, off, series.sigma / math.sqrt(float(early.sum()))))
+    return found
 
 
 def groups_of(names: Sequence[str], cov: np.ndarray, n_free: int) -> list[Group]:

@@ -1,6 +1,6 @@
 """The misfit of a case to what was measured, as numbers that least squares can work on.
 
-    p = (u of each free value, correction of each trace's clock in ms, lag of each channel in ms)
+    p = (u of each free value, correction of each trace's clock in ms, lag of each channel in ms, zero of a channel in noise widths)
     residual = (model - measured) / noise,   one per sample, per measured number, and per clock whose offset is known
 
 Free values are differenced by runs (steps far above the solver's noise), all of them at once where there are threads; clocks and
@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from sleevelift.calibrate.data import NOTHING_KNOWN, Experiment, Settings, number_of_run
+from sleevelift.calibrate.data import NOTHING_KNOWN, Experiment, Settings, number_of_run, of_channel
 from sleevelift.calibrate.free import Free
 from sleevelift.calibrate.runs import Signals, signals
 from sleevelift.calibrate.sensor import Grid, gridded, seen
@@ -37,9 +37,17 @@ Run = tuple[Signals, Grid | None] | None
 """What a run left, and its signals on a grid; None of one that cannot be made."""
 
 
-class Nuisance(NamedTuple):
-    """A clock or a lag: not of the case, but found with it. Number in ms; of a clock beyond what was found before the fit."""
+CLOCK, LAG, ZERO = "clock", "lag", "zero"
+ZERO_SHARE = 0.1
+"""-. Of a channel's span: by how much its zero may be off where nothing is said (guess)."""
 
+
+class Nuisance(NamedTuple):
+    """A clock, a lag or a zero: not of the case, but found with it. Number in ms (of a clock beyond what was found before the fit),
+    of a zero in noise widths of its channel."""
+
+    what: str
+    """CLOCK, LAG or ZERO"""
     name: str
     test: int
     series: int
@@ -68,10 +76,15 @@ class Problem:
         for k, test in enumerate(self.tests):
             if test.series:
                 reach = 50.0 if not math.isfinite(test.clock.sigma) else max(10.0 * test.clock.sigma / MILLI, 0.01)
-                found.append(Nuisance(f"clock of {test.name}", k, -1, 0.0, -reach, reach))
+                found.append(Nuisance(CLOCK, f"clock of {test.name}", k, -1, 0.0, -reach, reach))
             for i, one in enumerate(test.series):
-                if one.header not in settings.lag and one.quantity not in settings.lag:
-                    found.append(Nuisance(f"lag of {one.header}", k, i, FIRST_LAG, 0.0, LONGEST_LAG))
+                if of_channel(settings.lag, one) is None:
+                    found.append(Nuisance(LAG, f"lag of {one.header}", k, i, FIRST_LAG, 0.0, LONGEST_LAG))
+            for i, one in enumerate(test.series):
+                most = of_channel(settings.zero, one)
+                if most is not None:
+                    wide = (most or ZERO_SHARE * one.span) / one.sigma
+                    found.append(Nuisance(ZERO, f"zero of {one.header}", k, i, 0.0, -wide, wide))
         return found
 
     @property
@@ -127,20 +140,26 @@ class Problem:
     def _needs_run(self, test: int) -> bool:
         return bool(self.tests[test].series) or any(one.across is None for one in self.tests[test].numbers)
 
+    def _sensor(self, p: np.ndarray, what: str, test: int, series: int = -1) -> float | None:
+        """Number of a clock, lag or zero; None where it is not found."""
+        for k, one in enumerate(self.nuisances):
+            if one.what == what and one.test == test and one.series == series:
+                return float(p[self.n_free + k])
+        return None
+
     def _lag(self, p: np.ndarray, test: int, series: int) -> float:
         """s."""
-        for k, one in enumerate(self.nuisances):
-            if one.test == test and one.series == series:
-                return float(p[self.n_free + k]) * MILLI
-        header, quantity = self.tests[test].series[series].header, self.tests[test].series[series].quantity
-        return self.known_lags.get(header, self.known_lags.get(quantity, 0.0))
+        found = self._sensor(p, LAG, test, series)
+        known = of_channel(self.known_lags, self.tests[test].series[series])
+        return found * MILLI if found is not None else known or 0.0
 
     def clock_offset(self, p: np.ndarray, test: int) -> float:
         """s."""
-        for k, one in enumerate(self.nuisances):
-            if one.test == test and one.series == -1:
-                return self.tests[test].clock.offset + float(p[self.n_free + k]) * MILLI
-        return self.tests[test].clock.offset
+        return self.tests[test].clock.offset + (self._sensor(p, CLOCK, test) or 0.0) * MILLI
+
+    def zero(self, p: np.ndarray, test: int, series: int) -> float:
+        """SI: what a channel shows above what is there, always."""
+        return (self._sensor(p, ZERO, test, series) or 0.0) * self.tests[test].series[series].sigma
 
     def model(self, p: np.ndarray, test: int, series: int) -> np.ndarray:
         """What the model says a channel shows, (n,), SI; NaN of a run that cannot be made."""
@@ -148,7 +167,9 @@ class Problem:
         run = self.run(p, test)
         if run is None or run[1] is None or one.quantity not in run[1].values:
             return np.full(len(one.value), np.nan)
-        return seen(run[1], one.quantity, one.bins, self.clock_offset(p, test), self._lag(p, test, series))
+        shown = seen(run[1], one.quantity, one.bins, self.clock_offset(p, test), self._lag(p, test, series))
+        zero = self.zero(p, test, series)
+        return shown + zero if zero else shown
 
     # -------------------------------------------------------------------------------------- residuals
 
@@ -226,8 +247,8 @@ class Problem:
         """Whether parameter k moves this channel (-1: numbers, -2: clock) of a test that it speaks to."""
         if k < self.n_free:
             return series != -2
-        mine = self.nuisances[k - self.n_free].series
-        return mine == series if mine >= 0 else series != -1
+        mine = self.nuisances[k - self.n_free]
+        return series != -1 if mine.what == CLOCK else mine.series == series
 
     def _part(self, p: np.ndarray, test: int, series: int) -> np.ndarray:
         """The residuals of one place."""

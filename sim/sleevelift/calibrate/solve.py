@@ -12,6 +12,7 @@ afar the loss bends later (`WIDE_BEND`). On five values and six channels both to
 import hashlib
 import io
 import json
+import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from pathlib import Path
@@ -21,7 +22,7 @@ import numpy as np
 
 from sleevelift.calibrate.data import NOTHING_KNOWN, Experiment, Settings
 from sleevelift.calibrate.free import Free
-from sleevelift.calibrate.problem import Problem
+from sleevelift.calibrate.problem import ZERO, Problem
 from sleevelift.report.files import json_text, write_text_atomically
 from sleevelift.study.mark import computing_mark
 from sleevelift.study.store import ALONE, DIGEST, PARTS, Piece, Work, finished
@@ -110,7 +111,8 @@ def to_end(
 ) -> Ended:
     """From near the end to it, with two-sided differences, made anew where they are too far off."""
     problem = Problem(tests, free, settings)
-    reach = np.array([REUSED_WITHIN] * problem.n_free + [REUSED_WITHIN_MS] * len(problem.nuisances))
+    linear = [math.inf if one.what == ZERO else REUSED_WITHIN_MS for one in problem.nuisances]
+    reach = np.array([REUSED_WITHIN] * problem.n_free + linear)
     made: list[tuple[np.ndarray, np.ndarray]] = []
 
     def slopes(p: np.ndarray) -> np.ndarray:
@@ -178,7 +180,7 @@ def own_mark() -> str:
 def fit_key(tests: Sequence[Experiment], free: Sequence[Free], settings: Settings, seed: int) -> str:
     """Hash of everything that the numbers of a fit depend on."""
     told: list[Any] = [computing_mark(), own_mark(), [one._asdict() for one in free], seed]
-    told.append([dict(settings.noise), dict(settings.lag), settings.offset])
+    told.append([dict(settings.noise), dict(settings.lag), dict(settings.zero), settings.offset])
     for test in tests:
         digest = hashlib.sha256(test.case.model_dump_json(warnings=False).encode())
         for one in test.series:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sleevelift.calibrate.data import Experiment, Series
+from sleevelift.calibrate.data import Experiment, Series, of_channel
 from sleevelift.stand.bands import Bands
 
 NOISE_WIDTH = 3.0
@@ -165,7 +165,8 @@ def durations(bands: Bands, trace: str, time: np.ndarray, slack: float, low: np.
 
 def lag_of(series: Series, lags: Mapping[str, float]) -> float:
     """The lag that a channel's sensor may have, s: given by header or quantity, else USUAL_LAG."""
-    return lags.get(series.header, lags.get(series.quantity, USUAL_LAG))
+    known = of_channel(lags, series)
+    return USUAL_LAG if known is None else known
 
 
 def overlaid(bands: Bands, test: Experiment, lags: Mapping[str, float] = {}) -> Overlay:
