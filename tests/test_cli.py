@@ -100,7 +100,7 @@ def test_pictures_are_written_beside_the_numbers(tmp_path):
 def test_pictures_that_cannot_be_drawn_do_not_cost_the_numbers(tmp_path, monkeypatch):
     import sleevelift.plots
 
-    def broken(result, folder):
+    def broken(result, folder, at_once):
         (folder / "half.png").write_bytes(b"half")
         raise RuntimeError("no ink")
 

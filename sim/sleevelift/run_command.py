@@ -114,7 +114,7 @@ def finished(result: "Result", folder: Path, out: "Console", settings: RunSettin
     from sleevelift.report.screen import Line, print_result
 
     with working(f"{result.case.name}: writing ..."):
-        written = write_results(result, folder, pictures=settings.pictures)
+        written = write_results(result, folder, pictures=settings.pictures, at_once=True)
     not_printed = None
     try:
         print_result(out, result, timeline=settings.timeline)

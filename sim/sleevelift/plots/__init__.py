@@ -11,6 +11,7 @@ matplotlib is imported when a picture is drawn, not before.
 """
 
 import re
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,7 +25,8 @@ PICTURES = ("start.png", "shutdown.png", "throttle.png", "forces.png", "section.
 DRAWINGS = ("section.png", "section.svg")
 """The half-section, which needs no run."""
 
-
+WITH_THE_SECTION = PICTURES[3:4]
+"""What is drawn beside the half-section, which takes as long as three pages."""
 SEQUENCE_PICTURE = "sequence.png"
 """File name of the chart of a sequence, of a case that has one."""
 OF_A_PULSE = re.compile(r"(start|shutdown)-pulse-(\d+)\.png")
@@ -41,32 +43,66 @@ def pictures_in(folder: Path) -> list[str]:
     return [name for name in order if name in names]
 
 
-def write_pictures(result: "Result", folder: Path | str) -> list[Path]:
-    """Write every picture of a run into `folder` (made if need be); the files, in the order of `PICTURES`, a later pulse's last.
+Drawn = tuple[Callable[["Result", Path], Path], "Result", str]
+"""(what draws a page, of which result, file name)."""
 
-    A picture is written beside its place and then moved there, so that a reader never meets half a file.
-    """
+
+def pages_of(result: "Result") -> list[Drawn]:
+    """The pages of a run, in the order of `PICTURES`, those of a later pulse and of its sequence last."""
     from sleevelift.plots.forces import write_forces
     from sleevelift.plots.pulses import otherwise, view
-    from sleevelift.plots.section import write_section
-    from sleevelift.plots.style import look
+    from sleevelift.plots.sequence_chart import write_sequence
     from sleevelift.plots.throttle import write_throttle
     from sleevelift.plots.transient import write_start, write_stop
 
+    first, other = view(result, 0), otherwise(result)
+    pages: list[Drawn] = [
+        (write, first, name) for write, name in zip((write_start, write_stop, write_throttle, write_forces), PICTURES)
+    ]
+    if other is not None:
+        later = view(result, other)
+        pages += [
+            (write, later, f"{name}-pulse-{other + 1}.png") for write, name in ((write_start, "start"), (write_stop, "shutdown"))
+        ]
+    told = commanded(result.case, result.sequence, result.broke_off)
+    if told is not None:
+        pages.append((write_sequence, result._replace(sequence=told), SEQUENCE_PICTURE))
+    return pages
+
+
+def write_pictures(result: "Result", folder: Path | str, *, at_once: bool = False) -> list[Path]:
+    """Write every picture of a run into `folder` (made if need be); the files, in the order of `PICTURES`, a later pulse's last.
+
+    A picture is written beside its place and then moved there, so that a reader never meets half a file. at_once: half of them in
+    a copy of this process (`side_by_side`), which only a caller may ask for who has no threads at work.
+    """
+    from sleevelift.plots.section import write_section
+    from sleevelift.plots.side_by_side import side_by_side
+    from sleevelift.plots.style import look
+
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    writers = (write_start, write_stop, write_throttle, write_forces)
-    first = view(result, 0)
-    other = otherwise(result)
-    with look():
-        written = [write(first, folder / name) for write, name in zip(writers, PICTURES)]
-        if other is not None:
-            later = view(result, other)
-            for write, name in zip(writers[:2], ("start", "shutdown")):
-                written.append(write(later, folder / f"{name}-pulse-{other + 1}.png"))
-        told = commanded(result.case, result.sequence, result.broke_off)
-        if told is not None:
-            from sleevelift.plots.sequence_chart import write_sequence
+    pages = pages_of(result)
 
-            written.append(write_sequence(result._replace(sequence=told), folder / SEQUENCE_PICTURE))
-    return written + write_section(result.case, folder)
+    def draw(some: Iterable[Drawn]) -> None:
+        with look():
+            for write, what, name in some:
+                write(what, folder / name)
+
+    def draw_the_rest() -> None:
+        draw(page for page in pages if page[2] in WITH_THE_SECTION)
+        write_section(result.case, folder)
+
+    def draw_most() -> None:
+        draw(page for page in pages if page[2] not in WITH_THE_SECTION)
+
+    if at_once:
+        import matplotlib.backends.backend_agg  # noqa: F401 before there are two processes that would load it
+        import matplotlib.backends.backend_svg  # noqa: F401
+        import matplotlib.figure  # noqa: F401
+
+        side_by_side(draw_most, draw_the_rest)
+    else:
+        draw_most()
+        draw_the_rest()
+    return [folder / name for name in (*(name for _, _, name in pages), *DRAWINGS)]

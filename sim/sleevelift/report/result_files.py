@@ -126,8 +126,10 @@ class Written(NamedTuple):
     """Why there are neither pictures nor page, where they were asked for and could not be drawn."""
 
 
-def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> Written:
+def write_results(result: "Result", folder: Path, *, pictures: bool = True, at_once: bool = False) -> Written:
     """Write result.json, traces.csv, pictures and page of a run into a folder. OSError where that cannot be.
+
+    at_once: pictures on two cores, for a caller without threads at work.
 
     A folder shows one run: pictures and page of an earlier one that this one does not write anew are removed.
     """
@@ -141,7 +143,7 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
         if told is not None:
             write_text_atomically(stage / SEQUENCE_FILE, sequence_csv(told))
         if pictures:
-            fault = _draw(result, stage)
+            fault = _draw(result, stage, at_once)
         names = sorted(path.name for path in stage.iterdir())
     earlier = dict.fromkeys((*pictures_in(folder), *DRAWINGS, PAGE_FILE, PULSES_FILE, SEQUENCE_FILE))
     removed = [folder / name for name in earlier if name not in names and (folder / name).is_file()]
@@ -151,7 +153,7 @@ def write_results(result: "Result", folder: Path, *, pictures: bool = True) -> W
     return Written([folder / name for name in names], removed, fault)
 
 
-def _draw(result: "Result", stage: Path) -> str | None:
+def _draw(result: "Result", stage: Path, at_once: bool) -> str | None:
     """Draw pictures and page into the stage; the fault in words where that fails, and then neither is left.
 
     The numbers of a run are worth keeping when a picture cannot be drawn, so a fault here does not reach further.
@@ -162,7 +164,7 @@ def _draw(result: "Result", stage: Path) -> str | None:
             from sleevelift.report.page import write_page
 
             place = Path(drawing)
-            drawn = [Path(path) for path in write_pictures(result, place)] if result.traces else []
+            drawn = [Path(path) for path in write_pictures(result, place, at_once=at_once)] if result.traces else []
             drawn.append(write_page(result, place))
         except OSError:
             raise
