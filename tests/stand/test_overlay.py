@@ -11,6 +11,7 @@ from sleevelift.calibrate.data import experiment
 from sleevelift.cli import app
 from sleevelift.measured.trace import Channel, Trace
 from sleevelift.stand.bands import bands_of
+from sleevelift.stand.crossed import held
 from sleevelift.stand.overlay import lost_data, overlaid, runs_of, stretches_of
 from sleevelift.stand.overlay_answer import overlay_answer, sentence_of
 from typer.testing import CliRunner
@@ -153,3 +154,58 @@ def test_wrong_files_get_a_line_each(tmp_path):
         result = CliRunner().invoke(app, ["compare", *words, "--out", str(tmp_path / "out")])
         assert result.exit_code == 2, words
         assert said in result.output, result.output
+
+
+def limits_of(trace):
+    test = experiment(bands().case, trace)
+    return {one.abort.name: one for one in held(bands(), test)}
+
+
+def test_a_good_trace_crosses_no_limit_and_is_not_called_safe():
+    found = limits_of(trace_of(median()))
+    assert not any(one.crossings for one in found.values())
+    assert not found["supply pressure high"].watched, "it was not measured"
+    answer = overlay_answer(overlay_of(trace_of(median())))
+    assert "does not make the rig safe" in answer.sentence and "could not be held" in answer.sentence
+    assert {one["limit"] for one in answer.data["abort_limits"]} == set(found)
+
+
+def test_one_sample_above_a_pressure_limit_is_found_where_it_is():
+    trace = trace_of(median())
+    limit = limits_of(trace)["lift-chamber pressure high"].abort.high
+    k = 432
+    channel = next(one for one in trace.channels if one.quantity == "lift_chamber_pressure")
+    assert channel.value.max() < limit
+    channel.value[k] = limit + 1e4
+    (one,) = limits_of(trace)["lift-chamber pressure high"].crossings
+    assert (one.sample, one.samples, one.value) == (k + 1, 1, pytest.approx(limit + 1e4))
+    assert one.file_time == pytest.approx(channel.time[k]) and one.after == pytest.approx(channel.time[k] - OFFSET, abs=STEP)
+    said = overlay_answer(overlay_of(trace))
+    assert "ABORT LIMITS of the card crossed: lift-chamber pressure high" in said.sentence
+    assert any(f"sample {k + 1}," in cell for sheet in said.sheets for row in sheet.rows for cell in row)
+
+
+def test_limits_are_held_only_while_armed():
+    """Full lift is asked for from the latest opening on: a sleeve that never lifts crosses it then, and closes well; one that
+    stays open crosses the other."""
+    never = limits_of(trace_of(median() | {"lift": np.zeros_like(bands().time)}))
+    (one,) = never["not at full lift, or falls back"].crossings
+    assert one.after == pytest.approx(never["not at full lift, or falls back"].abort.begins, abs=2 * STEP)
+    assert not never["does not close"].crossings and not never["lifts without a command"].crossings
+    stroke = bands().case.sleeve.stroke
+    stays = limits_of(trace_of(median() | {"lift": np.where(bands().time > 0.06, stroke, median()["lift"])}))
+    (one,) = stays["does not close"].crossings
+    assert one.after == pytest.approx(stays["does not close"].abort.begins, abs=2 * STEP)
+
+
+def test_lost_data_crosses_its_limit():
+    found = limits_of(trace_of(median(), without=[(0.03, 0.08)]))["loss of data"]
+    assert len(found.crossings) == len(NOISE)
+    assert found.crossings[0].value == pytest.approx(0.05, abs=2e-3) and found.crossings[0].after == pytest.approx(0.08, abs=1e-3)
+
+
+def test_without_a_command_limits_with_instants_are_not_held():
+    trace = trace_of(median())
+    trace = trace._replace(channels=tuple(one for one in trace.channels if one.quantity != "command"))
+    found = limits_of(trace)
+    assert "no command was measured" in found["does not close"].not_held and found["lift-chamber pressure high"].watched

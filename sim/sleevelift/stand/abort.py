@@ -142,10 +142,12 @@ def motion_aborts(bands: Bands) -> list[Abort]:
         out.append(Abort("not at full lift, or falls back", "lift", late(opening), ends, full, None, "m", off_actions(case), why))
     if off is not None and closing is not None:
         begins = off - origin + late(closing)
+        again = next((t - origin for t in case.solenoid.on if t > off), None)
         why = f"the latest of all runs is seated {1e3 * closing:.1f} ms after the off command, {100 * LATE:.0f} % added"
         action = "it does not obey the off command: isolate and vent the actuation gas"
         action += "" if case.case.kind == "dry" else "; shut the run valves"
-        out.append(Abort("does not close", "lift", begins, None, None, shut, "m", action, why))
+        if again is None or begins < again:
+            out.append(Abort("does not close", "lift", begins, again, None, shut, "m", action, why))
     return out
 
 

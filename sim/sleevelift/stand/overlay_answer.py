@@ -9,12 +9,18 @@ from sleevelift.shown import milliseconds as ms
 from sleevelift.stand.abort import worst
 from sleevelift.stand.bands import LEAST_RUNS
 from sleevelift.stand.card_rows import KIND, cell, page_unit
+from sleevelift.stand.crossed import as_data, held, limit_rows, tail_of
 from sleevelift.stand.overlay import RARE, USUAL_LAG, Laid, Overlay, Stretch
 from sleevelift.stand.pictures import write_overlay
 from sleevelift.study.answer import Answer, Sheet
 
 MOST_STRETCHES = 4
 """Stretches of a channel in the table, the longest; all are in the CSV."""
+LIMITS_NOTE = (
+    "Abort limits are those of `sleevelift card` for this case. Each sample is held as it stands in the file: a single one beyond "
+    "may be noise, and a sequencer without a filter would have tripped on it. No limit stands for what no channel sees, and none "
+    "makes anyone safe near the rig."
+)
 SI = {"pressure": "Pa", "length": "m", "flow": "kg/s"}
 
 
@@ -144,10 +150,16 @@ def overlay_answer(overlay: Overlay) -> Answer:
     def draw(path: Path) -> Any:
         return write_overlay(overlay, sentence_of(overlay), path)
 
+    reader = overlay.bands.case.reader
+    limits = held(overlay.bands, overlay.test)
+    said = sentence_of(overlay) + tail_of(limits)
     where = stretch_table(overlay)
     sheets = [
         Sheet("Channels, those that depart first", ("channel", "verdict", "outside", "runs as long", "noise", "samples"),
               channel_table(overlay)),
         *([Sheet("Where (after the first on command)", ("channel", "outside", "farthest"), where)] if where else []),
+        Sheet("Abort limits of the card (after the first on command)", ("limit", "abort when", "armed", "measured"),
+              limit_rows(limits, reader)),
     ]  # fmt: skip
-    return Answer("compare", overlay.bands.case, sentence_of(overlay), sheets, notes_of(overlay), header, rows, data, draw)
+    data["abort_limits"] = as_data(limits)
+    return Answer("compare", overlay.bands.case, said, sheets, [*notes_of(overlay), LIMITS_NOTE], header, rows, data, draw)
