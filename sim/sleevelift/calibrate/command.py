@@ -200,8 +200,8 @@ def fit_command(
 
         places = [] if file is None else places_of(file, paths)
         known = Settings(
-            sensor_numbers(cases[0], noise or [], "--noise"), sensor_numbers(cases[0], lag or [], "--lag"),
-            zeros(cases[0], zero or []), known_clock(clock),
+            sensor_numbers(cases[0], noise or [], "--noise"), sensor_numbers(cases[0], lag or [], "--lag"), known_clock(clock),
+            zeros(cases[0], zero or []),
         )  # fmt: skip
         tests = tests_of(groups, cases, column or [], barometer, skip_bad, measured or [], known)
         refuse_strangers(known, tests)

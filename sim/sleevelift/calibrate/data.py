@@ -115,10 +115,10 @@ class Settings(NamedTuple):
     noise: Mapping[str, float] = {}
     lag: Mapping[str, float] = {}
     """known lags; others are found"""
-    zero: Mapping[str, float] = {}
-    """channels whose zero may be off, by at most so much; 0: by `ZERO_SHARE` of their span. Of the others it is right."""
     offset: float | None = None
     """s, known clock offset"""
+    zero: Mapping[str, float] = {}
+    """channels whose zero may be off, by at most so much; 0: by `ZERO_SHARE` of their span. Of the others it is right."""
 
 
 NOTHING_KNOWN = Settings()
