@@ -1,6 +1,6 @@
 """What a run and a static check say of themselves: ranges that margins do not count, pulses not reached."""
 
-from runs import CASES, shipped_case
+from runs import CASES, shipped, shipped_case
 from sleevelift import simulate
 from sleevelift.case.change import with_texts
 from sleevelift.case.read import case_from_text, with_values
@@ -39,3 +39,18 @@ def test_pulses_that_the_run_did_not_reach_are_named():
         assert not any("The run ended before pulse" in warning for warning in simulate(case).warnings)
         cut = with_values(case, {"run.end": 0.6}, check=False)
         assert "The run ended before pulse 2 of 2." in simulate(cut).warnings
+
+
+def may_burn_on(result):
+    return any("may burn on" in warning for warning in result.warnings)
+
+
+def test_leaks_that_go_on_ignitable_may_burn_on_and_locked_liquid_does_not():
+    """Both seats leak from open lines: what flows goes on when the chamber counts as out. Behind shut run valves only what expands
+    is left, over in an instant; with the valves open again it goes on."""
+    leaking = {"seat.leak_area": 0.2e-6}
+    assert may_burn_on(simulate(with_values(shipped_case("hot_start"), leaking)))
+    assert not may_burn_on(shipped("hot_start")), "oxidizer alone leaks"
+    assert not may_burn_on(shipped("valve_lead"))
+    stop = {"oxidizer.valve.off": (0.95,), "fuel.valve.off": (0.95,)}
+    assert may_burn_on(simulate(with_values(shipped_case("fuel_rich_stop"), {**leaking, **stop})))

@@ -34,6 +34,7 @@ from sleevelift.plant.state import (
     S_FUEL,
     S_FUEL_INJECTOR,
     S_FUEL_P,
+    S_FUEL_SHARE,
     S_LIFT_P,
     S_LIFT_T,
     S_OXIDIZER,
@@ -150,6 +151,9 @@ def _going_out(case: Case, plant: Plant, raw: Any) -> list[str]:
             # the point before the jump to ambient pressure, which makes liquid behind an open sleeve start out for an instant
             flows = raw.outputs[min(int(np.searchsorted(raw.t, t)), len(raw.t) - 1)]
             oxidizer, fuel = float(flows[S_OXIDIZER]), float(flows[S_FUEL])
+            shares = (flows[S_OXIDIZER_SHARE], flows[S_FUEL_SHARE])
+            if any(line["valve_area"] > 0.0 and share <= 0.0 for line, share in zip(plant.record[0]["lines"], shares)):
+                continue  # a shut run valve: what still flows is locked liquid that expands, and is over at once
             if oxidizer > 0.0 and fuel > 0.0 and limits["mixture_low"] <= oxidizer / fuel <= limits["mixture_high"]:
                 begin = min(case.solenoid.on, default=0.0)
                 flow = partial(with_flow, case.reader)

@@ -15,6 +15,7 @@ import numpy as np
 from sleevelift import units
 from sleevelift.case.change import by_number, si_value
 from sleevelift.case.faults import CaseError, Fault
+from sleevelift.case.parts import part_named
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import info_at, split
@@ -109,6 +110,11 @@ def parts_of(text: str, option: str) -> tuple[str, list[str]]:
 def kind_of(case: Case, path: str) -> str:
     """Kind of quantity at a path. CaseError where it is no number of this case."""
     info = info_at(split(path))
+    if info is not None and info.is_list and info.quantity is not None:
+        words = "is a list, so a study cannot move it"
+        if path.rpartition(".")[2] in ("on", "off") and part_named(path.rpartition(".")[0]) is not None:
+            words += ": write its instants as steps of [sequence], whose `delay` or `at` a study can move"
+        raise refused(path, words)
     if info is None or info.quantity is None or info.is_list:
         si_value(case, path, "0")  # names the fault of an unknown key or a table
         raise refused(path, "is no single number, so a study cannot move it")
