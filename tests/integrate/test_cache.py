@@ -262,6 +262,7 @@ def test_compiling_switched_off_gives_the_plain_functions(own, tmp_path):
 
 RENAMES = {
     "another pass": "import numba.core.typed_passes as place\ndel place.NativeLowering\n",
+    "another form": "import numba.core.ssa as place\ndel place.reconstruct_ssa\n",
     "another library": "import numba.core.codegen as place\ndel place.JITCodeLibrary\n",
     "broken only in use": "from sleevelift.jit import compiler\ndel compiler.WHOLE.Library.link\n",
     "switched off": "import os\nos.environ['SLEEVELIFT_USUAL_COMPILATION'] = '1'\n",
@@ -272,7 +273,7 @@ RENAMES = {
 @pytest.mark.parametrize("rename", RENAMES)
 def test_another_compiler_inside_goes_the_usual_way(own, tmp_path, rename):
     """Where the compiler's insides look otherwise than expected, its own way and its own cache serve, with the same numbers."""
-    if rename == "another pass":  # the compiler needs it itself once it is loaded whole
+    if rename in ("another pass", "another form"):  # the compiler needs it itself once it is loaded whole
         change = "import numba\nimport numba.core.compiler\n" + RENAMES[rename]
     else:
         change = "import numba\n" + RENAMES[rename]

@@ -2,8 +2,8 @@
 
 The compiler by itself optimises every function together with all that it calls, makes machine code of that, and does so
 again at each caller up to the kernel. Here a function that is compiled because another one calls it is typed and lowered
-only (its library is open), by the passes that kernels need; what Python calls links all that it reaches, each once, and
-alone is optimised and emitted.
+only (its library is open), by the passes that kernels need (`lowering`) and with answers remembered (`contexts`); what Python
+calls links all that it reaches, each once, and alone is optimised and emitted.
 
 Nothing of the compiler's is replaced: kernels get a library and a list of passes of their own (subclasses), nobody else
 does. This still leans on the compiler's insides, tried with numba 0.68.1: where this module cannot be imported or `works` says
@@ -18,36 +18,14 @@ import numba as _numba
 from llvmlite import binding
 from numba.core import codegen as _codegen
 from numba.core import compiler as _compiler
-from numba.core import compiler_machinery as _machinery
-from numba.core import typed_passes as _typed
-from numba.core import untyped_passes as _untyped
 
 from sleevelift.jit import vector_code
+from sleevelift.jit.contexts import views
+from sleevelift.jit.lowering import Manager
 
 UsualLibrary: Any = _codegen.JITCodeLibrary
 UsualCompiler: Any = _compiler.Compiler
-untyped: Any = _untyped
-typed: Any = _typed
 types: Any = _numba.types
-
-PASSES = (
-    untyped.TranslateByteCode,
-    untyped.FixupArgs,
-    untyped.IRProcessing,
-    untyped.RewriteSemanticConstants,
-    untyped.DeadBranchPrune,
-    untyped.GenericRewrites,
-    untyped.ReconstructSSA,
-    untyped.DeadBranchPrune,
-    typed.NopythonTypeInference,
-    typed.PreLowerStripPhis,
-    typed.InlineOverloads,
-    typed.NopythonRewrites,
-    typed.IRLegalization,
-    typed.NativeLowering,
-    typed.NoPythonBackend,
-)
-"""The compiler's passes that a kernel needs: it has no closures, `with`, generators, loops over tuples of many types."""
 
 
 class _WithoutEngine:
@@ -61,6 +39,10 @@ class _WithoutEngine:
 
     def set_env(self, *_: Any) -> None:
         """Nothing: what only compiled code calls needs no environment."""
+
+
+TOGETHER = 16
+"""Libraries that are linked to each other first: linking takes as long as what is linked into is large."""
 
 
 class Library(UsualLibrary):  # type: ignore[misc]
@@ -86,9 +68,17 @@ class Library(UsualLibrary):  # type: ignore[misc]
     def link(self) -> Any:
         """The module of this library with all that it reaches linked in and optimised together."""
         self._raise_if_finalized()
-        for library in reached(self):
-            self._reload_init.update(library._reload_init)
-            self._final_module.link_in(linkable(library))
+        libraries = reached(self)
+        for start in range(0, len(libraries), TOGETHER):
+            together = None
+            for library in libraries[start : start + TOGETHER]:
+                self._reload_init.update(library._reload_init)
+                module = linkable(library)
+                if together is None:
+                    together = module
+                else:
+                    together.link_in(module)
+            self._final_module.link_in(together)
         for function in self._final_module.functions:
             if not function.is_declaration and function.linkage == binding.Linkage.weak_odr:
                 function.linkage = "linkonce_odr"
@@ -123,34 +113,16 @@ def linkable(library: Any) -> Any:
     return module
 
 
-UsualManager: Any = _machinery.PassManager
-
-
-class _Manager(UsualManager):  # type: ignore[misc]
-    """Runs PASSES, without the compiler's reports on each: they write out the types of whole records."""
-
-    def _runPass(self, index: int, each: Any, state: Any) -> None:
-        each.analysis = self._analysis
-        each.run_initialization(state)
-        each.run_pass(state)
-        each.run_finalizer(state)
-
-
-def _manager() -> Any:
-    manager: Any = _Manager("kernel")
-    for each in PASSES:
-        manager.add_pass(each, each.__name__)
-    manager.finalize()
-    return manager
-
-
-_MANAGER = _manager()
+_MANAGER = Manager()
 
 
 class Pipeline(UsualCompiler):  # type: ignore[misc]
-    """Compiles by PASSES what Python calls."""
+    """Compiles by the passes of `lowering` what Python calls."""
 
     is_open = False
+
+    def __init__(self, typingctx: Any, targetctx: Any, *others: Any, **named: Any) -> None:
+        super().__init__(*views(typingctx, targetctx), *others, **named)
 
     def define_pipelines(self) -> list[Any]:
         state = self.state
@@ -161,7 +133,7 @@ class Pipeline(UsualCompiler):  # type: ignore[misc]
 
 
 class OpenPipeline(Pipeline):
-    """Compiles by PASSES what other compiled code calls."""
+    """Compiles so what other compiled code calls."""
 
     is_open = True
 
