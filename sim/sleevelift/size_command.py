@@ -45,6 +45,7 @@ def sized(napkin: Path, out: Path, force: bool, strict: bool, units: str | None 
     from sleevelift.first_cut import free
     from sleevelift.first_cut import size as first_cut
     from sleevelift.first_cut.napkin import load_napkin
+    from sleevelift.first_cut.restate import restated
     from sleevelift.first_cut.screen import lines
     from sleevelift.gas_tables import load_gas
     from sleevelift.report.files import write_text_atomically
@@ -64,7 +65,7 @@ def sized(napkin: Path, out: Path, force: bool, strict: bool, units: str | None 
     written = None
     if answer.status != first_cut.EXCLUDED:
         try:
-            write_text_atomically(out, answer.text, overwrite=force)
+            write_text_atomically(out, restated(answer.text, answer.case), overwrite=force)
         except OSError as error:
             note(f"{out}: cannot be written: {os_fault(error)}")
             return EXIT_UNUSABLE

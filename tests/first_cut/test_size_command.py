@@ -3,9 +3,11 @@
 import re
 
 import pytest
-from sleevelift.case.read import load_case
+from runs import CASES
+from sleevelift.case.read import case_from_text, load_case
 from sleevelift.cli import app
 from sleevelift.first_cut.napkin import STARTER
+from sleevelift.first_cut.restate import named_length, restated
 from typer.testing import CliRunner
 
 
@@ -45,6 +47,30 @@ def test_the_reader_of_inches(folder, monkeypatch):
     assert " psia" in words and " in " in words and " lbf" in words
     assert "far from the pair's best" in answer.chain[0].how, "a mixture ratio that is a slip is asked after"
     assert answer.case.reader.name == "inch"
+    text = restated(answer.text, answer.case)
+    told = "\n".join(line.split("  # ")[0] for line in text.splitlines() if not line.startswith("#"))
+    assert not re.search(r"\d (bar[ag]?|mm2?|cm[23]|N|N/mm?|kg/s|m/s|m|g|MPa|GPa|K|degC)\"", told), told
+    assert re.search(r'fill_orifice = "#\d+"', told), "a number drill has its name"
+    assert case_from_text(text).reader.name == "inch"  # its values are those of the case: `restated` makes sure of it
+
+
+@pytest.mark.parametrize("path", sorted(CASES.glob("*.toml")), ids=lambda path: path.stem)
+def test_every_case_in_inches_is_the_same_case(path):
+    """Ranges, lists, gauge pressures, tables in braces: 1 in = 25.4 mm, 1 lbf = 4.4482216152605 N, exactly (NIST SP 811)."""
+    text = path.read_text(encoding="utf-8")
+    case = load_case(path)
+    told = restated(text, case.read_in("inch"))
+    again = case_from_text(told)
+    assert again.sleeve.stroke == pytest.approx(case.sleeve.stroke, rel=1e-12) and again.ranges.keys() == case.ranges.keys()
+    for name, ends in case.ranges.items():
+        assert again.ranges[name] == pytest.approx(ends, rel=1e-9), name
+    assert again.written["spring.preload"].endswith('lbf"') and restated(text, case) == text
+    assert float(again.written["spring.preload"].strip('"').split()[0]) * 4.4482216152605 == pytest.approx(case.spring.preload)
+
+
+def test_lengths_by_name():
+    """#44 is 0.0860 in (ASME B94.11M); 3.175 mm an eighth; 0.2 mm and 1 in have no name."""
+    assert [named_length(x) for x in (0.0860 * 0.0254, 3.175e-3, 2e-4, 0.0254)] == ["#44", "1/8 in", None, None]
 
 
 def test_an_unusable_napkin_is_refused(folder):

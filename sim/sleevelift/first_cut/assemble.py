@@ -15,7 +15,7 @@ from sleevelift.first_cut.compose import case_text
 from sleevelift.first_cut.engine import Engine
 from sleevelift.first_cut.injector import Injector
 from sleevelift.first_cut.napkin import Napkin
-from sleevelift.first_cut.sheet import GUESS, PRACTICE, Sheet, mm
+from sleevelift.first_cut.sheet import GUESS, PRACTICE, Sheet, drilled, mm
 from sleevelift.first_cut.spring import CLEARANCE, WIRE, Wound
 from sleevelift.first_cut.supply import put_supply
 
@@ -74,7 +74,7 @@ def assembled(napkin: Napkin, engine: Engine, inj: Injector, moving: Moving, pat
     sheet.put("case.title", '"' + wishes.title.replace("\\", "/").replace('"', "'") + '"', "napkin")
     sheet.put("case.kind", '"hot"', "start, run and stop")
     sheet.put("case.invented", "true", "until its numbers come from drawings, datasheets and tests")
-    sheet.put("case.units", f'"{wishes.units}"', "napkin, or --units: what is printed and drawn; values as written here")
+    sheet.put("case.units", f'"{wishes.units}"', "napkin, or --units: what is printed, drawn and written")
     sheet.put("case.note", f'"{note}"', "carried into the report")
     sheet.put("ambient.pressure", f'"{wishes.ambient_pressure * 1e-5:.6g} bara"', "napkin, or standard atmosphere")
     sheet.put("ambient.temperature", '"293.15 K"', "20 degC, reference of ISO 8778")
@@ -94,7 +94,8 @@ def assembled(napkin: Napkin, engine: Engine, inj: Injector, moving: Moving, pat
     put_supply(napkin, path, filled + dead, sheet)
     top = 0.25 * math.pi * (moving.piston**2 - inj.post**2)
     sheet.put("spring_side.volume", f'"{spring_side(inj, moving) * 1e6:.4g} cm3"', "cavity of the seated spring less its wire")
-    sheet.put("spring_side.vent_orifice", mm(gas_path.vent_orifice(top)), "large enough not to cushion: a drill")
+    vent = gas_path.vent_orifice(top, napkin.reader)
+    sheet.put("spring_side.vent_orifice", drilled(vent), "large enough not to cushion: a drill")
     sheet.put("spring_side.vent_discharge_coefficient", "0.70", PRACTICE)
     sheet.put("igniter.on", '["0.05 s"]', "burning before the command: test sequence")
     sheet.put("igniter.delay", '"3 ms"', "from both propellants in the chamber; " + GUESS)

@@ -11,7 +11,8 @@ from sleevelift.case.gases import ADMITTED, plain_name
 from sleevelift.case.schema import Case
 from sleevelift.first_cut.injector import TRAVEL_SHARE
 from sleevelift.first_cut.napkin import Napkin
-from sleevelift.first_cut.sheet import PRACTICE, Sheet
+from sleevelift.first_cut.sheet import PRACTICE, Sheet, drilled
+from sleevelift.reader import METRIC, Reader
 from sleevelift.sizing.chamber import choked_flow_factor
 from sleevelift.sizing.orifice_sizes import drill_sizes
 
@@ -50,9 +51,10 @@ class Path(NamedTuple):
     """of the lift chamber (m3), where it is larger than a passage: a pocket that slows the sleeve"""
 
 
-def drill_at_least(diameter: float) -> tuple[str, float]:
-    """(name, m) of the metric drill next above a diameter (m), from 0.2 to 14 mm."""
-    sizes = drill_sizes(0.2e-3, 14e-3, ("metric",))
+def drill_at_least(diameter: float, reader: Reader = METRIC) -> tuple[str, float]:
+    """(name, m) of the reader's drill next above a diameter (m): metric from 0.2 to 14 mm, or number, letter and fraction."""
+    inch = reader.name == "inch"
+    sizes = drill_sizes(0.2e-3, 12.7e-3 if inch else 14e-3, ("number", "letter", "fractional") if inch else ("metric",))
     return next((size for size in sizes if size[1] >= diameter - 1e-9), sizes[-1])
 
 
@@ -105,11 +107,11 @@ def put_path(napkin: Napkin, path: Path, sheet: Sheet) -> None:
     sheet.put("solenoid.off", f'["{off:g} s"]', "test sequence, a guess")
     sheet.put(
         "solenoid.fill_orifice",
-        f'"{path.fill * 1e3:.3f} mm"',
+        drilled(path.fill),
         "sets the opening time: root find on the simulator, then the next drill",
     )
     sheet.put("solenoid.fill_discharge_coefficient", f"{DISCHARGE}", PRACTICE)
-    sheet.put("solenoid.exhaust_orifice", f'"{path.exhaust * 1e3:.3f} mm"', "spares seat and fuel line; a drill")
+    sheet.put("solenoid.exhaust_orifice", drilled(path.exhaust), "spares seat and fuel line; a drill")
     sheet.put("solenoid.exhaust_discharge_coefficient", f"{DISCHARGE}", PRACTICE)
     usual = "usual" if path.dead_time >= USUAL_DEAD_TIME else "ask for a valve this fast"
     for name, share in (
@@ -123,7 +125,7 @@ def put_path(napkin: Napkin, path: Path, sheet: Sheet) -> None:
     sheet.put("tube.bore", f'"{path.tube * 1e3:g} mm"', "three times the fill orifice or more: " + PRACTICE)
 
 
-def vent_orifice(top_area: float) -> float:
-    """Vent of the spring side (m): passes the sweep of `top_area` (m2) at VENT_SPEED with VENT_DROP."""
+def vent_orifice(top_area: float, reader: Reader) -> float:
+    """Vent of the spring side (m), a drill of the reader's: passes the sweep of `top_area` (m2) at VENT_SPEED with VENT_DROP."""
     area = top_area * VENT_SPEED / (DISCHARGE * math.sqrt(2.0 * VENT_DROP / AIR_DENSITY))
-    return drill_at_least(max(math.sqrt(4.0 * area / math.pi), 1e-3))[1]
+    return drill_at_least(max(math.sqrt(4.0 * area / math.pi), 1e-3), reader)[1]

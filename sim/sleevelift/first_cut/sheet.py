@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 SUTTON = "Sutton and Biblarz, Rocket Propulsion Elements, chapter 3"
 PRACTICE = "common practice, no source"
 GUESS = "guess: measure it"
+PINNED = "pinned by the napkin"
 
 
 class Step(NamedTuple):
@@ -39,7 +40,7 @@ class Sheet:
     def pin(self, pins: dict[str, Any]) -> None:
         """What the napkin settled stands in place of what was worked out."""
         for path, raw in pins.items():
-            self.values[path] = (toml_value(raw), "pinned by the napkin")
+            self.values[path] = (toml_value(raw), PINNED)
 
 
 def toml_value(raw: Any) -> str:
@@ -58,6 +59,12 @@ def toml_value(raw: Any) -> str:
 def mm(length: float, digits: int = 2) -> str:
     """A length (m) as TOML text in mm."""
     return f'"{length * 1e3:.{digits}f} mm"'
+
+
+def drilled(diameter: float) -> str:
+    """A drill's diameter (m) as TOML text in mm, to the last digit that one of any standard has: rounded it were another."""
+    whole, _, part = f"{diameter * 1e3:.6f}".partition(".")
+    return f'"{whole}.{part.rstrip("0"):0<3} mm"'
 
 
 def ranged(value: str, low: str, high: str) -> str:
