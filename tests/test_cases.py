@@ -33,6 +33,7 @@ HEADLINES = {
     "sequenced_start": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "sequence"}),
     "fuel_rich_stop": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "shutdown_oxidizer_lag"}),
     "stuck_feed_valve": ("opened-and-closed", {"oxidizer_lead"}, {"opens", "closes"}),
+    "purged_stop": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "shutdown_oxidizer_lag", "surge_margin"}),
     "valve_lead": (
         "opened-and-closed",
         {"no_fuel_margin", "fuel_loss_margin"},
@@ -113,6 +114,14 @@ def test_fuel_rich_stop_ends_with_fuel():
     late = changed(shipped_case("fuel_rich_stop"), oxidizer__valve__off=(0.9,))
     check = next(check for check in simulate(late).checks if check.name == "shutdown_oxidizer_lag")
     assert not check.passed and "run valve so much earlier" in check.advice
+
+
+def test_purged_stop_leaves_next_to_no_oxidizer():
+    """Helium has driven out all but 1 % of the oxidizer when the sleeve seats, fuel is the last in; what is left of it stays."""
+    m = shipped("purged_stop").measures
+    assert m["residual_oxidizer_at_seating"] < 0.01 * 40e-6 * 1141.0 and m["shutdown_oxidizer_lag"] < 0.0
+    assert m["residual_fuel_at_end"] > 0.5 * 50e-6 * 789.0
+    assert any("it may keep the chamber lit" in warning for warning in shipped("purged_stop").warnings)
 
 
 def test_stuck_feed_valve_waits_for_fuel():
@@ -239,6 +248,7 @@ CAPS = {
     "late_igniter": (2800, 285),
     "nose_trap": (1430, 155),
     "priming_surge": (11990, 1365),
+    "purged_stop": (9000, 1000),
     "sequenced_start": (2200, 225),
     "stuck_feed_valve": (4080, 450),
     "valve_lead": (6300, 690),

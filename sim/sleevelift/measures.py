@@ -27,6 +27,8 @@ WET_ONLY = {
     "closed_leak_fuel", "peak_ahead_oxidizer_valve", "peak_ahead_fuel_valve",
     "oxidizer_in_stop", "fuel_in_stop", "oxidizer_alone_in_stop",
     "pooled_before_command", "unburned_oxidizer_at_command", "unburned_fuel_at_command",
+    "residual_oxidizer_at_seating", "residual_fuel_at_seating", "residual_oxidizer_at_end", "residual_fuel_at_end",
+    "oxidizer_purge_gas", "fuel_purge_gas",
 }  # fmt: skip
 HOT_ONLY = {
     "light_off", "light_off_lag", "pooled_oxidizer", "pooled_fuel", "pooled_before_command", "hard_start_pressure",
@@ -127,6 +129,12 @@ def _flow_reason(name: str, outcome: str, found: dict[str, float | None]) -> str
         return NO_OFF if found["deenergize_time"] is None else "the flow did not cross its first level downward after the off"
     if name.startswith("peak_ahead_"):
         return "the line has no run valve"
+    if name.endswith("_purge_gas"):
+        return "the manifold has no purge"
+    if name.startswith("residual_"):
+        if found[name.replace("seating", "end")] is None:
+            return "the manifold is full of liquid: it has no purge, nor gas at the start"
+        return "the sleeve did not come to rest on its seat"
     if name.startswith("reverse_"):
         return "the chamber never lit"
     if name == "shutdown_oxidizer_lag":

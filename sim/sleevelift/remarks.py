@@ -16,6 +16,7 @@ from sleevelift.case.schema import Case
 from sleevelift.case.show import changed_values
 from sleevelift.case.usual import outside
 from sleevelift.glands import material_warnings
+from sleevelift.manifold_gas_words import manifold_gas_remarks
 from sleevelift.measures import Pulse
 from sleevelift.orifice_error import orifice_remark
 from sleevelift.physics.feed_line import sudden_stop_rise
@@ -38,6 +39,7 @@ from sleevelift.plant.state import (
     S_LIFT_P,
     S_LIFT_T,
     S_OXIDIZER,
+    S_OXIDIZER_GAS_VOLUME,
     S_OXIDIZER_INJECTOR,
     S_OXIDIZER_P,
     S_OXIDIZER_SHARE,
@@ -328,6 +330,7 @@ def _run_valves(found: Measures, case: Case, plant: Plant, raw: Any) -> list[str
                 f"{say('pressure difference', rise, '.3g')}."
             )
         locked = shut & (raw.outputs[:, S_OXIDIZER_SHARE + side] <= 0.0)
+        locked &= raw.outputs[:, S_OXIDIZER_GAS_VOLUME + side] <= 0.0  # gas beside it gives way
         leaks = (found.get(f"closed_leak_{name}") or 0.0) > 0.0  # past the shut sleeve: what is locked runs out
         if not leaks and bool(np.any(locked[1:] & locked[:-1])):
             highest = float(raw.outputs[locked, S_OXIDIZER_P + side].max())
@@ -403,6 +406,7 @@ def remarks(found: Measures, outcome: str, case: Case, plant: Plant, raw: Any, p
         *_gas(raw, case.reader),
         *_orifices(plant, raw, case.reader),
         *rod_remarks(found, case, plant, raw),
+        *manifold_gas_remarks(found, case, plant, raw),
         *_leaks(case),
         *GENERAL,
     ]

@@ -55,6 +55,9 @@ from sleevelift.plant.state import (
     S_LIQUID_OUT,
     S_NET,
     S_OXIDIZER,
+    S_OXIDIZER_GAS,
+    S_OXIDIZER_GAS_VOLUME,
+    S_OXIDIZER_PURGE,
     S_OXIDIZER_SHARE,
     S_PLENUM_P,
     S_PLENUM_T,
@@ -84,6 +87,9 @@ UNITS = {
     **{flow.trace: "kg/s" for flow in GAS_FLOWS}, "slot_area": "m2", "seat_area": "m2", "jet_force": "N",
     **{volume.trace: "Pa" for volume in LIQUID_VOLUMES}, **{flow.trace: "kg/s" for flow in LIQUID_FLOWS},
     "oxidizer_valve_opening": "", "fuel_valve_opening": "", "chamber_purge_flow": "kg/s", "chamber_purge_on": "",
+    **{f"{side}_{what}": unit for side in ("oxidizer", "fuel") for what, unit in (
+        ("manifold_gas", "kg"), ("manifold_gas_volume", "m3"), ("injector_gas_flow", "kg/s"), ("purge_flow", "kg/s"),
+    )},
     "oxidizer_flow": "kg/s", "fuel_flow": "kg/s", "mixture_ratio": "", "chamber_pressure": "Pa", "unburned_oxidizer": "kg",
     "unburned_fuel": "kg", "lit": "", "plenum_pressure": "Pa", "plenum_temperature": "K", "bottle_pressure": "Pa",
     "bottle_temperature": "K", "lift_chamber_liquid": "m3", "rod_leak_liquid_flow": "kg/s", "lift_chamber_liquid_outflow": "kg/s",
@@ -151,6 +157,8 @@ def traces(raw: Raw, plant: Plant) -> dict[str, np.ndarray]:
         out["bottle_pressure"], out["bottle_temperature"] = outputs[:, S_BOTTLE_P], outputs[:, S_BOTTLE_T]
     if record["liquids"]["lines"]:
         out |= _liquids(outputs, record, raw.event_memory)
+    if record["gas_manifolds"]:
+        out |= _manifold_gas(y, outputs, record)
     if record["rod"]["present"]:
         out["lift_chamber_liquid"] = y[:, int(index["lift_liquid"])]
         out["rod_leak_liquid_flow"], out["lift_chamber_liquid_outflow"] = outputs[:, S_ROD_LIQUID], outputs[:, S_LIQUID_OUT]
@@ -237,6 +245,29 @@ def _liquids(outputs: np.ndarray, record: Any, event_memory: np.ndarray) -> dict
     }
 
 
+def _manifold_gas(y: np.ndarray, outputs: np.ndarray, record: Any) -> dict[str, np.ndarray]:
+    """Gas in the manifolds that may have any: its mass and volume, what passes the injector, what the purge brings."""
+    out: dict[str, np.ndarray] = {}
+    for side, name in enumerate(("oxidizer", "fuel")):
+        gas = record["gases"][side]
+        if gas["present"]:
+            out[f"{name}_manifold_gas"] = y[:, int(gas["place"])]
+            out[f"{name}_manifold_gas_volume"] = outputs[:, S_OXIDIZER_GAS_VOLUME + side]
+            out[f"{name}_injector_gas_flow"] = outputs[:, S_OXIDIZER_GAS + side]
+            out[f"{name}_purge_flow"] = outputs[:, S_OXIDIZER_PURGE + side]
+    return out
+
+
+def _purge_sentences(t: float, plant: Plant) -> list[str]:
+    """What purges do at a time event, in words."""
+    out = []
+    for side, gas in zip(("oxidizer", "fuel"), plant.record[0]["gases"]):
+        start, count = int(gas["windows"]["start"]), int(gas["windows"]["count"])
+        for on, off in plant.tables[start : start + 2 * count].reshape(-1, 2):
+            out += [f"{side} purge {word}" for word, instant in (("on", on), ("off", off)) if instant == t]
+    return out
+
+
 def _valve_signals(record: Any) -> list[tuple[str, int]]:
     """(side, signal of how far its run valve is open) of each run valve."""
     sides = (("oxidizer", S_OXIDIZER_SHARE), ("fuel", S_FUEL_SHARE))
@@ -312,7 +343,7 @@ def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Pla
             out.append("igniter burns")
         if plant.tables[k + 1] == t:
             out.append("igniter off")
-    out += _valve_sentences(t, plant)
+    out += _valve_sentences(t, plant) + _purge_sentences(t, plant)
     if after[D_CHAMBER_PURGE] != before[D_CHAMBER_PURGE]:
         out.append("chamber purge on" if after[D_CHAMBER_PURGE] else "chamber purge off")
     if after[D_DAMPED] and not before[D_DAMPED]:

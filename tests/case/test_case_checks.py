@@ -43,6 +43,7 @@ WATCH = 'when = "chamber_pressure below 3 bara"\n'
 
 CHECKS = {check.__name__: check for check in checks.CHECKS}
 
+RUN_VALVE = '\n[fuel.valve]\nkv = 2.0\nopening_time = "20 ms"\nclosing_time = "20 ms"\n'
 BROKEN = [
     # check, text, words of the refusal
     ("tables_of_kind", without_table(HOT, "oxidizer"), "[oxidizer]: is missing (a hot case has both propellants)"),
@@ -172,6 +173,21 @@ BROKEN = [
         "run_valves_complete",
         HOT + '\n[fuel.valve]\nkv = 2.0\nopening_time = "20 ms"\nclosing_time = "20 ms"\non = ["1 s"]\noff = ["0.5 s"]\n',
         "must open and shut by turns",
+    ),
+    (
+        "purges_whole",
+        HOT + '\n[fuel.purge]\ngas = "argon"\npressure = "20 bara"\norifice = "1 mm"\n',
+        "needs [fuel.valve]: without a run valve it blows into an open line",
+    ),
+    (
+        "start_gas_fits",
+        HOT + RUN_VALVE + 'start_gas = "air"\nopen_at_start = true\n',
+        "needs the valve shut at the start: an open one has primed it",
+    ),
+    (
+        "gas_stays_gas",
+        HOT + RUN_VALVE.replace("fuel", "oxidizer") + 'start_gas = "argon"\n',
+        "condenses in a liquid of 90 K",
     ),
     (
         "purge_complete",

@@ -23,6 +23,7 @@ STORIES = {
     "sequenced_start": "hot",
     "fuel_rich_stop": "hot",
     "stuck_feed_valve": "hot",
+    "purged_stop": "hot",
     "valve_lead": "hot",
 }
 

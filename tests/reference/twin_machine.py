@@ -45,6 +45,7 @@ from twin_parts import (
     throat_ratio,
     turbulent_flow,
 )
+from twin_purge import ManifoldGas
 
 GRAVITY = 9.80665
 """m/s2."""
@@ -360,6 +361,16 @@ class Machine:
                 self._build_purge(self.purge)
             self.burning = Propellants(case, chamber.efficiency)
             self.pooling = Propellants(case, 1.0)
+        self.gases: dict[str, ManifoldGas] = {}
+        for side in ("oxidizer", "fuel"):
+            feed = getattr(case, side)
+            if feed.valve is not None and (feed.purge is not None or feed.valve.start_gas is not None):
+                s, seat = case.slots, self.seat
+                mouth = s.clearance_discharge_coefficient
+                gap = case.sleeve.post_diameter, self.slots.clearance, s.eccentricity or 0.0, mouth
+                if side == "fuel":
+                    gap = seat.seat_diameter, seat.clearance if seat.table is None else 0.0, 0.0, 0.0
+                self.gases[side] = ManifoldGas(case, side, *gap)
         first_on = min(case.solenoid.on) if case.solenoid.on else 0.0
         ox_inlet, fuel_inlet = self.ox_line.inlet.at(first_on), self.fuel_line.inlet.at(first_on)  # R5
         self.ox_leak = self.ox_line.steady(lambda p: self.slots.flow(0.0, p - self.back_pressure), ox_inlet)
@@ -462,6 +473,8 @@ class Machine:
         if self.hot and self.purge is not None:
             self.purge_edges = sorted([(t, True) for t in self.purge.on] + [(t, False) for t in self.purge.off])
             known.update(t for t, _ in self.purge_edges)
+        for gas in self.gases.values() if not self.dry else ():
+            known.update(gas.knots())
         self.windows: list[tuple[float, float]] = []
         self.given_light_off = None
         igniter = self.case.igniter if self.hot and self.ignite else None
@@ -548,6 +561,16 @@ class Machine:
                     names.append(f"{side}.ahead")
                     start.append(feed.inlet.at(0.0) - feed.loss * flow * abs(flow) - feed.vapour)
                     atol.append(1e-3)
+            self.i_gas: dict[str, int] = {}
+            for side, i, feed in (("oxidizer", self.i_ox, self.ox_line), ("fuel", self.i_fuel, self.fuel_line)):
+                if side in self.gases:
+                    gas = self.gases[side]
+                    self.i_gas[side] = len(names)
+                    names.append(f"{side}.gas")
+                    start.append(gas.start)
+                    atol.append(1e-6 * self.ambient_pressure * gas.volume / gas.RT)
+                    if gas.start > 0:
+                        start[i + 1] = feed.locked - feed.vapour - feed.bulk
             if self.ox_content > 0:
                 self.i_oxp = len(names)
                 names.append("ox.passage")
@@ -586,6 +609,11 @@ class Machine:
         self.oxidizer_dribble = self.fuel_dribble = "draining"
         self.pieces: dict[str, tuple[float, float, float]] = {}
         self.purging = False
+        self.gas_purging: dict[str, bool] = {}
+        self.gas_ahead: dict[str, bool] = {}
+        for side in self.gases if not self.dry else ():
+            line = self.ox_line if side == "oxidizer" else self.fuel_line
+            self.gas_ahead[side] = line.share.at(0.0) > 0 or self.gases[side].start > 0
         self._memo: tuple[float, np.ndarray, Any] | None = None
 
     def counts_before(self) -> bool:
@@ -605,6 +633,8 @@ class Machine:
             "fuel_dribble": self.fuel_dribble,
             "pieces": dict(self.pieces),
             "purging": self.purging,
+            "gas_purging": dict(self.gas_purging),
+            "gas_ahead": dict(self.gas_ahead),
         }
 
     def restore(self, discrete: dict[str, Any]) -> None:
@@ -617,6 +647,11 @@ class Machine:
         """Fix the straight pieces of every broken line that hold between a and b."""
         self.pieces = {name: line.piece(a, b) for name, line in self.inlet_lines.items()}
         self.purging = ([False] + [on for t, on in self.purge_edges if t <= a])[-1]
+        for side in self.gas_ahead:
+            self.gas_purging = self.gas_purging | {side: self.gases[side].is_on(0.5 * (a + b))}
+            moves = self.pieces[f"{side}_valve"][2]
+            if moves != 0:
+                self.gas_ahead = self.gas_ahead | {side: moves > 0}
         self._memo = None
 
     def _line(self, name: str, t: float) -> float:
@@ -821,7 +856,7 @@ class Machine:
         """Liquid past the rod seal, out by port and quick exhaust, gas back; the lift chamber's room and its rate."""
         fuel = self.fuel_line
         liquid = y[self.i_liquid]
-        p_f = fuel.pressure(y[self.i_fuel + 1])
+        p_f = self._manifold("fuel", y)
         w = self._liquid_flow(self.rod_leak, fuel.rho, p_f - lift.p)
         if lift.p > p_f:
             covered = min(max(liquid / (LOW_FULL * self.lift_volume), 0.0), 1.0)
@@ -892,9 +927,16 @@ class Machine:
         ox, fuel = self.ox_line, self.fuel_line
         i, j = self.i_ox, self.i_fuel
         p_c = y[self.i_chamber + 3] if self.lit else self.back_pressure
-        p_o, p_f = ox.pressure(y[i + 1]), fuel.pressure(y[j + 1])
+        p_o, p_f = self._manifold("oxidizer", y), self._manifold("fuel", y)
         w_o = self.slots.flow(x, p_o - p_c)
         w_f, p_i = self.seat.flow(x if self.mode != SEATED else 0.0, p_f, p_c)
+        back = {}
+        for side in self.gases:
+            share, back[side] = self._gas_flow(side, y, x, p_o if side == "oxidizer" else p_f, p_c, dy, s)
+            if side == "oxidizer":
+                w_o *= share
+            else:
+                w_f, p_i = share * w_f, p_c + share * (p_i - p_c)
         jet = self.seat.jet_force(w_f, p_f, p_i)
         for line, k, p, w_in, inlet in ((ox, i, p_o, w_o, "oxidizer"), (fuel, j, p_f, w_f, "fuel")):
             w = w_end = y[k]
@@ -903,6 +945,7 @@ class Machine:
                 n = self.i_ahead[inlet]
                 p_end = line.vapour + max(y[n], 0.0)
                 w_end = line.through_valve(line.valve_area * self._line(f"{inlet}_valve", t), p_end - p)
+                w_end *= back.get(inlet, 1.0) if w_end < 0 else 1.0
                 dy[n] = line.bulk / line.ahead_volume * (w - w_end) / line.rho
             s[f"ahead_{inlet}"] = p_end
             dy[k] = (self._line(inlet, t) - p_end - line.loss * w * abs(w)) / line.inertance
@@ -918,6 +961,39 @@ class Machine:
             p_face = p_o + (p_c - p_o) * min(max((x - self.lap) / UNCOVERING, 0.0), 1.0)
         s.update(p_ox=p_o, p_fuel=p_f, w_ox=w_o, w_fuel=w_f, a_ox=a_o, a_fuel=a_f, line_ox=y[i], line_fuel=y[j])
         return p_c, p_i, p_f, jet, p_face
+
+    def _manifold(self, side: str, y: list[float]) -> float:
+        """Manifold pressure, Pa."""
+        line, i = (self.ox_line, self.i_ox) if side == "oxidizer" else (self.fuel_line, self.i_fuel)
+        if side not in self.gases:
+            return line.pressure(y[i + 1])
+        return self.gases[side].pressure(y[i + 1], y[self.i_gas[side]], line.vapour, line.bulk / line.volume)
+
+    def _gas_flow(
+        self, side: str, y: list[float], x: float, p: float, p_c: float, dy: np.ndarray, s: dict[str, float]
+    ) -> tuple[float, float]:
+        """Rate of a manifold's gas; (share of liquid that its injector passes, of liquid that can go back by the valve)."""
+        gas = self.gases[side]
+        line, i = (self.ox_line, self.i_ox) if side == "oxidizer" else (self.fuel_line, self.i_fuel)
+        liquid = line.volume + line.swept * x + y[i + 1] * line.volume / line.bulk
+        share, free, back = gas.shares(p, y[self.i_gas[side]], liquid, self.gas_ahead[side])
+        length = None
+        if side == "oxidizer":
+            area = self.slots.effective_area(x)
+            if gas.clearance > 0:
+                length = max(self.lap - x, self.slots.least)
+        else:
+            S, N = self.seat.cd * self.seat.area(x if self.mode != SEATED else 0.0), self.seat.annulus
+            area = S * N / math.hypot(S, N) if N > 0 and S > 0 else S
+            if gas.clearance > 0 and x <= self.seat.spigot:
+                length = self.seat.spigot - x
+        rho_c = y[self.i_chamber + 2] / self.volume if self.hot else p_c / gas.RT
+        w = gas.alone(area, length, side == "fuel", p, p_c, rho_c, self.straight)
+        w *= free if w >= 0 else 1 - share
+        enters = gas.purged(p, self.straight) if self.purging[side] else 0.0
+        dy[self.i_gas[side]] = enters - w
+        s[f"gas_{side}"], s[f"purge_{side}"] = w, enters
+        return share, back
 
     @staticmethod
     def _arrival(i: int, state: str, tau: float, w: float, y: list[float], dy: np.ndarray) -> float:
@@ -937,10 +1013,13 @@ class Machine:
         if self.counting or self.lit:  # R7
             dy[i], dy[i + 1] = max(a_o, 0.0), max(a_f, 0.0)
         w = self.purge_flow(p if self.lit else self.ambient_pressure)
+        through = [(max(s[f"gas_{side}"], 0.0), gas) for side, gas in self.gases.items()]  # gas of the manifolds
+        brought = sum(each for each, _ in through)
         if not self.lit:
-            if w > 0:
-                per_second = w * self.purge_rt / self.ambient_pressure / self.volume
-                dy[i + 2] = w - m_g * per_second
+            displaced = sum(each * gas.RT for each, gas in through) + (w * self.purge_rt if w > 0 else 0.0)
+            if displaced > 0:
+                per_second = displaced / self.ambient_pressure / self.volume
+                dy[i + 2] = w + brought - m_g * per_second
                 dy[i] -= self.swept_share * m_o * per_second
                 dy[i + 1] -= self.swept_share * m_f * per_second
             return
@@ -953,8 +1032,9 @@ class Machine:
         out = p * self.throat * throat_ratio(p, self.ambient_pressure, g, self.straight) * Gamma / math.sqrt(RT)
         dy[i] -= m_o / self.combustion_time_constant
         dy[i + 1] -= m_f / self.combustion_time_constant
-        dy[i + 2] = burn - out + w
+        dy[i + 2] = burn - out + w + brought
         dy[i + 3] = g / self.volume * (Gamma * Gamma * square * burn - RT * out)
         if w > 0:
             dy[i + 3] += (g - 1) / self.volume * w * self.purge_enthalpy
+        dy[i + 3] += (g - 1) / self.volume * sum(each * gas.h for each, gas in through)
         s["g"] = g

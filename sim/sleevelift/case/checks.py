@@ -6,7 +6,16 @@ single key stand with the key (`schema_*`), the checks of one side of the machin
 
 from collections.abc import Callable
 
-from sleevelift.case import check_chamber, check_gas, check_geometry, check_machine, check_seals, check_sequence, check_wet
+from sleevelift.case import (
+    check_chamber,
+    check_gas,
+    check_geometry,
+    check_machine,
+    check_purge,
+    check_seals,
+    check_sequence,
+    check_wet,
+)
 from sleevelift.case.check_parts import Faults, increases, missing, refused
 from sleevelift.case.facts import Facts
 from sleevelift.case.faults import Fault
@@ -100,6 +109,7 @@ CHECKS: tuple[Callable[[Facts], Faults], ...] = (
     check_seals.leaks_given_once,
     check_wet.feeds_complete,
     check_wet.run_valves_complete,
+    *check_purge.CHECKS,
     check_wet.slots_fit,
     check_wet.slot_metals_known,
     check_wet.seat_complete,

@@ -268,6 +268,8 @@ def _rules() -> tuple[Rule, ...]:
         paths = ("bench.back_pressure", "ambient.pressure", f"{side}.vapour_pressure")
         because = "what the manifold discharges into, at least the vapour pressure"
         rules.append(Rule(f"{side}.valve.manifold_pressure", paths, "derived", _shut_in(side), because))
+        rules.append(_same(f"{side}.purge.temperature", ambient_temperature, "the ambient temperature"))
+        rules.append(_same(f"{side}.purge.gas_temperature", f"{side}.purge.temperature", "as it comes"))
         rules.append(_same(f"{side}.rated_density", f"{side}.density", "the density of this case"))
     rules += _leak_rules("rod")
     flows = ("chamber.propellants", "oxidizer.rated_flow", "fuel.rated_flow")

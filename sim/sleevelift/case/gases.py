@@ -33,7 +33,7 @@ ADMITTED = {
 }
 
 INERT = ("nitrogen", "helium", "argon", "neon")
-"""What may purge a chamber: burns with nothing there, feeds no fire."""
+"""What may purge a chamber or a manifold: burns with nothing there, feeds no fire."""
 
 REFUSED = {
     # K, critical temperature (CoolProp 8.0.0)

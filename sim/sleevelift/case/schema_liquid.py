@@ -26,7 +26,17 @@ from sleevelift.case.quantity import (
     Volume,
     key,
 )
-from sleevelift.case.schema_gas import HIGHEST_LIQUID_PRESSURE, MOST_INSTANTS, MOST_ROWS, Instant, PressureTable
+from sleevelift.case.schema_gas import (
+    COLDEST,
+    GAS_HOLE,
+    HIGHEST_GAS_PRESSURE,
+    HIGHEST_LIQUID_PRESSURE,
+    HOTTEST,
+    MOST_INSTANTS,
+    MOST_ROWS,
+    Instant,
+    PressureTable,
+)
 from sleevelift.case.schema_machine import LARGEST_DIAMETER
 
 LIQUID_HOLE = Usual(0.58, 0.82, "sharp-edged 0.61, short tubes 0.82: common values of hydraulics, from memory")
@@ -98,6 +108,57 @@ class FeedValve(Table):
         gt=0.0,
         le=HIGHEST_LIQUID_PRESSURE,
     )
+    start_gas: str | None = key(
+        "gas that fills the manifold when the run begins with the valve shut: nitrogen, helium, argon, neon or air; absent: it is "
+        "full of liquid",
+        default=None,
+        max_length=40,
+    )
+    start_gas_temperature: Temperature | None = key(
+        "its temperature, constant; absent: the ambient temperature, or with a purge its gas_temperature",
+        default=None,
+        ge=COLDEST,
+        le=HOTTEST,
+    )
+
+
+class Purge(Table):
+    """Inert gas into a manifold, behind its run valve: from a set pressure through an orifice and a check valve, while on."""
+
+    gas: str = key("inert gas: nitrogen, helium, argon or neon", max_length=40)
+    pressure: Pressure = key("set pressure ahead of the orifice", gt=0.0, le=HIGHEST_GAS_PRESSURE)
+    temperature: Temperature = key(
+        "temperature of the gas ahead of the orifice",
+        default=DERIVED,
+        reason="the ambient temperature",
+        ge=COLDEST,
+        le=HOTTEST,
+    )
+    gas_temperature: Temperature = key(
+        "temperature of the gas in the manifold, constant",
+        default=DERIVED,
+        reason="as it comes: what a cold liquid takes from it makes less volume of it",
+        ge=COLDEST,
+        le=HOTTEST,
+    )
+    orifice: Length | None = key("bore of the orifice", default=None, gt=0.0, le=0.1)
+    discharge_coefficient: Number = key(
+        "discharge coefficient of the orifice",
+        default=0.7,
+        reason="a drilled hole, common practice, no source: measure it",
+        gt=0.0,
+        le=1.0,
+        usual=GAS_HOLE,
+    )
+    effective_area: Area | None = key(
+        "effective area of orifice and check valve, discharge coefficient included, instead", default=None, gt=0.0, le=1e-2
+    )
+    on: tuple[Instant, ...] = key(
+        "instants at which it is switched on, increasing", default=(), reason="none", max_length=MOST_INSTANTS
+    )
+    off: tuple[Instant, ...] = key(
+        "instants at which it is switched off, increasing", default=(), reason="none", max_length=MOST_INSTANTS
+    )
 
 
 class Propellant(Table):
@@ -159,6 +220,7 @@ class Propellant(Table):
         le=20000.0,
     )
     valve: FeedValve | None = key("run valve of the line; absent: none, or its loss is in rated_loss", default=None)
+    purge: Purge | None = key("inert gas into the manifold behind the run valve; absent: none", default=None)
     manifold_volume: Volume = key("volume between the line and the sleeve", gt=0.0, le=1.0, usual=Usual(0.8, 1.4, factor=True))
     trapped_gas_volume: Volume = key(
         "gas pocket left in the manifold when it is primed, at ambient pressure",

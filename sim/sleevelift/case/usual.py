@@ -106,6 +106,8 @@ def without_effect(case: Case, path: str) -> bool:
     )
     if path == "supply.wall_coefficient":
         return not (case.supply.bottle_wall_area or case.supply.plenum_wall_area)
+    if table.endswith(".purge") and name == "discharge_coefficient":
+        return own_value(case, f"{table}.effective_area") is not None
     if name.endswith("_leak_discharge_coefficient"):
         size = name.replace("_discharge_coefficient", "_area")
     return size is not None and not own_value(case, f"{table}.{size}")

@@ -93,7 +93,8 @@ class Code:
     def __init__(self, code: bytes, name: str, letters: str, single: bool, kinds: tuple[Any, ...]):
         binding = _binding()
         machine = binding.Target.from_default_triple().create_target_machine(codemodel="jitdefault", jit=True)
-        engine = binding.create_mcjit_compiler(binding.parse_assembly(""), machine, use_lmm=True)
+        # the binding's own choice of memory: its other manager ends the process where the sections' alignments do not suit it
+        engine = binding.create_mcjit_compiler(binding.parse_assembly(""), machine)
         engine.add_object_file(binding.ObjectFileRef.from_data(code))
         engine.finalize_object()
         self._engine = engine  # holds the code

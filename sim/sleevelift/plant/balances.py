@@ -5,6 +5,7 @@ The boundary flows are integrated as states; here they are set against what the 
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.feed_line import compression_energy
+from sleevelift.physics.manifold_gas import energy_beside_gas
 from sleevelift.physics.spring import spring_energy
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.params import FIRST_AHEAD
@@ -26,7 +27,15 @@ def stored_energy(k, trajectory, plant):
     for side in range(plant.liquids.lines):
         line = plant.lines[side]
         z = ys[k, plant.liquids.place[side]]
-        total += line_energy(ys[k, line.flow_place], z, stored_outputs[k, S_OXIDIZER_P + side], line, plant)
+        p = stored_outputs[k, S_OXIDIZER_P + side]
+        total += line_energy(ys[k, line.flow_place], z, p, line, plant)
+        if plant.gas_manifolds != 0 and plant.gases[side].present != 0:
+            gas = plant.gases[side]
+            content = ys[k, gas.place] * gas.rt
+            cavity = discrete_state[k, D_CAVITY_O + side]
+            amb = plant.ambient_pressure
+            total += energy_beside_gas(z, content, p, cavity, plant.liquids.stiffness[side], line.vapour, amb)
+            total -= compression_energy(z, p, line.volume, line.bulk, line.vapour, 0.0, 1.0, amb)
     liquids = plant.liquids
     for slot in range(FIRST_AHEAD, liquids.volumes):
         z = ys[k, liquids.place[slot]]
@@ -66,7 +75,7 @@ def balances(trajectory, event_memory, plant):
     """(gas mass kg, gas energy J, machine energy J) left over at the end, and the (mass, energy, work) they are measured by.
 
     What goes outside is integrated as of one more node. Gas energy: change of U, outside included, + work on the sleeve. Machine:
-    change of stored energy + friction + impacts - gas work - work of inlets, injectors, chamber, gap and jet.
+    change of stored energy + friction + impacts - gas work - work of inlets, injectors, chamber, gap and jet - of purge gas.
     """
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     end = count - 1
@@ -77,6 +86,8 @@ def balances(trajectory, event_memory, plant):
     machine = stored_energy(end, trajectory, plant) - stored_energy(0, trajectory, plant)
     machine += gained(B_FRICTION, trajectory, core) + event_memory[M_IMPACT_LOSS]
     machine -= gained(B_GAS_WORK, trajectory, core) + gained(B_OTHER_WORK, trajectory, core)
+    if plant.gas_manifolds != 0:
+        machine -= gained(B_PURGE_WORK, trajectory, plant.index.ledger)
     index = plant.index
     mass_scale = max(abs(gained(B_FILL, trajectory, core)), ys[0, index.tube] + ys[0, index.lift] + ys[0, index.spring])
     stroke = plant.sleeve.stroke

@@ -27,8 +27,8 @@ from sleevelift.plant.gas_sections import (
     fill_stored_energy,
     fill_supply,
 )
-from sleevelift.plant.inflow_section import fill_inflow, purge_switches
-from sleevelift.plant.layout import AHEAD, INFLOW, places
+from sleevelift.plant.inflow_section import fill_inflow, flows_in, purge_switches
+from sleevelift.plant.layout import AHEAD, INFLOW, MANIFOLD_GAS, places
 from sleevelift.plant.liquid_rows import fill_liquid_rows
 from sleevelift.plant.liquid_sections import (
     fill_chamber,
@@ -40,6 +40,7 @@ from sleevelift.plant.liquid_sections import (
     igniter_windows,
     valve_shares,
 )
+from sleevelift.plant.manifold_gas_sections import fill_manifold_gases, has_gas, windows_of
 from sleevelift.plant.params import COLD_FLOW, DRY, HOT, INSTANTS
 from sleevelift.plant.range_sections import DRY_LINE, fill_ranges
 from sleevelift.plant.reservoir_state import gas_name, gas_table
@@ -141,6 +142,8 @@ def known_instants(
             known.update(part.inlet_table.time)
         if part is not None and part.valve is not None:
             known.update(t for t, _ in valve_shares(part.valve))
+        if part is not None:
+            known.update(t for t in windows_of(part.purge) if t < inf)
     if supply.table is not None:
         known.update(supply.table.time)
     if chamber is not None:
@@ -197,10 +200,11 @@ def size_of_speed(sleeve: Sleeve, spring: Spring) -> float:
 
 
 def optional_states(oxidizer: Propellant | None, fuel: Propellant | None, chamber: Chamber | None) -> frozenset[str]:
-    """States that only some wet plants have: what stands ahead of run valves; balances of gas that flows into the chamber."""
-    feeds = zip(AHEAD, (oxidizer, fuel))
-    found = [name for name, feed in feeds if feed is not None and feed.valve is not None]
-    return frozenset([*found, INFLOW] if chamber is not None and chamber.purge is not None else found)
+    """What only some wet plants have: what stands ahead of run valves, gas in manifolds, balances of gas into the chamber."""
+    feeds = oxidizer, fuel
+    valves = [name for name, feed in zip(AHEAD, feeds) if feed is not None and feed.valve is not None]
+    gases = [name for name, feed in zip(MANIFOLD_GAS, feeds) if has_gas(feed)]
+    return frozenset(valves + gases + ([INFLOW] if flows_in(chamber, *feeds) else []))
 
 
 def form_of(case: Case) -> tuple[Any, ...]:
@@ -237,10 +241,11 @@ def build(case: Case) -> Plant:
     if wet:
         lines = [made("oxidizer", fill_oxidizer, oxidizer, place), made("fuel", fill_fuel, fuel, areas, place)]
     made("liquid rows", fill_liquid_rows, place, wet, oxidizer, fuel, areas)
+    made("gases", fill_manifold_gases, place, ambient, sleeve, case.slots, case.seat, oxidizer, fuel)
     made("slots", fill_slots, case.slots, sleeve, oxidizer)
     made("seat", fill_seat, case.seat, sleeve)
     made("chamber", fill_chamber, case.case, bench, ambient, gas, chamber, oxidizer, fuel)
-    made("inflow", fill_inflow, chamber)
+    made("inflow", fill_inflow, chamber, oxidizer, fuel)
     made("ignition", fill_ignition, chamber, case.igniter)
     igniter = case.igniter if chamber is not None else None
     made("instants", fill_instants, commands, run, supply, oxidizer, fuel, chamber, igniter, *lines)

@@ -130,12 +130,26 @@ def node_change(place, p, volume, y, dy):
 
 
 @bare_kernel
+def purge_change(y, dy, plant):
+    """`change` of gas and liquid in the manifolds that have gas, against what the manifold holds of each at ambient."""
+    most = -1.0
+    for side in range(plant.liquids.lines):
+        gas = plant.gases[side]
+        if gas.present != 0:
+            volume = plant.liquids.size[side]
+            full = plant.ambient_pressure * volume / gas.rt
+            most = max(most, change(dy[gas.place], max(y[gas.place], full)))
+            most = max(most, change(dy[plant.liquids.place[side]], volume))
+    return most
+
+
+@bare_kernel
 def restless(t, y, discrete_state, event_memory, par, outputs):
     """How far a run whose sleeve is at rest is from standing still for good, -; <= 0 where it does.
 
-    Still: each gas node, liquid in the lift chamber (against its volume), the lit chamber and the pool that may yet reach the
-    allowable pressure change by less than 0.1 % in a minute at their present rate, and no guard of the mode is within 1 % of
-    firing.
+    Still: each gas node, liquid in the lift chamber (against its volume), gas and liquid of a manifold that has both, the lit
+    chamber and the pool that may yet reach the allowable pressure change by less than 0.1 % in a minute at their present rate, and
+    no guard of the mode is within 1 % of firing.
     """
     plant, tables, gas, scratch = par
     most = nearness(discrete_state, outputs, plant)
@@ -151,6 +165,8 @@ def restless(t, y, discrete_state, event_memory, par, outputs):
         most = max(most, node_change(nodes.mass[k], outputs[nodes.signal[k]], nodes.volume[k], y, dy))
     if plant.rod.present != 0:
         most = max(most, change(dy[index.lift_liquid], nodes.volume[LIFT]))
+    if plant.gas_manifolds != 0:
+        most = max(most, purge_change(y, dy, plant))
     if plant.chamber.hot == 0:
         return most
     if discrete_state[D_LIT] != 0:

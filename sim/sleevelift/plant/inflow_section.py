@@ -5,8 +5,10 @@ from typing import Any
 
 from sleevelift.case.gases import plain_name
 from sleevelift.case.schema_chamber import Chamber, ChamberPurge
+from sleevelift.case.schema_liquid import Propellant
 from sleevelift.physics.purge import enthalpy_from_zero
 from sleevelift.physics.solenoid import edges_in_order
+from sleevelift.plant.manifold_gas_sections import has_gas
 from sleevelift.plant.params import PURGE
 from sleevelift.plant.reservoir_state import rest_state
 from sleevelift.plant.sections import Curves, in_order
@@ -29,10 +31,15 @@ def purge_area(purge: ChamberPurge) -> float:
     return purge.discharge_coefficient * pi / 4.0 * purge.orifice**2
 
 
-def fill_inflow(record: Any, curves: Curves, chamber: Chamber | None) -> None:
+def flows_in(chamber: Chamber | None, *feeds: Propellant | None) -> bool:
+    """Whether gas that does not burn may flow into a chamber: from its purge, or through the injectors of manifolds with gas."""
+    return chamber is not None and (chamber.purge is not None or any(has_gas(feed) for feed in feeds))
+
+
+def fill_inflow(record: Any, curves: Curves, chamber: Chamber | None, *feeds: Propellant | None) -> None:
     """Gas that flows into the chamber and does not burn: its purge, what it carries away of the unburned pool."""
     purge = None if chamber is None else chamber.purge
-    record["inflow"]["present"] = 0 if purge is None else 1
+    record["inflow"]["present"] = int(flows_in(chamber, *feeds))
     record["inflow"]["swept_share"] = 0.0 if chamber is None else chamber.swept_share
     if purge is None:
         record["purge"] = (*NO_PURGE, (0, 0))

@@ -5,6 +5,7 @@
     chamber     masses moved; burning, throat, slopes of the injectors, force     -> columns m_ox, m_fuel, m_g, p
     gas into it what its sources give (`inflow`)                                  -> columns m_ox, m_fuel, m_g, p, and theirs
     rod seal    its leak and the liquid in the lift chamber (`rod_jacobian`)      -> columns m, U, V_q of the chamber, z, x
+    purge       gas in a manifold (`manifold_gas_jacobian`): pressure, shares      -> columns m, z, x, p and m_g of the chamber
     lift        slopes of areas and forces of a moving sleeve                     -> column x
 
 What is not written down is a forward difference of one part, by a small share of the quantity's size. The columns of the
@@ -36,12 +37,14 @@ from sleevelift.plant.liquid_jacobian import (
     volume_columns,
 )
 from sleevelift.plant.liquid_side import set_flows, set_outflows, set_pressures, set_slopes, set_valves
+from sleevelift.plant.manifold_gas import set_gas, share_flows
+from sleevelift.plant.manifold_gas_jacobian import gas_columns, share_slopes
 from sleevelift.plant.params import BY_POST, LIFT, SPRING
 from sleevelift.plant.rhs import UNLIT_EXPONENT, chamber_rates
 from sleevelift.plant.rod_jacobian import rod_columns, set_lift_gradient
 from sleevelift.plant.rod_leak import set_blocking, set_liquid, set_rod_flow
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
-from sleevelift.plant.wet_side import fuel_jet_slopes, running_friction_slopes, wet_side
+from sleevelift.plant.wet_side import fuel_jet_by_share, fuel_jet_slopes, running_friction_slopes, wet_side
 
 NO_CHANGES = (0.0,) * len(CAUSES)
 """Of the forces' causes."""
@@ -100,6 +103,26 @@ def chamber_columns(J, y, p_c, plant, tables):
 
 
 @bare_kernel
+def gas_on_sleeve(J, v, jet_by_p, friction_by_o, friction_by_f, plant, balance):
+    """What gas in the manifolds does to a moving sleeve: its mass by the pressure, and what moves the fuel's share of liquid."""
+    oxidizer = plant.gases[OXIDIZER]
+    if oxidizer.present != 0:
+        sleeve_rows(J, oxidizer.place, NO_CHANGES, friction_by_o * oxidizer.p_m, v, plant, balance)
+    fuel = plant.gases[FUEL]
+    if fuel.present == 0:
+        return
+    jet = fuel_jet_by_share(fuel.liquid, fuel.rise, plant)
+    gap = plant.liquid_flows[FUEL].rise_dp
+    p_m, d = fuel.p_m, fuel.share_m
+    changes = 0.0, p_m, gap * p_m + fuel.rise * d, 0.0, 0.0, jet_by_p * p_m + jet * d, 0.0
+    sleeve_rows(J, fuel.place, changes, friction_by_f * p_m, v, plant, balance)
+    changes = 0.0, 0.0, fuel.rise * fuel.share_z, 0.0, 0.0, jet * fuel.share_z, 0.0
+    sleeve_rows(J, plant.liquids.place[FUEL], changes, 0.0, v, plant, balance)
+    changes = 0.0, 0.0, fuel.rise * fuel.share_x, 0.0, 0.0, jet * fuel.share_x, 0.0
+    sleeve_rows(J, plant.index.lift_height, changes, 0.0, v, plant, balance)
+
+
+@bare_kernel
 def wet_columns(J, y, discrete_state, x, v, p_l, p_s, plant, tables, balance, friction_share, moving):
     """Columns of the manifolds, of chamber pressure and of lift, through flows, forces and friction.
 
@@ -109,12 +132,18 @@ def wet_columns(J, y, discrete_state, x, v, p_l, p_s, plant, tables, balance, fr
     liquids = plant.liquids
     set_flows(x, plant, tables)
     set_slopes(x, plant, tables)
+    with_gas = plant.gas_manifolds != 0
+    if with_gas:
+        share_flows(y, x, discrete_state, plant, tables)
+        share_slopes(plant)
     set_outflows(plant)
     volume_columns(J, y, discrete_state, plant, balance)
     causes, net, run = wet_side(x, p_l, p_s, plant)
     lit = plant.chamber.hot != 0 and discrete_state[D_LIT] != 0
     if lit:
         flows_by_chamber(J, y, discrete_state, plant, balance)
+    if with_gas:
+        gas_columns(J, y, discrete_state, moving, lit, plant, balance)
     if not moving:
         return causes, run, 0.0, 0.0
     flows_by_lift(J, y, discrete_state, plant, balance)
@@ -130,6 +159,8 @@ def wet_columns(J, y, discrete_state, x, v, p_l, p_s, plant, tables, balance, fr
     if lit:
         changes = 0.0, 0.0, 1.0 - gap_by_p, 1.0, 0.0, -jet_by_p, 0.0
         sleeve_rows(J, index.chamber, changes, friction_share * run_c, v, plant, balance)
+    if with_gas:
+        gas_on_sleeve(J, v, jet_by_p, friction_share * run_o, friction_share * run_f, plant, balance)
     changes = 0.0, 0.0, plant.liquid_flows[FUEL].rise_lift, 0.0, 0.0, jet_by_x, 1.0
     sleeve_rows(J, index.lift_height, changes, friction_share * run_x, v, plant, balance)
     return causes, run, run_l, run_s
@@ -197,6 +228,8 @@ def jacobian(t, y, discrete_state, event_memory, par, J, dfdt):
     if set_boundaries(t, x, p_c, gas_mass, exponent, discrete_state, plant, tables, gas) != 0:
         return 1
     set_pressures(y, p_c, discrete_state, plant)
+    if plant.gas_manifolds != 0:
+        set_gas(y, x, discrete_state, plant)
     if leaks:
         set_blocking(y[index.lift_liquid], x, plant)
         set_rod_flow(y, plant)

@@ -3,31 +3,36 @@
 from functools import lru_cache
 
 from sleevelift.plant.params import INDEX
-from sleevelift.plant.state import N_BALANCE, N_INFLOW_BALANCE
+from sleevelift.plant.state import N_BALANCE, N_INFLOW_BALANCE, N_LEDGER
 
 NODE_STATES = ("bottle", "plenum", "tube", "lift", "spring")
 DRY_STATES = (*NODE_STATES, "lift_height", "speed")
 INFLOW = "inflow"
 """Balances of gas that flows into the chamber, of a layout with a source of it only."""
-BEHIND = ("core", INFLOW, "total")
+LEDGER = "ledger"
+"""Balances of gas in the manifolds, of a layout with any only."""
+BEHIND = ("core", INFLOW, LEDGER, "total")
 """Places that are no state's."""
 LARGEST_CORE = sum(2 if name in NODE_STATES else 1 for name in INDEX.names or () if name not in BEHIND)
-LARGEST = LARGEST_CORE + N_BALANCE + N_INFLOW_BALANCE
+LARGEST = LARGEST_CORE + N_BALANCE + N_INFLOW_BALANCE + N_LEDGER
 """Core states of the largest layout, and all that it integrates: the integrator is compiled once for workspaces of this size."""
 
 
 AHEAD = ("oxidizer_ahead", "fuel_ahead")
 """States of a layout with run valves only."""
+MANIFOLD_GAS = ("oxidizer_gas", "fuel_gas")
+"""States of a layout with gas in that manifold only."""
+OPTIONAL = (*AHEAD, *MANIFOLD_GAS)
 
 
 @lru_cache(maxsize=16)
 def places(wet: bool, optional: frozenset[str] = frozenset()) -> dict[str, int]:
     """Places of the states in y, in the order of `INDEX`: those that touch fewest others first.
 
-    A layout, dry or wet, has every optional state (plenum, bottle, passages, chamber) but those of `AHEAD` that are not in
-    `optional`, and the balances of `INFLOW` where it is. One compilation serves all. A state that a case does not have stays 0
-    and costs nothing in the elimination; it counts in the mean of the error, so that more of them in every layout would change
-    the digits of all cases.
+    A layout, dry or wet, has every optional state (plenum, bottle, passages, chamber) but those of `OPTIONAL` that are not in
+    `optional`, and the balances of `INFLOW` where it is, of `LEDGER` with gas in a manifold. One compilation serves all. A state
+    that a case does not have stays 0 and costs nothing in the elimination; it counts in the mean of the error, so that more of them
+    in every layout would change the digits of all cases.
     """
     found: dict[str, int] = {}
     place = 0
@@ -35,10 +40,15 @@ def places(wet: bool, optional: frozenset[str] = frozenset()) -> dict[str, int]:
         if name in BEHIND:
             continue
         found[name] = 0
-        if name in optional if name in AHEAD else wet or name in DRY_STATES:
+        if name in optional if name in OPTIONAL else wet or name in DRY_STATES:
             found[name] = place
             place += 2 if name in NODE_STATES else 1
-    total = place + N_BALANCE
-    if INFLOW in optional:
-        return {**found, "core": place, INFLOW: total, "total": total + N_INFLOW_BALANCE}
-    return {**found, "core": place, INFLOW: 0, "total": total}
+    found["core"] = place
+    place += N_BALANCE
+    for name, there, count in (
+        (INFLOW, INFLOW in optional, N_INFLOW_BALANCE),
+        (LEDGER, bool(optional & set(MANIFOLD_GAS)), N_LEDGER),
+    ):
+        found[name] = place if there else 0
+        place += count if there else 0
+    return {**found, "total": place}

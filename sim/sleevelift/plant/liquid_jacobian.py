@@ -60,6 +60,8 @@ def volume_columns(J, y, discrete_state, plant, balance):
         cavity = discrete_state[D_CAVITY_O + slot]
         if slot < FIRST_AHEAD:
             by_z = pressure_slope(liquids.p[slot], cavity, line, plant.ambient_pressure)
+            if plant.gases[slot].present != 0:
+                by_z = plant.gases[slot].p_z
         else:
             by_z = 0.0 if cavity != 0 else liquids.stiffness[slot]
         if slot == line.end:
@@ -148,6 +150,8 @@ def valve_time_derivative(row, discrete_state, plant, tables, balance, dfdt):
     if opening == 0.0 or (dp < 0.0 and row.check != 0):
         return
     passed = orifice_liquid_flow(row.area * opening, line.rho, dp) * line.specific_volume
+    if dp < 0.0 and plant.gases[row.side].present != 0:
+        passed *= plant.gases[row.side].back
     dfdt[liquids.place[row.source]] -= passed
     dfdt[liquids.place[row.sink]] += passed
     dfdt[balance + B_OTHER_WORK] -= dp * passed

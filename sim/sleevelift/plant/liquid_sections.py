@@ -16,6 +16,7 @@ from sleevelift.case.schema_liquid import Bench, FeedValve, Propellant, Seat, Sl
 from sleevelift.case.schema_machine import Sleeve
 from sleevelift.constants import AIR_GAS_CONSTANT
 from sleevelift.physics.feed_line import critical_damping, ringing_period
+from sleevelift.physics.manifold_gas import LEAST_PRESSURE
 from sleevelift.physics.run_valve import share_over_time, travel_over_time
 from sleevelift.physics.sleeve import AxialAreas
 from sleevelift.physics.slots import OBROUND, RECTANGULAR, ROUND, clearance_losses, hot_clearance
@@ -80,6 +81,7 @@ def fill_line(record: Any, curves: Curves, side: int, part: Propellant, swept: f
     period = ringing_period(inertance, volume, part.bulk_modulus, part.density)
     of_line = volume
     valve = part.valve
+    beside_gas = part.purge is not None or (valve is not None and valve.start_gas is not None)
     run_valve = {"valve": (0, 0), "valve_area": 0.0, "check_valve": 0, "ahead_volume": 0.0, "locked": 0.0}
     if valve is not None:
         volume, of_line = part.manifold_volume, line_volume
@@ -95,7 +97,7 @@ def fill_line(record: Any, curves: Curves, side: int, part: Propellant, swept: f
         "rho": part.density,
         "mu": part.viscosity,
         "bulk": part.bulk_modulus,
-        "vapour": part.vapour_pressure,
+        "vapour": max(part.vapour_pressure, LEAST_PRESSURE) if beside_gas else part.vapour_pressure,
         "inertance": inertance,
         "area_per_length": area / part.line_length,
         "loss": loss,

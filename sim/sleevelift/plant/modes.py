@@ -26,6 +26,7 @@ import numpy as np
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.friction import breakaway_force, sticks
+from sleevelift.physics.manifold_gas import rest_of_cavity
 from sleevelift.physics.stops import impact_loss, rebound_speed
 from sleevelift.physics.supply import table_segment
 from sleevelift.plant.ending import (
@@ -47,6 +48,7 @@ from sleevelift.plant.ignition import (
     waits_for_mixture,
 )
 from sleevelift.plant.inflow import set_purge_switch
+from sleevelift.plant.manifold_gas import set_gas_order
 from sleevelift.plant.params import FIRST_AHEAD
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -96,6 +98,15 @@ def passage_guard(content, injector, state, discrete_state, line):
 
 
 @bare_kernel
+def cavity_opens(y, slot, plant):
+    """Compressed volume, m3, at which a cavity opens in a slot: nothing, but beside gas."""
+    if plant.gas_manifolds == 0 or slot >= FIRST_AHEAD or plant.gases[slot].present == 0:
+        return 0.0
+    gas = plant.gases[slot]
+    return rest_of_cavity(y[gas.place] * gas.rt, plant.liquids.vapour[slot])
+
+
+@bare_kernel
 def guards(t, y, discrete_state, event_memory, par, outputs, g):
     """Fill the guards of the current discrete state."""
     plant, tables, gas, scratch = par
@@ -111,7 +122,7 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
         return
     for slot in range(plant.liquids.volumes):
         if slot >= FIRST_AHEAD or plant.lines[slot].trapped_gas <= 0.0:
-            z = y[plant.liquids.place[slot]] / plant.liquids.size[slot]
+            z = (y[plant.liquids.place[slot]] - cavity_opens(y, slot, plant)) / plant.liquids.size[slot]
             g[G_CAVITY_O + slot] = z if discrete_state[D_CAVITY_O + slot] == 0 else -z
     for side in range(plant.liquids.lines):
         line = plant.lines[side]
@@ -254,7 +265,7 @@ def reset(t, y, discrete_state, event_memory, par, which):
     elif G_CAVITY_O <= which < G_DRIBBLE_O:
         slot = which - G_CAVITY_O
         discrete_state[D_CAVITY_O + slot] = 1 - discrete_state[D_CAVITY_O + slot]
-        y[plant.liquids.place[slot]] = 0.0
+        y[plant.liquids.place[slot]] = cavity_opens(y, slot, plant)
     elif which == G_DRIBBLE_O or which == G_DRIBBLE_F:
         discrete_state[D_DRIBBLE_O + which - G_DRIBBLE_O] = FULL
     elif which == G_FIRST_O or which == G_FIRST_F:
@@ -334,6 +345,8 @@ def at_target(t, y, discrete_state, event_memory, par):
         discrete_state[D_RUN_VALVE_O + side] = table_segment(t, tables, valve.start, valve.count)
     if plant.inflow.present != 0:
         set_purge_switch(t, discrete_state, plant, tables)
+    if plant.gas_manifolds != 0:
+        set_gas_order(t, discrete_state, plant, tables)
     dy, outputs = scratch_views(y, scratch)
     if rhs(t, y, discrete_state, event_memory, par, dy, outputs) != 0:
         return 1

@@ -291,19 +291,39 @@ PURGE = np.dtype(
 """Purge of the combustion chamber: Cd A m2 (0: none); ahead of it Pa, kg/m3, -, choked flux kg/(s m2), critical ratio; enthalpy
 from 0 K and R T of its gas, J/kg; instants at which it is switched, on first."""
 
+MANIFOLD_GAS = np.dtype(
+    [(name, "u4") for name in ("present", "place")]
+    + [("windows", CURVE)]
+    + [(name, "f8") for name in ("rt", "exponent", "enthalpy", "width", "start")]
+    + [(name, "f8") for name in ("area", "supply", "density", "supply_exponent", "flux", "r_star")]
+    + [(name, "f8") for name in ("gap", "slip", "mouth")]
+    + [(name, "f8") for name in ("volume", "p_z", "p_m", "v_z", "v_m", "potential")]
+    + [(name, "f8") for name in ("share", "share_z", "share_m", "share_x", "free", "free_z", "free_m", "free_x")]
+    + [(name, "f8") for name in ("back", "back_z", "back_x", "liquid", "rise", "returned")]
+    + [(name, "f8") for name in ("w", "purge", "purge_p", "whole", "whole_p", "whole_c", "whole_x", "whole_rho")]
+)
+"""Gas in a manifold, of each side. present: whether there may be any; place: its mass in y; windows: pairs (on, off) of its
+purge. R T J/kg, exponent -, enthalpy from 0 K J/kg, m3 of gas over which one follows the other through the injector, kg at the
+start; the purge's orifice Cd A m2 (0: none), Pa, kg/m3, exponent, choked flux and critical ratio ahead of it; clearance as a gap
+for gas (`physics.manifold_gas`) with its mouth m2. Room to work in: gas volume m3, pressure by z Pa/m3 and by mass Pa/kg, volume
+by both, potential J/kg; share of liquid in what the injector passes, of gas, of liquid in what flows back through the run valve,
+with derivatives by z, mass and lift; of liquid alone what the injector would pass, kg/s, and the rise of the gap pressure, Pa,
+and what the valve would pass back, kg/s (0: nothing). Gas out by the injector and in by the purge, kg/s, derivative of that by
+p_m; of gas alone what the injector would pass, and its derivatives by p_m, p_c, lift, density in the chamber."""
+
 INDEX = np.dtype(
     [
         (name, "u4")
         for name in (
             "bottle plenum tube oxidizer_flow fuel_flow unburned_oxidizer unburned_fuel gas_mass dribble_oxidizer "
-            "dribble_fuel oxidizer_volume fuel_volume oxidizer_ahead fuel_ahead lift_liquid lift spring chamber lift_height speed "
-            "core inflow total"
+            "dribble_fuel oxidizer_volume fuel_volume oxidizer_ahead fuel_ahead oxidizer_gas fuel_gas lift_liquid lift spring "
+            "chamber lift_height speed core inflow ledger total"
         ).split()
     ]
 )
-"""Place of each state in y; 0 where the layout has none. Nodes take two places (mass, energy). core: number of states that
-others depend on, and place of the balances; inflow: place of those of gas that flows into the chamber. Unsigned, so that
-compiled code does not ask of each place whether it counts from the end."""
+"""Place of each state in y; 0 where the layout has none. Nodes take two places (mass, energy). core: number of states that others
+depend on, and place of the balances; inflow, ledger: places of those of gas that flows into the chamber, and of gas in the
+manifolds. Unsigned, so that compiled code does not ask of each place whether it counts from the end."""
 
 RANGES = np.dtype(
     [
@@ -348,12 +368,14 @@ _PARTS = np.dtype(
         ("rod", ROD),
         ("inflow", INFLOW),
         ("purge", PURGE),
+        ("gases", MANIFOLD_GAS, (2,)),
         ("index", INDEX),
         ("ranges", RANGES),
         ("fuel_side_pressure", "f8"),
         ("ambient_pressure", "f8"),
         ("stored_gas_energy", "f8"),
         ("kind", "i8"),
+        ("gas_manifolds", "i8"),
     ]
 )
 _FIELDS = dict(_PARTS.fields or {})

@@ -15,6 +15,7 @@ from sleevelift.physics.sleeve import CAUSES, outside_force
 from sleevelift.plant.gas_side import flow_of, gas_states, set_boundaries
 from sleevelift.plant.inflow import clear_inflow, inflow_rates, purge_flow
 from sleevelift.plant.liquid_side import liquid_rates, set_flows, set_pressures, set_valves
+from sleevelift.plant.manifold_gas import gas_ledger, set_gas, share_flows
 from sleevelift.plant.params import BY_FILL, LIFT, SPRING
 from sleevelift.plant.rod_leak import rod_rates, set_blocking, set_liquid
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -165,10 +166,16 @@ def rhs(t, y, discrete_state, event_memory, par, dy, outputs):
         set_blocking(y[index.lift_liquid], x, plant)
     gas_rates(v, dy, outputs, plant, balance)
     set_pressures(y, p_c, discrete_state, plant)
+    with_gas = plant.gas_manifolds != 0
+    if with_gas:
+        set_gas(y, x, discrete_state, plant)
     if leaks:
         rod_rates(y, dy, outputs, plant, balance)
     set_valves(t, discrete_state, plant, tables)
     set_flows(x, plant, tables)
+    if with_gas:
+        share_flows(y, x, discrete_state, plant, tables)
+        gas_ledger(dy, outputs, plant)
     other = liquid_rates(t, y, v, discrete_state, plant, tables, dy, outputs)
     if purged:
         inflow_rates(y, discrete_state, plant, dy)

@@ -300,6 +300,9 @@ def rod_columns(J, y, discrete_state, x, v, friction_by_p, moving, plant, balanc
         add_blocked(J, column, d.p_x[LIFT], 0.0, 1.0, 0.0, shares, plant, balance)
     changes = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, plant.liquids.by_z[FUEL], 0.0
     add_rod_rows(J, y, plant.liquids.place[FUEL], changes, 0.0, slopes, flows, discrete_state, plant, balance)
+    if plant.gases[FUEL].present != 0:
+        changes = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, plant.gases[FUEL].p_m, 0.0
+        add_rod_rows(J, y, plant.gases[FUEL].place, changes, 0.0, slopes, flows, discrete_state, plant, balance)
     if plant.gas.quick != 0:
         tube = index.tube
         for k in range(2):

@@ -15,6 +15,7 @@ from sleevelift.plant.flow_measures import CROSSINGS, extremes, first_shut, flow
 from sleevelift.plant.margins import static_margins
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
+from sleevelift.plant.purge_measures import purge_measures
 from sleevelift.plant.quantities import LIFT
 from sleevelift.plant.rod_leak import chamber_volume
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -430,6 +431,8 @@ def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, tr
     ignition_measures(out, pulse, flows_off, light, leaked, latest, trajectory, event_memory, par)
     inflow_measures(out, trajectory, plant)
     gas_measures(out, pulse, trajectory, par)
+    if plant.gas_manifolds != 0:
+        purge_measures(out, end - begin, own, trajectory, plant)
     extremes(out, pulse[ON], flows_off, trajectory, event_memory, par)
     state[BEGINS_LIFTED] = 1 if begins_lifted else 0
     state[BEGINS_LIT] = 1 if k > 0 and discrete_state[0, D_LIT] != 0 else 0

@@ -51,7 +51,11 @@ D_LEFT = 27
 D_QUIET = 28
 D_STANDING = 29
 D_CHAMBER_PURGE = 30
-N_DISCRETE = 31
+D_GAS_AHEAD_O = 31
+D_GAS_AHEAD_F = 32
+D_PURGE_O = 33
+D_PURGE_F = 34
+N_DISCRETE = 35
 """D_CAVITY_*: of the volume in that slot (`params.LIQUIDS`): the manifolds, then what stands ahead of run valves. D_COMMANDED: the
 first on command has been given. D_ON: the command in force. D_LEFT: the sleeve has left its seat since the last
 on command; D_CONTACT: and has been back on it with command and solenoid valve off.
@@ -61,6 +65,8 @@ run begins (`lane.stand`).
 D_ARMED: light-off is set (its instant in M_LIGHT_PLANNED). D_ALLOWABLE: the unlit pool has reached the allowable pressure.
 D_CHAMBER_PURGE: the chamber's purge is on.
 D_BRANCH: a side run that is never lit. D_DAMPED: the lines' ringing after closing is over (`ending.damp_artificially`).
+D_GAS_AHEAD_*: gas in that manifold lies ahead of its liquid, from the run valve's opening to its shutting. D_PURGE_*: the purge is
+on.
 D_SETTLED: gas and
 flows have settled behind a sleeve at rest (`ending.unsettled`)."""
 
@@ -147,13 +153,20 @@ S_ROD_LEAK = 44
 S_ROD_LIQUID = 45
 S_LIQUID_OUT = 46
 S_CHAMBER_PURGE = 47
-N_SIGNAL = 48
+S_OXIDIZER_GAS = 48
+S_FUEL_GAS = 49
+S_OXIDIZER_PURGE = 50
+S_FUEL_PURGE = 51
+S_OXIDIZER_GAS_VOLUME = 52
+S_FUEL_GAS_VOLUME = 53
+N_SIGNAL = 54
 """S_NET: force on the sleeve without friction, opening positive. S_RUN: running friction of the three seals.
 S_SUPERSATURATED: bits 1 tube, 2 lift chamber, 4 spring side, 8 plenum, 16 bottle. *_INJECTOR: through slots or seat gap;
 S_OXIDIZER, S_FUEL: into the chamber, behind the passages; *_LINE: through the feed line;
 *_VALVE: through its run valve; *_SHARE: of the run valve's area that is open; *_AHEAD_P: pressure ahead of it. S_ROD_LEAK,
 S_ROD_LIQUID: gas and liquid past the rod seal into the lift chamber; S_LIQUID_OUT: liquid that leaves it by port and quick
-exhaust. S_CHAMBER_PURGE: gas from the chamber's purge."""
+exhaust. S_CHAMBER_PURGE: gas from the chamber's purge. *_GAS: gas through the injector; *_PURGE: through the purge's orifice;
+*_GAS_VOLUME: gas in the manifold."""
 
 # balances, counted from the end of the core states
 B_GAS_MASS = 0
@@ -178,6 +191,18 @@ B_SWEPT_O = 1
 B_SWEPT_F = 2
 N_INFLOW_BALANCE = 3
 """Time integrals: gas from the chamber's purge; unburned oxidizer and fuel that such gas carried out of the unlit chamber."""
+
+# balances of gas in the manifolds, counted from `index.ledger`; only where there is any
+B_PURGE_WORK = 0
+B_PURGED_O = 1
+B_PURGED_F = 2
+B_GAS_PASSED_O = 3
+B_GAS_PASSED_F = 4
+B_GAS_BACK_O = 5
+B_GAS_BACK_F = 6
+N_LEDGER = 7
+"""Time integrals: work that gas brings into the manifolds less what it takes; gas into each by its purge, out by its injector, and
+back in from the chamber."""
 
 # guards
 G_MODE_A = 0

@@ -31,6 +31,9 @@ def complete_line(floors, side, reference, plant):
     floors[plant.liquids.place[side]] = FLOOR_LIQUID * line.volume / line.bulk
     if line.valve_area > 0.0:
         floors[plant.liquids.place[line.end]] = FLOOR_LIQUID / plant.liquids.stiffness[line.end]
+    if plant.gases[side].present != 0:
+        gas = plant.gases[side]
+        floors[gas.place] = FLOOR_GAS * plant.ambient_pressure * line.volume / gas.rt
     if line.dribble_mass > 0.0:
         floors[line.dribble_place] = FLOOR_DRIBBLE * line.dribble_mass
     if plant.chamber.hot != 0:

@@ -14,6 +14,7 @@ from sleevelift.physics.run_valve import open_time
 from sleevelift.physics.supply import table_segment
 from sleevelift.plant.inflow import set_purge_switch
 from sleevelift.plant.liquid_side import inlet_pressure, outflow, valve_share
+from sleevelift.plant.manifold_gas import set_gas_order
 from sleevelift.plant.params import LIFT
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
@@ -168,6 +169,23 @@ def set_line(y, side, discrete_state, plant, tables):
 
 
 @bare_kernel
+def set_manifold_gas(y, side, discrete_state, plant, tables):
+    """Start a manifold without gas, or full of gas at the pressure given for a shut run valve."""
+    gas = plant.gases[side]
+    line = plant.lines[side]
+    liquids = plant.liquids
+    if valve_share(0.0, side, discrete_state, plant, tables) > 0.0:
+        discrete_state[D_GAS_AHEAD_O + side] = 1
+    elif gas.start > 0.0:
+        discrete_state[D_GAS_AHEAD_O + side] = 1
+        y[gas.place] = gas.start
+        y[liquids.place[side]] = (line.locked - line.vapour) / liquids.stiffness[side] - liquids.size[side]
+        discrete_state[D_CAVITY_O + side] = 0 if line.locked > line.vapour else 1
+        if line.dribble_mass > 0.0:
+            y[line.dribble_place] = 0.0
+
+
+@bare_kernel
 def reference_flows(lanes, tables):
     """(oxidizer, fuel) reference flows, kg/s, of a one-lane plant: rated, else static at full lift, lit in a hot case."""
     plant = lanes[0]
@@ -242,6 +260,8 @@ def set_segments(t, discrete_state, plant, tables):
         discrete_state[D_RUN_VALVE_O + side] = table_segment(t, tables, run_valve.start, run_valve.count)
     if plant.inflow.present != 0:
         set_purge_switch(t, discrete_state, plant, tables)
+    if plant.gas_manifolds != 0:
+        set_gas_order(t, discrete_state, plant, tables)
 
 
 @bare_kernel
@@ -265,6 +285,8 @@ def initial_state(y, discrete_state, event_memory, par):
         references(event_memory, plant, tables)
     for side in range(plant.liquids.lines):
         set_line(y, side, discrete_state, plant, tables)
+        if plant.gas_manifolds != 0 and plant.gases[side].present != 0:
+            set_manifold_gas(y, side, discrete_state, plant, tables)
     if plant.chamber.hot != 0:
         y[index.chamber] = plant.chamber.back
         y[index.gas_mass] = plant.chamber.ambient_mass

@@ -60,6 +60,16 @@ def fuel_jet_slopes(plant):
 
 
 @bare_kernel
+def fuel_jet_by_share(liquid, rise, plant):
+    """Derivative of the fuel jet's reaction by the share of liquid, N, that brings this flow, kg/s, and rise, Pa, at share 1."""
+    row = plant.liquid_flows[FUEL]
+    p = plant.liquids.p
+    drop = p[row.source] - p[row.sink] - row.rise
+    by_flow, by_drop = jet_slopes(plant.seat.jet, row.w, drop, plant.lines[FUEL].rho, plant.seat.cos_angle)
+    return by_flow * liquid - by_drop * rise
+
+
+@bare_kernel
 def fuel_injector(lift, p_f, p_c, plant, tables):
     """(mass flow kg/s, gap pressure p_i Pa, Cd A of the gap m2). A dry case has no flow but keeps its gap pressure."""
     return injector(FUEL, lift, p_f, p_c, plant, tables)

@@ -27,6 +27,8 @@ from sleevelift.sequence.resolve import DONE, Resolution
 
 BEFORE = 0.04
 """-. Share of the run shown before the first command."""
+LEAST_FLOW = 1e-12
+"""kg/s. A purge that passes less passes nothing."""
 MOST_SENSORS = 4
 """Panels of sensors on the page."""
 ANSWERS = {
@@ -34,6 +36,8 @@ ANSWERS = {
     "igniter": (("lit", "chamber lit", style.CHAMBER),),
     "oxidizer.valve": (("oxidizer_valve_opening", "valve opening", style.OXIDIZER),),
     "fuel.valve": (("fuel_valve_opening", "valve opening", style.FUEL),),
+    "oxidizer.purge": (("oxidizer_purge_share", "gas flow over its greatest", style.OXIDIZER),),
+    "fuel.purge": (("fuel_purge_share", "gas flow over its greatest", style.FUEL),),
     "chamber.purge": (("chamber_purge_on", "purge open", style.CHAMBER),),
 }
 """Part -> (trace, label, colour) of what shows that it obeyed; traces that a run does not have are left out."""
@@ -68,6 +72,10 @@ def with_commands(result: Result) -> Result:
     result = result._replace(traces=with_edges(result.traces, [instant for _, _, instant in found.commands]))
     t = result.traces["time"]
     more = {f"command of {part.name}": command_trace(found, part.name, t) for part in known_parts()}
+    for side in ("oxidizer", "fuel"):
+        flow = result.traces.get(f"{side}_purge_flow")
+        if flow is not None:
+            more[f"{side}_purge_share"] = flow / max(float(flow.max(initial=0.0)), LEAST_FLOW)
     return result._replace(traces={**result.traces, **more, "lift_share": result.traces["lift"] / result.case.sleeve.stroke})
 
 

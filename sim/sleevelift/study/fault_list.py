@@ -13,6 +13,7 @@ from sleevelift.case.change import fault_values
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_gas import HIGHEST_GAS_PRESSURE, PressureTable
+from sleevelift.plant.manifold_gas_sections import has_gas
 from sleevelift.study.leak_faults import (
     TORN_FACTOR,
     TORN_SEAL,
@@ -237,6 +238,8 @@ def _trapped(side: str) -> Change:
         part = getattr(case, side)
         if part is None:
             return "a dry case without that feed"
+        if has_gas(part):
+            return "gas in that manifold is followed already (purge, or start_gas)"
         gas = part.trapped_gas_volume + TRAPPED_SHARE * part.manifold_volume
         return with_values(case, {f"{side}.trapped_gas_volume": gas}, check=False)
 
