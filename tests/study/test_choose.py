@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from sleevelift import load_case, simulate, with_values
+from sleevelift import load_case, simulate, simulate_many, with_values
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import case_from_text
 from sleevelift.report.files import json_text
@@ -13,11 +13,11 @@ from sleevelift.report.screen import console
 from sleevelift.sizing.spring_design import WIRE_DIAMETERS_MM, spring_state
 from sleevelift.study.answer import deliver
 from sleevelift.study.choose import choose_study, coil_axis, distinct, move_of
-from sleevelift.study.judge import Design, counted_slack
-from sleevelift.study.odds import scaled, unit_points
+from sleevelift.study.judge import Design, Judge, counted_slack
+from sleevelift.study.odds import holds, own_cases, scaled, unit_points
 from sleevelift.study.scatter import scatter_study
 from sleevelift.study.spring_moves import spring_followers, with_moves
-from sleevelift.study.store import Work
+from sleevelift.study.store import ALONE, Work
 from sleevelift.study.targets import Target, kept_targets, target_of, target_slack
 from sleevelift.study.values import axis_of
 
@@ -121,7 +121,7 @@ def test_designs_are_distinct_and_the_chances_told(feasible):
         assert share == high == 1.0 and hits == runs == 64
         # Wilson with no failure in n: n/(n + z^2), z = 1.959964
         assert low == pytest.approx(64 / (64 + 1.959963984540054**2))
-        assert design.runs == 1 + 2 + 64 + 64  # nominal, both ends, points in the worst case, points of their own values
+        assert design.runs == 1 + 2 + 64  # nominal, both ends, points: none twice where every margin holds in the worst case
 
 
 def test_chances_are_those_of_a_scatter(case):
@@ -275,3 +275,23 @@ def test_distinct_designs_differ_as_far_as_they_can(case):
 def test_what_cannot_be_asked_is_refused(case, targets, moves):
     with pytest.raises(CaseError):
         made(case, targets, moves)
+
+
+def test_chances_are_those_of_running_every_point_with_its_own_margins(case):
+    """Points at which a margin misses in the worst case are run again, no others; what is counted is what all of them run twice
+    give, margins, surges and checks."""
+    targets = [target_of(case, text) for text in ("opening_margin>=0.18", "surge_margin>=0.5", "closing_time<=55ms")]
+    passed = {check.name: check.passed for check in simulate(case, with_traces=False).checks}
+    judge = Judge(case, targets, passed, 24, 5, ALONE, odds=True)
+    (design,) = judge.judged([{"spring.preload": 772.0}])
+    cases = own_cases(with_moves(case, {"spring.preload": 772.0}), judge.scattered, judge.wide)
+    every = simulate_many(case, cases)
+    again = design.runs - (1 + 2 + 24)
+    assert 0 < again <= 24
+    for target in targets:
+        assert design.odds[target.text].hits == int(holds(target, every, slice(0, 24)).sum()), target.text
+    for name, values in every.checks.items():
+        if f"check {name}" in design.odds:
+            assert design.odds[f"check {name}"].hits == int((values == 1.0).sum()), name
+    low = Judge(case, [target_of(case, "opening_margin<=0.3")], passed, 24, 5, ALONE, odds=True)
+    assert low.judged([{"spring.preload": 772.0}])[0].runs == 1 + 2 + 24 + 24, "a margin wanted low is run with its own everywhere"

@@ -12,6 +12,7 @@ from sleevelift import load_case, simulate, with_values
 from sleevelift.case.change import without_ranges
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import case_from_text
+from sleevelift.plots.maps import chance_contour, chance_curve
 from sleevelift.report.files import json_text
 from sleevelift.report.screen import console
 from sleevelift.study.answer import csv_text, deliver
@@ -123,6 +124,25 @@ def test_a_map_tells_the_chance_of_a_target_at_each_point(case, tmp_path):
     head = (tmp_path / "map.csv").read_text().splitlines()[0]
     assert files and f"{text} holds [-]" in head and f"{text} holds, high [-]" in head
     assert json.loads((tmp_path / "map.json").read_text())["chances"][text]["share"] == [0.0, shares[1], 1.0]
+
+
+def test_the_picture_of_a_map_shows_the_chance_of_each_target(case):
+    """What is drawn is what is counted: share and interval at each point, the case itself as a star; over two values in figures."""
+    from matplotlib.figure import Figure
+
+    odds = np.array([[0.0, 0.0, 0.1], [0.5, 0.3, 0.7], [1.0, 0.9, 1.0], [0.75, 0.6, 0.85]])
+    one = [axis_of(case, "solenoid.fill_orifice=0.9mm:1.1mm:3", "--vary")]
+    panel = Figure().subplots()
+    chance_curve(panel, case, one, "opening_time<=70ms", odds)
+    curve, star = panel.lines
+    assert curve.get_ydata().tolist() == [0.0, 50.0, 100.0] and star.get_ydata().tolist() == [75.0]
+    (band,) = panel.collections
+    edges = {(round(x, 3), round(y, 3)) for x, y in band.get_paths()[0].vertices}
+    assert {(0.9, 10.0), (1.0, 30.0), (1.0, 70.0), (1.1, 90.0)} <= edges
+    two = [*one, axis_of(case, "spring.preload=760N:780N:2", "--vary")]
+    panel = Figure().subplots()
+    chance_contour(panel, case, two, "opening_time<=70ms", np.vstack([odds[:3], odds[:3], odds[3:]]))
+    assert [text.get_text() for text in panel.texts if text.get_text() == "75 %"]
 
 
 def test_a_map_counts_margins_of_each_point(case):

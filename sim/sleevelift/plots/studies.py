@@ -12,8 +12,7 @@ import numpy as np
 
 from sleevelift.batch import Batch
 from sleevelift.case.schema import Case
-from sleevelift.case.walk import own_value
-from sleevelift.plots.drawn import Axis, Titled
+from sleevelift.plots.drawn import Titled
 from sleevelift.plots.style import (
     ALARM,
     CHAMBER,
@@ -48,16 +47,12 @@ MARGIN, LEFT, RIGHT = 9.0, 24.0, 191.0
 """mm."""
 FOOT = HEIGHT - 7.5
 """mm. Top of the caution."""
-HATCHES = ("///", "\\\\\\", "...", "xxx", "|||", "---", "ooo", "+++")
-"""One per failing check, in order."""
 SERIES = ((OXIDIZER, "-"), (FUEL, DASHED), (LIFT_GAS, DASH_DOT), (TUBE, DOTTED), (CHAMBER, (0, (8, 2))), (FAINT, (0, (3, 1))))
 """(colour, dashes) of curves over each other."""
 MOST_PANELS = 6
 """Panels on a page; further ones are in the CSV only."""
 LEGEND_COLUMNS, LEGEND_ROW = 3, 5.0
 """Entries side by side, and mm per row, of a legend of the page."""
-LEVELS = 12
-"""Contour levels."""
 
 
 def study_page(case: Titled, what: str, answer: str) -> tuple[Page, float]:
@@ -78,103 +73,6 @@ def panels(page: Page, top: float, count: int, gap: float = 19.0, foot: float = 
     """Axes below each other from `top` to `foot`, mm."""
     room = min((foot - 16.0 - top - gap * (count - 1)) / count, 110.0)
     return [page.axes(LEFT, top + 9.0 + i * (room + gap), RIGHT - LEFT, room - 9.0) for i in range(count)]
-
-
-def axis_label(axis: Axis) -> str:
-    """Name and unit of a varied value."""
-    return f"{axis.path} [{axis.unit or '-'}]"
-
-
-def write_map(
-    case: Case, answer: str, axes: Sequence[Axis], measures: Sequence[str], batch: Batch, path: Path
-) -> Path:  # fmt: skip
-    """Picture of a map: curves over one value, filled contours over two."""
-    with look():
-        shape = [len(axis.values) for axis in axes]
-        points = int(np.prod(shape))
-        fails = {name: v[:points].reshape(shape) == 0.0 for name, v in batch.checks.items()}
-        fails = {name: where for name, where in fails.items() if where.any()}
-        page, top = study_page(case, "Map", answer)
-        top = _map_legend(page, top, fails)
-        count = min(len(measures), MOST_PANELS if len(axes) == 1 else 3)
-        for panel, name in zip(panels(page, top, count), measures):
-            values = batch.measures[name]
-            (_curve if len(axes) == 1 else _contour)(panel, case, axes, name, values, fails)
-        return page.save(path)
-
-
-def _map_legend(page: Page, top: float, fails: Mapping[str, np.ndarray]) -> float:
-    """Star and hatches named once, above the panels; the top of what follows, mm."""
-    from matplotlib.lines import Line2D
-    from matplotlib.patches import Patch
-
-    star = Line2D(
-        [], [], linestyle="none", marker="*", markersize=11, color="#ffffff", markeredgecolor=INK, label="case as written"
-    )
-    hatched = [
-        Patch(facecolor="none", edgecolor=INK, hatch=2 * HATCHES[i % len(HATCHES)], linewidth=0.5, label=f"fails: {name}")
-        for i, name in enumerate(fails)
-    ]
-    place = LEFT / WIDTH, 1.0 - (top + 1.0) / HEIGHT
-    page.figure.legend(
-        handles=[star, *hatched], loc="upper left", bbox_to_anchor=place, ncol=LEGEND_COLUMNS, frameon=False, fontsize=SMALL,
-        borderaxespad=0.0, borderpad=0.0,
-    )  # fmt: skip
-    return top + LEGEND_ROW * -(-(1 + len(hatched)) // LEGEND_COLUMNS)
-
-
-def _own(case: Case, axes: Sequence[Axis]) -> list[float]:
-    return [float(axis.shown(own_value(case, axis.path) or np.nan, case.ambient.pressure)) for axis in axes]
-
-
-def _bounds(x: np.ndarray) -> np.ndarray:
-    """Edges half way between points, closed by the end points."""
-    return np.concatenate([x[:1], 0.5 * (x[1:] + x[:-1]), x[-1:]])
-
-
-def _curve(panel: Any, case: Case, axes: Sequence[Axis], name: str, values: np.ndarray, fails: Mapping[str, np.ndarray]) -> None:
-    x = axes[0].shown(axes[0].values, case.ambient.pressure)
-    y = on_screen(name, values, case.reader)
-    panel.plot(x, y[:-1], color=OXIDIZER, marker="o", markersize=2.5)
-    edges = _bounds(x)
-    for i, where in enumerate(fails.values()):
-        band = panel.get_xaxis_transform()
-        low, high = i / len(fails), (i + 1) / len(fails)
-        for k in np.flatnonzero(where):
-            panel.fill_between(
-                edges[k : k + 2], low, high, transform=band, facecolor="none", edgecolor=FAINT,
-                hatch=HATCHES[i % len(HATCHES)], linewidth=0.0,
-            )  # fmt: skip
-    panel.plot(
-        _own(case, axes), y[-1:], linestyle="none", marker="*", markersize=12, color="#ffffff", markeredgecolor=INK, zorder=5
-    )
-    panel.set_xlabel(axis_label(axes[0]))
-    panel.set_ylabel(f"{name} [{screen_unit(name, case.reader) or '-'}]")
-    panel_title(panel, name)
-
-
-def _contour(
-    panel: Any, case: Case, axes: Sequence[Axis], name: str, values: np.ndarray, fails: Mapping[str, np.ndarray]
-) -> None:
-    ambient = case.ambient.pressure
-    x, y = (axis.shown(axis.values, ambient) for axis in axes)
-    z = on_screen(name, values[:-1], case.reader).reshape(len(x), len(y)).T
-    unit = f"{name} [{screen_unit(name, case.reader) or '-'}]"
-    if np.isfinite(z).any() and np.nanmax(z) > np.nanmin(z):
-        filled = panel.contourf(x, y, np.ma.masked_invalid(z), levels=LEVELS, cmap="cividis")
-        panel.figure.colorbar(filled, ax=panel, label=unit, pad=0.015)
-    else:
-        panel.text(0.5, 0.5, "one value or none in the whole range", transform=panel.transAxes, ha="center", parse_math=False)
-    for i, where in enumerate(fails.values()):
-        hatch = HATCHES[i % len(HATCHES)]
-        panel.contourf(x, y, where.T.astype(float), levels=[0.5, 1.5], colors="none", hatches=[hatch])
-        if not where.all():
-            panel.contour(x, y, where.T.astype(float), levels=[0.5], colors=[INK], linewidths=0.8)
-    own = _own(case, axes)
-    panel.plot(own[:1], own[1:], linestyle="none", marker="*", markersize=13, color="#ffffff", markeredgecolor=INK, zorder=5)
-    panel.set_xlabel(axis_label(axes[0]))
-    panel.set_ylabel(axis_label(axes[1]))
-    panel_title(panel, name)
 
 
 SHOWN_FIRST = ("opening_time", "closing_time", "oxidizer_lead", "hard_start_pressure", "full_lift_margin", "closing_margin")

@@ -18,7 +18,7 @@ from sleevelift.batch import Batch
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
-from sleevelift.plots.studies import write_map
+from sleevelift.plots.maps import write_map
 from sleevelift.shown import in_column, screen_unit, with_unit
 from sleevelift.study.answer import Answer, Sheet, failed_lanes, failure_notes, lane_header, lane_rows
 from sleevelift.study.odds import Chance, chance, chance_text, holds, own_cases, ranged, unit_points
@@ -187,7 +187,8 @@ def map_study(
     ]
 
     def draw(path: Path) -> Any:
-        return write_map(case, sentence, axes, measures, batch, path)
+        shares = {text: np.array([one[:3] for one in found]) for text, found in odds.items()}
+        return write_map(case, sentence, axes, measures, batch, path, shares)
 
     data = _data(case, axes, measures, batch, fails) | {"failed_runs": failed}
     if targets:
