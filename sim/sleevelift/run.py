@@ -16,7 +16,9 @@ import numpy as np
 
 from sleevelift import measures as named_measures
 from sleevelift import trajectory as traj
+from sleevelift.case.parts import known_parts
 from sleevelift.case.schema import Case
+from sleevelift.case.walk import value_at
 from sleevelift.integrate.phases import PREPARING
 from sleevelift.integrate.status import Status
 from sleevelift.integrate.workspace import CACHE_LINE, Trajectory, aligned, trajectory, workspace, workspace_dtype
@@ -286,6 +288,9 @@ def in_short_form(case: Case) -> Case:
     if case.sequence is None:
         return case
     new = with_instants(case).fixed
+    paths = [f"{part.name}.{name}" for part in known_parts() for name in ("on", "off") if value_at(new, part.name) is not None]
+    given = [path for path in paths if value_at(new, path) or path.startswith("solenoid.")]
+    new._origin = {**case.origin, **dict.fromkeys(given, "given")}
     new._ranges = {path: ends for path, ends in case.ranges.items() if not path.startswith("sequence.")}
     return new
 

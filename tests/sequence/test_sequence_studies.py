@@ -88,6 +88,7 @@ def test_no_light_is_too_late_where_the_pool_comes_to_the_allowable_pressure_fir
 def test_the_window_is_laid_around_the_instants_without_a_fault():
     plain = in_short_form(shipped_case(NAME))
     assert plain.sequence is None and plain.solenoid.on == (0.1,) and plain.solenoid.off == shipped(NAME).case.solenoid.off
+    assert with_values(plain, {"solenoid.off": (0.5,)}).igniter.on == (0.05,), "it is checked as a case that gives them"
 
 
 def test_a_step_is_spoken_of_by_its_name():

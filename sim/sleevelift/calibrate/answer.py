@@ -11,6 +11,7 @@ from sleevelift.calibrate.data import TWO_SIDED, Experiment, Number, number_of_r
 from sleevelift.calibrate.fit import Fit, Value
 from sleevelift.calibrate.judge import NUMBER_OFF, RMS_EXPLAINED, Judged, Stretch
 from sleevelift.calibrate.problem import ZERO
+from sleevelift.calibrate.runs import first_on
 from sleevelift.case.schema import Case
 from sleevelift.columns import parted, plain
 from sleevelift.plots.fits import Drawn, write_fit
@@ -48,7 +49,7 @@ def _test(fit: Fit, name: str) -> Experiment:
 
 
 def _first_on(test: Experiment) -> float:
-    return min(test.case.solenoid.on, default=0.0)
+    return first_on(test.case)
 
 
 def channel_verdict(fit: Fit, one: Judged) -> str:

@@ -18,7 +18,7 @@ from sleevelift.calibrate.usual import usual_range
 from sleevelift.case.read import CaseError, with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import bound_fault, info_at, joined, own_value, split, values
-from sleevelift.shown import INSTANTS, origin_of
+from sleevelift.shown import INSTANTS
 from sleevelift.study.store import ALONE, Work, computed
 
 TABLES = (
@@ -137,8 +137,8 @@ def allowed(candidate: Candidate, s: float) -> bool:
 def _numbers(case: Case, number: Number, lanes: Sequence[Mapping[str, float]], work: Work) -> np.ndarray:
     """The number of each lane, SI; NaN where it did not happen or the values make no case."""
     batch = computed(case, list(lanes), work, {"measure": number.measure})
-    shift = origin_of(case.solenoid.on).instant if number.measure in INSTANTS else 0.0
-    return batch.measures[number.measure] - shift
+    found = batch.measures[number.measure]
+    return found - np.nan_to_num(batch.measures["energize_time"]) if number.measure in INSTANTS else found
 
 
 def crossing(s: np.ndarray, y: np.ndarray) -> tuple[float, float] | None:

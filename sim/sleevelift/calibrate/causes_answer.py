@@ -7,6 +7,7 @@ import numpy as np
 from sleevelift.calibrate.answer import amount, number_text
 from sleevelift.calibrate.causes import STRETCHED, USUAL, Candidate, Cause, Search
 from sleevelift.calibrate.data import MEANINGS, TWO_SIDED, Number
+from sleevelift.calibrate.runs import first_on
 from sleevelift.calibrate.tell_apart import CERTAIN, Seen, Told
 from sleevelift.case.schema import Case
 from sleevelift.reader import Reader
@@ -103,7 +104,7 @@ def _readings_sheet(told: Told, causes: list[Cause], on: float, reader: Reader) 
 
 def causes_answer(case: Case, number: Number, search: Search, looked_at: list[Cause], told: Told) -> Answer:
     """All of it."""
-    on = min(case.solenoid.on, default=0.0)
+    on = first_on(case)
     sheets = [_causes_sheet(case, search)]
     if search.short:
         sheets.append(_short_sheet(case, number, search))

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sleevelift import units
-from sleevelift.calibrate.runs import Signals, signals
+from sleevelift.calibrate.runs import Signals, first_on, signals
 from sleevelift.calibrate.sensor import Bins, Grid, gridded, seen
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
@@ -24,7 +24,8 @@ from sleevelift.columns import COIL_CURRENT, COMMAND, parted
 from sleevelift.measured.noise import noise
 from sleevelift.measured.trace import Channel, Edge, Trace, command_edges
 from sleevelift.plant.names import MEASURES, UNITS
-from sleevelift.shown import INSTANTS, origin_of
+from sleevelift.run import in_short_form
+from sleevelift.shown import INSTANTS
 from sleevelift.study.targets import KINDS as MEASURE_KINDS
 from sleevelift.study.values import known_measures, refused
 
@@ -194,7 +195,8 @@ def number_of_run(case: Case, run: Signals | None, changes: Mapping[str, float],
     if run is None:
         return math.nan
     found = run.measures[number.measure]
-    return found - origin_of(case.solenoid.on).instant if number.measure in INSTANTS else found
+    on = run.measures["energize_time"]
+    return found - (on if math.isfinite(on) else 0.0) if number.measure in INSTANTS else found
 
 
 def thinned(channel: Channel, low: float, high: float) -> tuple[Bins, np.ndarray, int]:
@@ -214,8 +216,9 @@ def thinned(channel: Channel, low: float, high: float) -> tuple[Bins, np.ndarray
 def with_commands(case: Case, edges: Sequence[Edge]) -> tuple[Case, Clock, list[str]]:
     """(case with the commands that were measured, clock, notes)."""
     ups = [edge for edge in edges if edge.on]
+    written, case = case, in_short_form(case) if ups else case
     if not ups or not case.solenoid.on:
-        return case, Clock(0.0, math.inf), []
+        return written, Clock(0.0, math.inf), []
     first = min(case.solenoid.on)
     offset = ups[0].instant - first
     clock = Clock(offset, max(ups[0].uncertainty / math.sqrt(3.0), 1e-6))
@@ -225,10 +228,13 @@ def with_commands(case: Case, edges: Sequence[Edge]) -> tuple[Case, Clock, list[
     same = len(on) == len(case.solenoid.on) and len(off) == len(case.solenoid.off)
     close = same and np.allclose([*on, *off], [*case.solenoid.on, *case.solenoid.off], rtol=0.0, atol=ups[0].uncertainty)
     if close:
-        return case, clock, []
+        return written, clock, []
     changed = with_values(case, moved, check=True)
     words = ", ".join(f"{t:.4g} s" for t in off) or "never"
-    return changed, clock, [f"Commands as measured: on {', '.join(f'{t:.4g} s' for t in on)}, off {words} (time of the run)."]
+    notes = [f"Commands as measured: on {', '.join(f'{t:.4g} s' for t in on)}, off {words} (time of the run)."]
+    if written.sequence is not None:
+        notes.append("All else that its sequence commands comes at the instants it has in the case as it stands.")
+    return changed, clock, notes
 
 
 def _misfit(grid: Grid, series: Sequence[Series], offset: float) -> float:
@@ -291,7 +297,7 @@ def experiment(
     if not wanted:
         raise refused(trace.path.name, f"none of its columns can be compared with a {case.case.kind} run")
     grid = gridded(run.time, run.values)
-    on = min(case.solenoid.on, default=0.0)
+    on = first_on(case)
     if not math.isfinite(clock.sigma):
         every = [s for one in wanted if (s := _series(one, -math.inf, math.inf, math.nan, settings)) is not None]
         clock = Clock(found_clock(grid, every), math.inf) if every else clock

@@ -16,6 +16,7 @@ import numpy as np
 
 from sleevelift.calibrate.data import TWO_SIDED
 from sleevelift.calibrate.problem import ZERO, Problem
+from sleevelift.calibrate.runs import first_on
 from sleevelift.calibrate.solve import BEND
 
 ALIKE = 0.95
@@ -295,7 +296,7 @@ def rests_of(problem: Problem, p: np.ndarray) -> list[Rest]:
         if one.what != ZERO or not math.isfinite(problem.tests[one.test].clock.sigma):
             continue
         series = problem.tests[one.test].series[one.series]
-        on = min(problem.tests[one.test].case.solenoid.on, default=0.0)
+        on = first_on(problem.tests[one.test].case)
         early = series.bins.end < problem.clock_offset(p, one.test) + on
         if early.sum() >= 3:
             model = problem.model(p, one.test, one.series) - problem.zero(p, one.test, one.series)

@@ -1,6 +1,7 @@
 """Runs of a fit: the signals that were measured, and the measures, of a case with some values changed.
 
-A run leaves nothing but these, so it costs a third of `simulate`. Values that make no machine leave None.
+A run leaves nothing but these, so it costs a third of `simulate`. Values that make no machine leave None. The steps of a sequence
+are found anew for each: what it waits for moves with the values.
 """
 
 from collections.abc import Mapping, Sequence
@@ -14,7 +15,7 @@ from sleevelift.case.read import CaseError, with_values
 from sleevelift.case.schema import Case
 from sleevelift.plant.build import build
 from sleevelift.plant.names import NAMES
-from sleevelift.run import lent_buffers, raw_of, solved
+from sleevelift.run import in_short_form, lent_buffers, raw_of, solved, with_instants
 
 TOLERANCE = 1e-5
 """-. Relative tolerance of a step in a fit: a twentieth of the usual one, so that differences are those of the values."""
@@ -31,6 +32,11 @@ class Signals(NamedTuple):
     """name -> number, SI; NaN where it did not happen"""
 
 
+def first_on(case: Case) -> float:
+    """Instant of the first on command, s of the run; of a sequence as the case stands; the run's start without one."""
+    return min(in_short_form(case).solenoid.on, default=0.0)
+
+
 def signals(
     case: Case, changes: Mapping[str, Any], names: Sequence[str], admitted: LaneCheck | None = None, checked: bool = True
 ) -> Signals | None:
@@ -42,6 +48,8 @@ def signals(
             changed = (admitted or LaneCheck(case)).changed(changes)
         else:
             changed = with_values(case, changes, check=False, move_ranges=True)
+        if changed.sequence is not None:
+            changed = with_instants(changed, TOLERANCE).fixed
         plant = build(changed)
     except (CaseError, ValueError, ArithmeticError, AssertionError):
         return None

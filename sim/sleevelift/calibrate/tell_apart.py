@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sleevelift.calibrate.causes import Cause
-from sleevelift.calibrate.runs import Signals, signals
+from sleevelift.calibrate.runs import Signals, first_on, signals
 from sleevelift.case.schema import Case
 
 CERTAIN = 4.0
@@ -94,7 +94,7 @@ def told_apart(case: Case, causes: Sequence[Cause]) -> Told:
     runs = [run for run in made if run is not None]
     if len(runs) < 2 or len(runs) < len(causes):
         return Told((), 0)
-    on = min(case.solenoid.on, default=0.0)
+    on = first_on(case)
     pairs = list(combinations(range(len(runs)), 2))
     found = []
     for sensor in SENSORS:
