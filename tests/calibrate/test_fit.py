@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 from invented_stand import ROOT, TRUTH, bump, case, measured, synthetic, written
-from sleevelift import load_case
+from sleevelift import load_case, with_values
 from sleevelift.calibrate.answer import fit_answer, notes_of, sentence
 from sleevelift.calibrate.data import Settings, experiment, measured_number
 from sleevelift.calibrate.fit import fit
@@ -320,3 +320,19 @@ def test_a_zero_that_takes_over_what_a_pressure_should_explain_is_said(tmp_path)
     (taken,) = found.verdict.taken
     assert taken.value == "supply.pressure" and taken.times > 5.0
     assert any("takes over what supply.pressure should explain" in note for note in notes_of(found))
+
+
+def test_a_command_that_fell_in_a_gap_is_the_case_s_own_and_is_said(tmp_path):
+    """Three pulses; 30 ms of the record are lost about the second on command, which the case has at 0.5 s of the run."""
+    pulses = with_values(case(), {"solenoid.on": (0.1, 0.5), "solenoid.off": (0.3, 0.7)})
+    columns = synthetic(pulses, {}, 3)
+    t = columns["time [ms]"]
+    lost = (t > 870.0 - 12.0) & (t < 870.0 + 18.0)  # the file's clock is 370 ms ahead
+    trace = read_trace(written(tmp_path / "gap.csv", {name: values[~lost] for name, values in columns.items()}))
+    test = experiment(pulses, trace)
+    assert test.case is pulses and test.clock.offset == pytest.approx(0.37, abs=5e-4)
+    (said,) = [note for note in test.notes if "fell in a gap" in note]
+    assert "taken at 0.5 s of the run, as the case has it" in said
+    late = with_values(pulses, {"solenoid.on": (0.1, 0.55)})
+    moved = experiment(late, trace)
+    assert moved.case.solenoid.on == pytest.approx((0.1, 0.5), abs=4e-3), "not between the samples that saw it: as measured"

@@ -2,8 +2,10 @@
 
 import numpy as np
 import pytest
+from sleevelift.calibrate.data import thinned
 from sleevelift.calibrate.sensor import Bins, gridded, lagged, seen
-from sleevelift.measured.noise import noise, quantum
+from sleevelift.measured.noise import lone, noise, quantum, robust_span
+from sleevelift.measured.trace import Channel
 
 
 def points(t):
@@ -58,3 +60,23 @@ def test_a_coarse_converter_is_not_taken_as_noiseless():
     assert quantum(values) == 0.5 and noise(values) == pytest.approx(0.5 / np.sqrt(12.0))
     assert quantum(rng.normal(size=100)) == 0.0
     assert np.isnan(noise(np.zeros(10)))
+
+
+def test_a_wrong_digit_is_found_and_does_not_widen_the_span():
+    """One number of 2000, put where it is by hand; a step that is as steep, and a spike of two samples, are none."""
+    rng = np.random.default_rng(7)
+    values = np.where(np.arange(2000) > 900, 30.0, 0.0) + rng.normal(0.0, 0.1, 2000)
+    assert len(lone(values)) == 0
+    values[1200], values[1500:1502] = 943.0, 35.0
+    assert lone(values).tolist() == [1200]
+    assert robust_span(values) == pytest.approx(35.0, abs=1.0)
+    assert len(lone(np.array([1.0, 9.0, 1.0]))) == 0
+
+
+def test_no_average_reaches_over_a_gap():
+    """4000 samples at 2 kHz, four to a bin, 30 ms lost: what is left is averaged over 2 ms each."""
+    t = np.delete(np.arange(4000) / 2000.0, slice(1001, 1060))
+    channel = Channel("lift", "lift [mm]", "mm", "length", t, np.ones(len(t)), 0)
+    bins, value, each = thinned(channel, -1.0, 3.0)
+    assert each == 4 and len(value) >= len(t) // 4 - 1
+    assert np.ptp(bins.end - bins.start) < 1e-9

@@ -21,7 +21,7 @@ from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
 from sleevelift.columns import COIL_CURRENT, COMMAND, parted
-from sleevelift.measured.noise import noise
+from sleevelift.measured.noise import lone, noise, robust_span
 from sleevelift.measured.trace import Channel, Edge, Trace, command_edges
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.run import in_short_form
@@ -31,6 +31,8 @@ from sleevelift.study.values import known_measures, refused
 
 MOST_BINS = 1200
 """samples of a channel that a fit looks at"""
+GAP_STEPS = 5.0
+"""-. Times the other steps of a bin from which a step is a gap."""
 BEFORE, AFTER = 0.05, 0.1
 """s before the first command that are looked at; share of the run's length after its end."""
 FLOOR = 2e-4
@@ -39,6 +41,8 @@ TWO_SIDED = 1.6449
 """-. Standard deviations of a normal distribution within which 90 % lie."""
 BY_DEFAULT_SHARE = 0.01
 """-. Half-width of a measured number that gives none."""
+LOOSE = 5.0
+"""-. Times the usual uncertainty of a command's change from which that is said."""
 OFFSETS = 400
 """clock offsets that are tried where none is known"""
 _NUMBER = re.compile(r"\s*(\w+)(?:\s+at\s+([^=]+?))?\s*=\s*(.+?)\s*(?:(?:\+-|\+/-|±)\s*(.+?)\s*)?$")
@@ -81,7 +85,7 @@ class Series(NamedTuple):
     known_noise: bool
     """whether it was given, not estimated"""
     span: float
-    """SI, highest less lowest"""
+    """SI, highest less lowest, lone samples left out"""
 
 
 class Clock(NamedTuple):
@@ -200,7 +204,8 @@ def number_of_run(case: Case, run: Signals | None, changes: Mapping[str, float],
 
 
 def thinned(channel: Channel, low: float, high: float) -> tuple[Bins, np.ndarray, int]:
-    """(bins, values (n,), samples per bin) of a channel between two times of the file."""
+    """(bins, values (n,), samples per bin) of a channel between two times of the file. No bin reaches over a gap of the record:
+    the few samples that such a one would average are left out."""
     first, last = np.searchsorted(channel.time, [low, high])
     t, x = channel.time[first:last], channel.value[first:last]
     each = max(1, -(-len(t) // MOST_BINS))
@@ -209,7 +214,8 @@ def thinned(channel: Channel, low: float, high: float) -> tuple[Bins, np.ndarray
     count = len(t) // each
     t, x = t[: count * each].reshape(count, each), x[: count * each].reshape(count, each)
     half = 0.5 * (t[:, -1] - t[:, 0]) / (each - 1)
-    wide = half > 0.0
+    steps = np.diff(t, axis=1)
+    wide = (half > 0.0) & (steps.max(axis=1) <= GAP_STEPS * np.maximum(np.median(steps, axis=1), steps.min(axis=1)))
     return Bins((t[:, 0] - half)[wide], (t[:, -1] + half)[wide]), x.mean(axis=1)[wide], each
 
 
@@ -222,19 +228,43 @@ def with_commands(case: Case, edges: Sequence[Edge]) -> tuple[Case, Clock, list[
     first = min(case.solenoid.on)
     offset = ups[0].instant - first
     clock = Clock(offset, max(ups[0].uncertainty / math.sqrt(3.0), 1e-6))
-    on = tuple(edge.instant - offset for edge in edges if edge.on)
-    off = tuple(edge.instant - offset for edge in edges if not edge.on and edge.instant > ups[0].instant)
-    moved = {"solenoid.on": on, "solenoid.off": off}
-    same = len(on) == len(case.solenoid.on) and len(off) == len(case.solenoid.off)
-    close = same and np.allclose([*on, *off], [*case.solenoid.on, *case.solenoid.off], rtol=0.0, atol=ups[0].uncertainty)
-    if close:
-        return written, clock, []
-    changed = with_values(case, moved, check=True)
+    rest = [edge for edge in edges if edge.on or edge.instant > ups[0].instant]
+    planned = [(t, True) for t in case.solenoid.on] + [(t, False) for t in case.solenoid.off if t > first]
+    known = dict(zip(map(id, rest), _as_planned(rest, sorted(planned), offset, ups[0].uncertainty)))
+    on = tuple(known[id(edge)] for edge in rest if edge.on)
+    off = tuple(known[id(edge)] for edge in rest if not edge.on)
+    notes = _loose_edges(rest, known, offset)
+    if on == tuple(case.solenoid.on) and off == tuple(case.solenoid.off):
+        return written, clock, notes
+    changed = with_values(case, {"solenoid.on": on, "solenoid.off": off}, check=True)
     words = ", ".join(f"{t:.4g} s" for t in off) or "never"
-    notes = [f"Commands as measured: on {', '.join(f'{t:.4g} s' for t in on)}, off {words} (time of the run)."]
+    said = [f"Commands as measured: on {', '.join(f'{t:.4g} s' for t in on)}, off {words} (time of the run)."]
     if written.sequence is not None:
-        notes.append("All else that its sequence commands comes at the instants it has in the case as it stands.")
-    return changed, clock, notes
+        said.append("All else that its sequence commands comes at the instants it has in the case as it stands.")
+    return changed, clock, [*said, *notes]
+
+
+def _as_planned(edges: Sequence[Edge], planned: Sequence[tuple[float, bool]], offset: float, first: float) -> list[float]:
+    """Instant of each edge, s of the run: the case's own where it lies between the samples that saw the change, else midway
+    between them. first: s, uncertainty of the edge that the clock comes from."""
+    found = []
+    for edge in edges:
+        measured = edge.instant - offset
+        near = min((t for t, on in planned if on == edge.on), key=lambda t: abs(t - measured), default=math.inf)
+        found.append(near if abs(near - measured) <= edge.uncertainty + first else measured)
+    return found
+
+
+def _loose_edges(edges: Sequence[Edge], known: Mapping[int, float], offset: float) -> list[str]:
+    """What is said of commands that changed while nothing was recorded."""
+    usual = float(np.median([edge.uncertainty for edge in edges]))
+    loose = [edge for edge in edges if edge.uncertainty > LOOSE * max(usual, 1e-6)]
+    return [
+        f"The {'on' if edge.on else 'off'} command near {edge.instant:.6g} s of the file fell in a gap of the record: known to "
+        f"{1e3 * edge.uncertainty:.3g} ms either way, taken at {known[id(edge)]:.6g} s of the run"
+        + ("." if abs(known[id(edge)] - (edge.instant - offset)) < 1e-9 else ", as the case has it.")
+        for edge in loose
+    ]
 
 
 def _misfit(grid: Grid, series: Sequence[Series], offset: float) -> float:
@@ -266,7 +296,7 @@ def _series(channel: Channel, low: float, high: float, quiet_until: float, setti
     bins, value, _ = thinned(channel, low, high)
     if len(value) < 3:
         return None
-    span = float(value.max() - value.min())
+    span = robust_span(value)
     given = of_channel(settings.noise, channel)
     quiet = int(np.searchsorted(bins.end, quiet_until)) if math.isfinite(quiet_until) else 0
     estimated = noise(value, quiet)
@@ -308,7 +338,23 @@ def experiment(
     series = [s for one in wanted if (s := _series(one, low, high, quiet, settings)) is not None]
     if not series:
         raise refused(trace.path.name, "has fewer than three samples in the time of the run; is its clock right?")
+    notes += [text for one in wanted if (text := _lone_samples(one)) is not None]
     return Experiment(name or trace.name, case, tuple(series), tuple(numbers), clock, (*trace.notes, *notes), trace)
+
+
+def _lone_samples(channel: Channel) -> str | None:
+    """What is said of samples that stand alone, far from both neighbours; None where there are none."""
+    places = lone(channel.value)
+    if not len(places):
+        return None
+    first = int(places[0])
+    about = (channel.value[first] - channel.offset) / channel.factor
+    beside = (channel.value[max(first - 1, 0)] - channel.offset) / channel.factor
+    many = f"{len(places)} samples stand" if len(places) > 1 else "one sample stands"
+    return (
+        f"{channel.header}: {many} alone, far from both neighbours, the first {about:.6g} beside {beside:.6g} at "
+        f"{channel.time[first]:.6g} s of the file. A wrong digit, or a disturbance? It is not left out, and counts little in a fit."
+    )
 
 
 MEANINGS = {one.name: one.meaning for one in MEASURES} | {

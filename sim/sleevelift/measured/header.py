@@ -150,7 +150,10 @@ def _whole(headers: Sequence[str], wanted: dict[int, Measurand], times: Sequence
     values = [place for place, one in wanted.items() if one.name != TIME]
     if not values:
         known = ", ".join(name for name in BY_NAME if name != TIME)
-        faults.append(f"row {row}: no column is known; name what is measured with --column NAME=QUANTITY: {known}")
+        faults.append(
+            f"row {row}: no column is known; name what is measured with --column NAME=QUANTITY, or in [trace.columns] of the case: "
+            + known
+        )
     commands = [place for place in values if wanted[place].name == COMMAND]
     if len(commands) > 1:
         faults.append(f"row {row}: columns {' and '.join(str(place + 1) for place in commands)} both hold the valve command")

@@ -58,3 +58,43 @@ def noise(values: np.ndarray, quiet: int = 0) -> float:
         variances = np.sort(block_variances(values))
         found = float(np.sqrt(np.median(variances[: max(1, round(QUIET_SHARE * len(variances)))]) / LOW_BY))
     return max(found, quantum(values) / np.sqrt(12.0))
+
+
+ALONE_NOISE, ALONE_SHARE = 20.0, 0.05
+"""-. Times the noise, and share of the span, by which a sample that stands alone is off both neighbours."""
+TOGETHER = 0.2
+"""-. Share of that by which its neighbours may differ."""
+
+
+def _beside(values: np.ndarray) -> np.ndarray:
+    """(n,) each value, but between the two beside it: of the three the one in the middle; ends as they are."""
+    out = values.copy()
+    if len(values) > 2:
+        out[1:-1] = np.median(np.column_stack([values[:-2], values[1:-1], values[2:]]), axis=1)
+    return out
+
+
+def robust_span(values: np.ndarray) -> float:
+    """Highest less lowest, samples that stand alone left out.
+
+    >>> robust_span(np.array([1.0, 1.1, 943.0, 1.2, 2.0, 2.0]))
+    1.0
+    """
+    middle = _beside(values)[1:-1] if len(values) > 4 else values
+    return float(middle.max() - middle.min())
+
+
+def lone(values: np.ndarray) -> np.ndarray:
+    """Places of samples that stand alone: far from two neighbours that agree. None of a signal that is as steep from sample to
+    sample, nor of the ends.
+
+    >>> lone(np.array([1.0, 1.0, 1.1, 1.0, 943.0, 1.1, 1.0, 1.0])).tolist()
+    [4]
+    """
+    if len(values) < 5:
+        return np.zeros(0, dtype=np.int64)
+    off = np.minimum(np.abs(values[1:-1] - values[:-2]), np.abs(values[1:-1] - values[2:]))
+    apart = np.abs(values[2:] - values[:-2])
+    sigma = noise(_beside(values))
+    least = max(ALONE_NOISE * sigma if np.isfinite(sigma) else 0.0, ALONE_SHARE * robust_span(values))
+    return np.flatnonzero((off > least) & (apart < TOGETHER * off)) + 1

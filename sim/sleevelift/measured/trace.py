@@ -60,6 +60,8 @@ class Channel(NamedTuple):
     """SI per unit, as written"""
     place: int = 0
     """of its column, from 0"""
+    offset: float = 0.0
+    """SI of the number 0, as written"""
 
 
 class Trace(NamedTuple):
@@ -230,6 +232,7 @@ def _channels(values: np.ndarray, plan: Layout) -> tuple[Channel, ...]:
                 int(len(known) - known.sum()),
                 column.factor,
                 column.place,
+                column.offset,
             )  # fmt: skip
         )
     return tuple(found)
