@@ -136,6 +136,11 @@ def stop_begins(shuts: Sequence[float], on: float | None, off: float | None, unt
     return min([*own, *([] if off is None else [off])], default=None)
 
 
+def valve_shuts(case: Any) -> list[float]:
+    """Instants, s of the run, at which the run valves of a case begin to shut."""
+    return [t for side in (case.oxidizer, case.fuel) if side is not None and side.valve is not None for t in side.valve.off]
+
+
 def counted(name: str, value: float, origin: Origin) -> float:
     """A measure as it is shown: instants from the origin, all else as it is."""
     return value - origin.instant if name in INSTANTS else value

@@ -8,12 +8,14 @@ where no rating is given there is no set point, and the card leaves a blank that
 replaces the relief valve: an abort acts a closing time later, and a surge is over before.
 """
 
+import math
 from typing import NamedTuple
 
 import numpy as np
 
 from sleevelift.case.schema import Case
 from sleevelift.ratings import absolute
+from sleevelift.shown import stop_begins, valve_shuts
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.channels import Channel, bound_of, highest_of
 
@@ -151,13 +153,21 @@ def motion_aborts(bands: Bands) -> list[Abort]:
     return out
 
 
+def stop_of(bands: Bands) -> float | None:
+    """s after T0 of the first off command, or of a run valve's shutting before it; None without either."""
+    off = next((t for t in bands.case.solenoid.off if t > bands.origin), None)
+    again = next((t for t in bands.case.solenoid.on if t > bands.origin), math.inf)
+    stop = stop_begins(valve_shuts(bands.case), bands.origin, off, again)
+    return None if stop is None else stop - bands.origin
+
+
 def flow_aborts(bands: Bands) -> list[Abort]:
     """Hot: fuel lost while oxidizer flows, and a chamber that went out."""
     case = bands.case
     if case.case.kind != "hot":
         return []
     out = []
-    off = next((t - bands.origin for t in case.solenoid.off if t > bands.origin), None)
+    off = stop_of(bands)
     opening, light = worst(bands, "opening_time"), worst(bands, "light_off")
     chamber = bands.batch.measures["steady_chamber_pressure"]
     if opening is None or light is None or not np.isfinite(chamber).any():

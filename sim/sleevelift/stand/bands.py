@@ -19,8 +19,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.batch import NOT_BUILT, Batch
+from sleevelift.case.parts import known_parts
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
+from sleevelift.case.walk import value_at
 from sleevelift.plant.names import NAMES
 from sleevelift.result import Result
 from sleevelift.run import simulate
@@ -86,7 +88,7 @@ class Bands(NamedTuple):
 
 
 def time_axis(result: Result) -> np.ndarray:
-    """(n_time,) instants of the run, s: fine about every command of the case, coarse between, to the end of the run."""
+    """(n_time,) instants of the run, s: fine about every command of solenoid and run valves, coarse between, to its end."""
     solenoid, found = result.case.solenoid, result.measures
     end = float(result.traces["time"][-1])
     pieces = [np.linspace(0.0, end, COARSE)]
@@ -94,6 +96,11 @@ def time_axis(result: Result) -> np.ndarray:
         length = AFTER * (found[name] or 0.2)
         for instant in commands:
             pieces.append(np.linspace(max(instant - BEFORE, 0.0), min(instant + length, end), FINE))
+    for part in (part for part in known_parts() if part.valve and value_at(result.case, part.name) is not None):
+        valve = value_at(result.case, part.name)
+        for instants, length in ((valve.on, valve.opening_time), (valve.off, valve.closing_time)):
+            for instant in instants:
+                pieces.append(np.linspace(max(instant - BEFORE, 0.0), min(instant + AFTER * length, end), FINE))
     return np.unique(np.concatenate(pieces))
 
 

@@ -24,7 +24,7 @@ def sheets_of(card: Card) -> list[Sheet]:
         Sheet("Sequence, from the first on command (T0)", ("ms", "P1 .. P99", "what", "seen on, done by"), step_rows(card)),
         Sheet("Abort: what is done", ("", "do"), action_rows(card)),
         Sheet("Abort limits (armed: after T0)", ("limit", "abort when", "armed", "do", "why"), abort_rows(card)),
-        Sheet("What each channel shows", ("channel", "at T0, P1 .. P99", "before OFF, P1 .. P99", "any run"), channel_rows(card)),
+        Sheet("What each channel shows", ("channel", "at T0, P1 .. P99", "before stop, P1 .. P99", "any run"), channel_rows(card)),
         Sheet(
             "Accept limits (P1 to P99 of the runs where nothing else is said)",
             ("measure", "P50", "accept", "set by", "read from"),

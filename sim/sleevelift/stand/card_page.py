@@ -103,7 +103,7 @@ def _channels(card: Card) -> list[str]:
     for (name, begin, full, any_run), (_, scale, stands, rate, where) in zip(channel_rows(card), sensor_rows(card)):
         cells = (name, begin, full, any_run, scale, stands, rate, where)
         rows.append(_row([text(one) for one in cells], ("w", "n", "n", "n", "n", "n", "n", "small")))
-    heads = ("channel", "at T0, P1 .. P99", "before OFF", "any run", "range", "must stand", "kHz", "where")
+    heads = ("channel", "at T0, P1 .. P99", "before stop", "any run", "range", "must stand", "kHz", "where")
     return [
         element("h2", "Channels: P1 to P99 of the runs, lowest and highest of any, and the instrument"),
         _table(heads, ("", "n", "n", "n", "n", "n", "n", ""), rows),

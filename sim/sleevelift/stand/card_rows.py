@@ -6,7 +6,7 @@ cell, span        one number, two numbers          *_rows        the rows of a t
 import numpy as np
 
 from sleevelift.reader import Reader
-from sleevelift.stand.abort import Abort
+from sleevelift.stand.abort import Abort, stop_of
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.card import Card
 
@@ -67,8 +67,8 @@ def at(bands: Bands, trace: str, instant: float) -> tuple[float, float, float]:
 
 
 def open_instant(bands: Bands) -> float:
-    """Just before the first off command after T0, s; the middle of the run where there is none."""
-    off = next((t - bands.origin for t in bands.case.solenoid.off if t > bands.origin), None)
+    """Just before the first off command after T0, or a run valve's shutting before it, s; the middle of the run without either."""
+    off = stop_of(bands)
     return 0.5 * float(bands.time[-1]) if off is None else off - 1e-4
 
 

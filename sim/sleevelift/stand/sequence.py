@@ -8,7 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sleevelift.case.parts import known_parts
 from sleevelift.case.schema import Case
+from sleevelift.case.walk import value_at
 from sleevelift.run import with_instants
 from sleevelift.sequence.items import aborts_of, items_of
 from sleevelift.stand.abort import Abort, IgniterTimes
@@ -69,6 +71,12 @@ def command_steps(bands: Bands) -> list[Step]:
     if case.igniter is not None:
         out += [Step(t - origin, None, None, "igniter on, as the case has it", "sequencer", True) for t in case.igniter.on]
         out += [Step(t - origin, None, None, "igniter off", "sequencer", True) for t in case.igniter.off]
+    for part in known_parts():
+        table = value_at(case, part.name) if part.name not in ("solenoid", "igniter") else None
+        if table is not None:
+            words = ("opens", "shuts") if part.valve else ("on", "off")
+            out += [Step(t - origin, None, None, f"{part.title} {words[0]}", "sequencer", True) for t in table.on]
+            out += [Step(t - origin, None, None, f"{part.title} {words[1]}", "sequencer", True) for t in table.off]
     return out
 
 

@@ -22,7 +22,7 @@ from sleevelift.reader import Reader
 from sleevelift.result import Result
 from sleevelift.run import simulate
 from sleevelift.shown import milliseconds as ms
-from sleevelift.shown import origin_of, stop_begins
+from sleevelift.shown import origin_of, stop_begins, valve_shuts
 from sleevelift.static_answer.margins import margin_numbers
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.values import refused
@@ -152,7 +152,7 @@ def without_short(stretches: list[Stretch], begins: Set[float]) -> list[Stretch]
 def pulses_of(result: Result) -> list[Pulse]:
     """The pulses of a run, with the instants that part start, steady flow and stop."""
     over = float(result.traces["time"][-1])
-    shuts = [t for side in (result.case.oxidizer, result.case.fuel) if side is not None and side.valve for t in side.valve.off]
+    shuts = valve_shuts(result.case)
     found = [pulse.measures for pulse in result.pulses] or [result.measures]
     out = []
     for k, measures in enumerate(found):
