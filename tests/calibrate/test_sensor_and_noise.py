@@ -73,10 +73,13 @@ def test_a_wrong_digit_is_found_and_does_not_widen_the_span():
     assert len(lone(np.array([1.0, 9.0, 1.0]))) == 0
 
 
-def test_no_average_reaches_over_a_gap():
-    """4000 samples at 2 kHz, four to a bin, 30 ms lost: what is left is averaged over 2 ms each."""
-    t = np.delete(np.arange(4000) / 2000.0, slice(1001, 1060))
+@pytest.mark.parametrize("count, each", [(2300, 2), (3500, 3), (4700, 4)])
+def test_no_average_reaches_over_a_gap(count, each):
+    """Samples at 2 kHz, 30 ms lost in the middle of a bin, a slower half behind: what is left is averaged over its own steps."""
+    t = np.delete(np.arange(count) / 2000.0, slice(12 * 40 + 1, 12 * 40 + 61))
+    t = np.concatenate([t, t[-1] + np.arange(1, 61) * 0.01])
     channel = Channel("lift", "lift [mm]", "mm", "length", t, np.ones(len(t)), 0)
-    bins, value, each = thinned(channel, -1.0, 3.0)
-    assert each == 4 and len(value) >= len(t) // 4 - 1
-    assert np.ptp(bins.end - bins.start) < 1e-9
+    bins, value, found = thinned(channel, -1.0, 9.0)
+    assert found == each and len(value) >= len(t) // each - 2
+    wide = np.round((bins.end - bins.start) / each, 6)
+    assert set(wide[:-60]) == {5e-4} and wide[-1] == 0.01

@@ -22,7 +22,7 @@ from sleevelift.case.schema import Case
 from sleevelift.case.walk import own_value
 from sleevelift.columns import COIL_CURRENT, COMMAND, parted
 from sleevelift.measured.noise import lone, noise, robust_span
-from sleevelift.measured.trace import Channel, Edge, Trace, command_edges
+from sleevelift.measured.trace import Channel, Edge, Trace, command_edges, lost_data
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.run import in_short_form
 from sleevelift.shown import INSTANTS
@@ -32,7 +32,7 @@ from sleevelift.study.values import known_measures, refused
 MOST_BINS = 1200
 """samples of a channel that a fit looks at"""
 GAP_STEPS = 5.0
-"""-. Times the other steps of a bin from which a step is a gap."""
+"""-. Times the steps of the bins beside it from which a step in a bin is a gap."""
 BEFORE, AFTER = 0.05, 0.1
 """s before the first command that are looked at; share of the run's length after its end."""
 FLOOR = 2e-4
@@ -41,6 +41,8 @@ TWO_SIDED = 1.6449
 """-. Standard deviations of a normal distribution within which 90 % lie."""
 BY_DEFAULT_SHARE = 0.01
 """-. Half-width of a measured number that gives none."""
+MOST_GAPS = 8
+"""Gaps that are told."""
 LOOSE = 5.0
 """-. Times the usual uncertainty of a command's change from which that is said."""
 OFFSETS = 400
@@ -214,8 +216,9 @@ def thinned(channel: Channel, low: float, high: float) -> tuple[Bins, np.ndarray
     count = len(t) // each
     t, x = t[: count * each].reshape(count, each), x[: count * each].reshape(count, each)
     half = 0.5 * (t[:, -1] - t[:, 0]) / (each - 1)
-    steps = np.diff(t, axis=1)
-    wide = (half > 0.0) & (steps.max(axis=1) <= GAP_STEPS * np.maximum(np.median(steps, axis=1), steps.min(axis=1)))
+    longest = np.diff(t, axis=1).max(axis=1)
+    beside = np.maximum(np.append(longest[:1], longest[:-1]), np.append(longest[1:], longest[-1:]))
+    wide = (half > 0.0) & (longest <= GAP_STEPS * beside)
     return Bins((t[:, 0] - half)[wide], (t[:, -1] + half)[wide]), x.mean(axis=1)[wide], each
 
 
@@ -339,6 +342,9 @@ def experiment(
     if not series:
         raise refused(trace.path.name, "has fewer than three samples in the time of the run; is its clock right?")
     notes += [text for one in wanted if (text := _lone_samples(one)) is not None]
+    gaps = dict.fromkeys(f"{a:.6g} to {b:.6g} s" for one in wanted for a, b in lost_data(one.time))
+    if gaps:
+        notes.append(f"Gaps of the record, of which nothing is known: {', '.join(list(gaps)[:MOST_GAPS])} of the file.")
     return Experiment(name or trace.name, case, tuple(series), tuple(numbers), clock, (*trace.notes, *notes), trace)
 
 

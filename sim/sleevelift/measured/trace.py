@@ -24,6 +24,8 @@ from sleevelift.units import shown
 LONGEST_LINE = 1 << 20
 """bytes; a header that is longer is none"""
 MOST_COLUMNS = 1000
+LOST = 5e-3
+"""s without a sample (and five times the usual step) that count as lost data."""
 HYSTERESIS = 0.1
 """-. Of the span between off and on: a command has changed when it has passed the middle by this much."""
 
@@ -294,3 +296,12 @@ def _edges(t: np.ndarray, share: np.ndarray, rises: float, falls: float, current
         found.append(Edge(float(t[k] + t[k - 1]) / 2.0, on, float(t[k] - t[k - 1]) / 2.0))
         began = k
     return found
+
+
+def lost_data(time: np.ndarray) -> tuple[tuple[float, float], ...]:
+    """Times without a sample, s: longer than LOST and than five usual steps."""
+    if len(time) < 2:
+        return ()
+    steps = np.diff(time)
+    usual = float(np.median(steps))
+    return tuple((float(time[k]), float(time[k + 1])) for k in np.flatnonzero(steps > max(LOST, 5.0 * usual)))

@@ -16,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sleevelift.calibrate.data import Experiment, Series, of_channel
+from sleevelift.measured.trace import lost_data
 from sleevelift.stand.bands import Bands
 
 NOISE_WIDTH = 3.0
@@ -30,8 +31,7 @@ LAGS = 3.0
 """-. Lags after which a first-order sensor shows a step (95 %)."""
 RARE = 0.05
 """-. Share of the runs: what fewer of them do is a departure."""
-LOST = 5e-3
-"""s without a sample (and five times the usual step) that count as lost data."""
+
 
 
 class Stretch(NamedTuple):
@@ -125,15 +125,6 @@ def stretches_of(time: np.ndarray, value: np.ndarray, low: np.ndarray, high: np.
             end = float(high[k] if above else low[k])
             found.append(Stretch(float(time[first]), float(time[last]), above, float(time[k]), float(value[k]), end))
     return tuple(sorted(found))
-
-
-def lost_data(time: np.ndarray) -> tuple[tuple[float, float], ...]:
-    """Times without a sample, s: longer than LOST and than five usual steps."""
-    if len(time) < 2:
-        return ()
-    steps = np.diff(time)
-    usual = float(np.median(steps))
-    return tuple((float(time[k]), float(time[k + 1])) for k in np.flatnonzero(steps > max(LOST, 5.0 * usual)))
 
 
 def laid(bands: Bands, test: Experiment, series: Series, lag: float) -> Laid | None:
