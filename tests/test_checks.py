@@ -11,7 +11,8 @@ from sleevelift.case.cautions import GENERAL, HEAD
 from sleevelift.case.change import with_texts, without_ranges
 from sleevelift.case.read import case_from_text
 from sleevelift.case.starter import KINDS, starter_case
-from sleevelift.checks import NOT_KNOWN, checks
+from sleevelift.check import NOT_KNOWN
+from sleevelift.checks import checks
 from sleevelift.cli import app
 from sleevelift.margin_words import ENDS, MARGINS
 from sleevelift.plant.names import NAMES

@@ -112,7 +112,8 @@ def check(
                 json_text({"numbers": NUMBERS, **report._asdict(), "failed": report.failed, "provenance": provenance(read)}), end=""
             )
         else:
-            from sleevelift.report.screen import console, print_static
+            from sleevelift.report.screen import console
+            from sleevelift.report.static_screen import print_static
 
             print_static(console(), report, read.reader)
         if out is not None:

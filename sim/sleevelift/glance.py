@@ -1,14 +1,14 @@
 """A run at a glance: what `repr(result)` and a notebook show, and the measures as a table.
 
-    outcome, failed checks, headline numbers          one screen, whatever the length of the run
-    table(...) -> MeasureTable                        every measure with its unit, or the reason why it has none
+outcome, failed checks, headline numbers          one screen, whatever the length of the run
+table(...) -> MeasureTable                        every measure with its unit, or the reason why it has none
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from typing import NamedTuple
 
-from sleevelift.checks import Check
+from sleevelift.check import Check
 from sleevelift.plant.names import MEASURES
 from sleevelift.reader import METRIC, Reader
 from sleevelift.shown import practical, together

@@ -12,7 +12,8 @@ import numpy as np
 from sleevelift import measures as named_measures
 from sleevelift import trajectory as traj
 from sleevelift.case.schema import Case
-from sleevelift.checks import Check, checks_of_pulses
+from sleevelift.check import Check
+from sleevelift.checks import checks_of_pulses
 from sleevelift.glance import Glance, MeasureTable, glance, glance_html, glance_text, table
 from sleevelift.integrate.status import Status
 from sleevelift.plant.build import Plant

@@ -409,7 +409,7 @@ def test_a_force_is_in_the_static_answer():
 
 
 def test_a_force_is_on_the_screen():
-    from sleevelift.report.screen import FORCE_TERMS
+    from sleevelift.report.static_screen import FORCE_TERMS
 
     assert {name for name, _ in FORCE_TERMS} >= {force.name for force in FORCES}
 

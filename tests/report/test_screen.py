@@ -11,7 +11,7 @@ from sleevelift.case.show import case_rows
 from sleevelift.plant.names import MEASURES, UNITS
 from sleevelift.plots.instants import start_window, stop_window
 from sleevelift.plots.words import shown
-from sleevelift.report import screen
+from sleevelift.report import screen, static_screen
 from sleevelift.report.result_files import result_table
 from sleevelift.shown import in_column, origin_of, screen_unit, with_unit
 from sleevelift.static_answer.answer import static_report
@@ -77,7 +77,7 @@ def test_failed_checks_come_first_with_what_to_change():
 @pytest.mark.parametrize("name", ["hot_start", "cold_flow", "dry_bench"])
 def test_a_static_check_shows_every_margin_and_finding(name):
     report = static_report(shipped_case(name))
-    text = printed(screen.print_static, report)
+    text = printed(static_screen.print_static, report)
     for item in (*report.margins, *report.findings):
         assert item.name in text
     assert "nan" not in text and "inf " not in text
@@ -85,10 +85,10 @@ def test_a_static_check_shows_every_margin_and_finding(name):
 
 def test_joined_propellants_are_the_top_line_of_a_static_check():
     report = static_report(shipped_case("hot_start"))
-    joined = " ".join(printed(screen.print_static, report).split())
+    joined = " ".join(printed(static_screen.print_static, report).split())
     assert joined.index(warning(shipped_case("hot_start"))) < joined.index("Cautions")
     assert "Where vents end" in joined and joined.count("not given") >= 2
-    dry = " ".join(printed(screen.print_static, static_report(shipped_case("dry_bench"))).split())
+    dry = " ".join(printed(static_screen.print_static, static_report(shipped_case("dry_bench"))).split())
     assert "joined by" not in dry
 
 
@@ -159,7 +159,7 @@ def test_a_value_of_nothing_stands_in_the_unit_of_its_limit():
     import io
 
     from rich.console import Console
-    from sleevelift.checks import Check
+    from sleevelift.check import Check
     from sleevelift.report.screen import _print_checks
     from sleevelift.shown import Origin
 

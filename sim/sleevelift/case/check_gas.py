@@ -6,7 +6,8 @@ from sleevelift.case.check_parts import Faults, increases, missing, refused
 from sleevelift.case.check_sequence import commanded
 from sleevelift.case.facts import Facts
 from sleevelift.case.gases import ADMITTED, HIGHEST_CRITICAL_TEMPERATURE, REFUSED, plain_name
-from sleevelift.case.schema_gas import HIGHEST_GAS_PRESSURE, LOWEST_GAS_PRESSURE
+from sleevelift.case.schema_gas import HIGHEST_GAS_PRESSURE
+from sleevelift.case.schema_run import LOWEST_GAS_PRESSURE
 
 
 def gas_admitted(facts: Facts) -> Faults:

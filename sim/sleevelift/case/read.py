@@ -24,7 +24,7 @@ from sleevelift.case.left_out import with_left_out
 from sleevelift.case.quantity import Context, QuantityFault, ReadValue, read_value
 from sleevelift.case.refusals import as_written, faults_of, range_end_fault
 from sleevelift.case.schema import Case, Origin
-from sleevelift.case.schema_gas import Ambient
+from sleevelift.case.schema_run import Ambient
 from sleevelift.case.schema_trace import column_faults
 from sleevelift.case.toml_text import tables_of
 from sleevelift.case.walk import joined, leaves, values

@@ -4,7 +4,7 @@
 
 Tables that a case does not have are None (`oxidizer`, `fuel`, `slots`, `seat` of a dry case, `chamber` before the hot
 test). Paths such as `spring.preload` or `slots.row.0.lap` name one value; `ranges`, `origin` and `written` are keyed by
-them. The tables themselves stand in `schema_gas`, `schema_machine`, `schema_liquid` and `schema_chamber`.
+them. The tables themselves stand in `schema_run`, `schema_gas`, `schema_machine`, `schema_liquid` and `schema_chamber`.
 """
 
 from collections.abc import Mapping
@@ -14,20 +14,10 @@ from pydantic import PrivateAttr
 
 from sleevelift.case.quantity import Table, key
 from sleevelift.case.schema_chamber import Chamber, FaultEntry, Igniter, Limits
-from sleevelift.case.schema_gas import (
-    Ambient,
-    CaseTable,
-    Gas,
-    LiftChamber,
-    QuickExhaust,
-    Run,
-    Solenoid,
-    SpringSide,
-    Supply,
-    Tube,
-)
+from sleevelift.case.schema_gas import Gas, LiftChamber, QuickExhaust, Solenoid, SpringSide, Supply, Tube
 from sleevelift.case.schema_liquid import Bench, Propellant, Seat, Slots
 from sleevelift.case.schema_machine import Seals, Sleeve, Spring
+from sleevelift.case.schema_run import Ambient, CaseTable, Run
 from sleevelift.case.schema_sequence import SequenceTable
 from sleevelift.case.schema_trace import TraceTable
 from sleevelift.reader import READERS, Reader, UnitsName

@@ -22,17 +22,8 @@ from sleevelift.case.quantity import (
     Volume,
     key,
 )
-from sleevelift.case.schema_gas import (
-    COLDEST,
-    GAS_HOLE,
-    HIGHEST_GAS_PRESSURE,
-    HOTTEST,
-    LARGEST_ORIFICE,
-    LOWEST_GAS_PRESSURE,
-    MOST_INSTANTS,
-    MOST_ROWS,
-    Instant,
-)
+from sleevelift.case.schema_gas import COLDEST, GAS_HOLE, HIGHEST_GAS_PRESSURE, HOTTEST, LARGEST_ORIFICE, MOST_INSTANTS, MOST_ROWS
+from sleevelift.case.schema_run import LOWEST_GAS_PRESSURE, Instant
 
 _RATED = "rated working pressure of the"
 LONGEST_UNIT = 20

@@ -1,4 +1,4 @@
-"""Tables of the case file for the surroundings, the run and the actuation gas.
+"""Tables of the case file for the actuation gas.
 
 supply -> solenoid valve -> tube -> (quick exhaust) -> lift chamber | piston | spring side -> vent -> ambient
 
@@ -8,7 +8,6 @@ Bounds that name no other reason keep a slip of the keyboard (cm for mm, g for k
 from typing import Annotated, Literal
 
 from annotated_types import Ge, Le
-from pydantic import StrictBool
 
 from sleevelift.case.quantity import (
     DERIVED,
@@ -31,18 +30,14 @@ from sleevelift.case.quantity import (
     Volume,
     key,
 )
-from sleevelift.constants import STANDARD_ATMOSPHERE
+from sleevelift.case.schema_run import LOWEST_GAS_PRESSURE, Instant
 
 HIGHEST_GAS_PRESSURE = 350e5
 """Pa absolute. The gas tables end there."""
-LOWEST_GAS_PRESSURE = 1e3
-"""Pa absolute. The gas tables begin there."""
 HIGHEST_LIQUID_PRESSURE = 1000e5
 """Pa absolute. The line and orifice formulas are for stiff, barely compressible liquids."""
 COLDEST, HOTTEST = 60.0, 700.0
 """K. The range of temperatures of the gas tables (helium; other gases end at their dew line)."""
-LONGEST_RUN = 1000.0
-"""s. A start and stop takes seconds."""
 MOST_INSTANTS = 1000
 """entries of a list of instants or of a table in time."""
 MOST_ROWS = 2000
@@ -64,90 +59,6 @@ WALL_HEAT = Usual(10.0, 500.0)
 """W/(m2 K). From still gas to a jet along the wall."""
 _ORIFICE = "bore of a sharp or drilled hole that restricts the flow"
 _CD = "discharge coefficient of that hole"
-
-
-Instant = Annotated[Time, Ge(0.0), Le(LONGEST_RUN)]
-"""s from the start of the run."""
-
-
-class CaseTable(Table):
-    """What the case is."""
-
-    title: str = key("one line that says what is tested", max_length=200)
-    kind: Literal["dry", "cold-flow", "hot"] = key(
-        "dry: bench test of the actuation without propellants; cold-flow: liquids, no combustion; hot: everything"
-    )
-    invented: StrictBool = key(
-        "true where the numbers are invented and describe no hardware; shown with every result",
-        default=False,
-        reason="a case is taken to describe hardware unless it says otherwise",
-    )
-    units: Literal["metric", "inch"] = key(
-        "units in which results are shown: metric (mm, bar, N, K) or inch (in, psi, lbf, degF); values are read in any unit, and "
-        "result.json stays in SI",
-        default="metric",
-        reason="the units of the files that come with the program",
-    )
-    note: str = key("free text, carried into the report", default="", reason="none given", max_length=5000)
-
-
-class Ambient(Table):
-    """The surroundings: what gauge pressures count from, and where vents lead."""
-
-    pressure: Pressure = key(
-        "ambient pressure, absolute",
-        default=STANDARD_ATMOSPHERE,
-        reason="standard atmosphere",
-        ge=LOWEST_GAS_PRESSURE,
-        le=10e5,
-        because="vents lead there, and the gas tables begin there",
-    )
-    temperature: Temperature = key("ambient temperature", default=293.15, reason="reference of ISO 8778", ge=200.0, le=400.0)
-
-
-class Run(Table):
-    """How the run is computed."""
-
-    end: Time | None = key(
-        "end of the run, the liquids' ringing computed to it; absent: when the valve has closed and everything has settled",
-        default=None,
-        gt=0.0,
-        le=LONGEST_RUN,
-    )
-    horizon: Time = key(
-        "without a given end: how long after the last known instant a run that neither settles nor stands still is cut",
-        default=30.0,
-        reason="a lift chamber that fills through a pinhole takes some seconds",
-        gt=0.0,
-        le=LONGEST_RUN,
-    )
-    tolerance: Number = key(
-        "relative error allowed per step of the integrator",
-        default=2e-4,
-        reason="opening and closing times then lie within some microseconds of the converged ones",
-        ge=1e-10,
-        le=1e-2,
-        because="tighter is lost in rounding, looser moves the closing time",
-    )
-    pressurised_before_command: Time = key(
-        "how long the propellants stood at the closed valve before the run begins",
-        default=0.0,
-        reason="the run valves open as the run begins",
-        ge=0.0,
-        le=86400.0,
-    )
-    count_pool_before_command: StrictBool = key(
-        "start the chamber with what the closed valve leaked of both propellants before the command, to be burned",
-        default=False,
-        reason="it is stated apart: much of it drains or boils off",
-    )
-    laminar_above: Number = key(
-        "pressure ratio above which the root of the flow formulas is replaced by a straight line to zero",
-        default=0.995,
-        reason="keeps the slope finite where the flow reverses; moves flows below 0.5 % pressure drop only",
-        ge=0.9,
-        le=0.99999,
-    )
 
 
 class Gas(Table):

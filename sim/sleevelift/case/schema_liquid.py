@@ -34,10 +34,10 @@ from sleevelift.case.schema_gas import (
     HOTTEST,
     MOST_INSTANTS,
     MOST_ROWS,
-    Instant,
     PressureTable,
 )
 from sleevelift.case.schema_machine import LARGEST_DIAMETER
+from sleevelift.case.schema_run import Instant
 
 LIQUID_HOLE = Usual(0.58, 0.82, "sharp-edged 0.61, short tubes 0.82: common values of hydraulics, from memory")
 """-. Discharge coefficients of slots and holes for liquid."""

@@ -10,7 +10,7 @@
 from typing import Literal
 
 from sleevelift.case.quantity import Table, Time, key
-from sleevelift.case.schema_gas import LONGEST_RUN, Instant
+from sleevelift.case.schema_run import LONGEST_RUN, Instant
 
 LONGEST_NAME = 60
 LONGEST_CONDITION = 100

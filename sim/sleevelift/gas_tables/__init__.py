@@ -115,18 +115,18 @@ def _kept(key: str, file: str) -> list[store.Stored]:
 
 def _build(key: str, progress: Callable[[str], None] | None) -> store.Stored:
     """A gas's table and facts from CoolProp."""
-    from sleevelift.gas_tables import build
+    from sleevelift.gas_tables import build, edges
 
     fluid = {spelling.lower(): spelling for spelling in NAMES.values()}.get(key, key)
     try:
-        equation = build.Equation(fluid)
+        equation = edges.Equation(fluid)
     except ValueError as error:
         raise GasError(f"{key!r} is no gas known to CoolProp: try nitrogen, helium, air or argon") from error
     T_crit = float(equation.imposed.T_critical())
-    if T_crit >= build.HIGHEST_CRITICAL_TEMPERATURE:
+    if T_crit >= edges.HIGHEST_CRITICAL_TEMPERATURE:
         raise GasError(
             f"{fluid}: critical temperature {T_crit:.1f} K; the gas tables take only gases below "
-            f"{build.HIGHEST_CRITICAL_TEMPERATURE:.0f} K (nitrogen, helium, air, argon, ...), which stay gas as they "
+            f"{edges.HIGHEST_CRITICAL_TEMPERATURE:.0f} K (nitrogen, helium, air, argon, ...), which stay gas as they "
             "expand through a valve"
         )
     if progress is not None:
@@ -136,17 +136,17 @@ def _build(key: str, progress: Callable[[str], None] | None) -> store.Stored:
 
 def _facts(key: str, fluid: str, equation: Any) -> GasFacts:
     """The facts of a gas as CoolProp has them."""
-    from sleevelift.gas_tables import build
+    from sleevelift.gas_tables import edges
 
     state = equation.imposed
-    limits = build.gas_limits(equation)
+    limits = edges.gas_limits(equation)
     reference = equation.library.get_BibTeXKey(fluid, "EOS")
     return GasFacts(
         name=key,
         coolprop_name=fluid,
         gas_constant=limits.gas_constant,
         molar_mass=float(state.molar_mass()),
-        exponent=build.dilute_exponent(equation, limits),
+        exponent=edges.dilute_exponent(equation, limits),
         critical_temperature=limits.critical_temperature,
         critical_pressure=float(state.p_critical()),
         critical_density=limits.critical_density,

@@ -40,7 +40,7 @@ def signature() -> dict[str, Any]:
     """What a file must say of itself to be this program's: format, CoolProp version, hash of the sources that fill
     it."""
     sources = hashlib.sha256()
-    for name in ("build.py", "layout.py"):
+    for name in ("build.py", "edges.py", "layout.py"):
         sources.update((Path(__file__).parent / name).read_bytes())
     return {"format": FORMAT, "coolprop": metadata.version("CoolProp"), "builder": sources.hexdigest()}
 

@@ -11,9 +11,10 @@ import numpy as np
 
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_chamber import Chamber, Igniter
-from sleevelift.case.schema_gas import Ambient, CaseTable, Run, Supply
+from sleevelift.case.schema_gas import Supply
 from sleevelift.case.schema_liquid import Bench, Propellant
 from sleevelift.case.schema_machine import Seal, Seals, Sleeve, Spring
+from sleevelift.case.schema_run import Ambient, CaseTable, Run
 from sleevelift.constants import STANDARD_GRAVITY
 from sleevelift.physics.sleeve import AxialAreas, axial_areas, coefficients
 from sleevelift.physics.solenoid import Schedule

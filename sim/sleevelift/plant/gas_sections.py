@@ -4,10 +4,11 @@ from functools import lru_cache
 from math import inf, nan, pi
 from typing import Any, NamedTuple
 
-from sleevelift.case.schema_gas import Ambient, Gas, LiftChamber, QuickExhaust, Run, Solenoid, SpringSide, Supply, Tube
 from sleevelift.case.schema_gas import Coil as CoilTable
+from sleevelift.case.schema_gas import Gas, LiftChamber, QuickExhaust, Solenoid, SpringSide, Supply, Tube
 from sleevelift.case.schema_liquid import Propellant
 from sleevelift.case.schema_machine import Seals
+from sleevelift.case.schema_run import Ambient, Run
 from sleevelift.physics.sleeve import FORCES, AxialAreas, coefficient
 from sleevelift.physics.solenoid import Coil, Schedule, ValveTimes, edges_in_order, opening_schedule
 from sleevelift.plant.gas_rows import GAS_NODES, FlowNumbers, GasTables, flow_numbers, node_slots, slots

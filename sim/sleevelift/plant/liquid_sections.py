@@ -7,13 +7,10 @@ import numpy as np
 
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_chamber import Chamber, Igniter
-from sleevelift.case.schema_gas import (
-    Ambient,
-    CaseTable,
-    Gas,
-)
+from sleevelift.case.schema_gas import Gas
 from sleevelift.case.schema_liquid import Bench, FeedValve, Propellant, Seat, Slots
 from sleevelift.case.schema_machine import Sleeve
+from sleevelift.case.schema_run import Ambient, CaseTable
 from sleevelift.constants import AIR_GAS_CONSTANT
 from sleevelift.physics.feed_line import critical_damping, ringing_period
 from sleevelift.physics.manifold_gas import LEAST_PRESSURE

@@ -5,7 +5,8 @@ from math import nan, sqrt
 
 import numpy as np
 
-from sleevelift.case.schema_gas import Ambient, Gas, Tube
+from sleevelift.case.schema_gas import Gas, Tube
+from sleevelift.case.schema_run import Ambient
 from sleevelift.physics.gas import gas_at, perfect_gas
 from sleevelift.physics.gas_node import expansion_energy, node_state
 from sleevelift.plant.gas_side import HOT_GAS_LIMIT

@@ -19,7 +19,7 @@ from typing import Any
 from sleevelift.barriers import barriers, warning
 from sleevelift.case.schema import Case
 from sleevelift.case.show import Row, case_rows, uniform_head, uniform_text
-from sleevelift.checks import NOT_KNOWN, Check
+from sleevelift.check import NOT_KNOWN, Check
 from sleevelift.glands import gland_verdicts
 from sleevelift.measures import OPENED
 from sleevelift.plant.names import MEASURES

@@ -1,6 +1,6 @@
 """What a sequence gives to say: its headline, its check, its remarks and cautions."""
 
-from sleevelift.checks import Check
+from sleevelift.check import Check
 from sleevelift.sequence.resolve import Resolution, Step, quoted
 from sleevelift.shown import Origin, milliseconds
 

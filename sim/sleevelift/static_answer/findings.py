@@ -3,7 +3,8 @@
 import numpy as np
 
 from sleevelift.case.schema import Case
-from sleevelift.checks import NOT_KNOWN, clearance_unknown
+from sleevelift.case_checks import clearance_unknown
+from sleevelift.check import NOT_KNOWN
 from sleevelift.glands import gland_verdicts
 from sleevelift.measures import no_opening_pressure
 from sleevelift.plant.build import Plant

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sleevelift.case.show import Row
-from sleevelift.checks import Check
+from sleevelift.check import Check
 from sleevelift.plant.names import NAMES
 from sleevelift.plots.words import KIND_WORDS
 from sleevelift.reader import READERS, Reader, UnitsName, conversion
@@ -153,9 +153,7 @@ def _traces(path: Path) -> dict[str, np.ndarray]:
         return {}
     if values.shape[1:] != (len(names),):
         raise ValueError("rows of another length than the header")
-    return {
-        name: in_si(name, heads[place], values[:, place]) for place, name in enumerate(names) if name in KEPT_TRACES
-    }
+    return {name: in_si(name, heads[place], values[:, place]) for place, name in enumerate(names) if name in KEPT_TRACES}
 
 
 def in_si(name: str, head: str, values: np.ndarray) -> np.ndarray:

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sleevelift.case.schema import Case
-from sleevelift.checks import Check
+from sleevelift.check import Check
 from sleevelift.plant.names import NAMES
 from sleevelift.report.files import json_text, write_text_atomically
 from sleevelift.run import simulate
