@@ -6,18 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sleevelift.command import (
-    EXIT_DONE,
-    EXIT_UNUSABLE,
-    UnitsOption,
-    compiled,
-    guarded,
-    loaded,
-    note,
-    os_fault,
-    prepare_gas,
-    working,
-)
+from sleevelift.command import EXIT_DONE, EXIT_UNUSABLE, compiled, guarded, loaded, note, os_fault, prepare_gas, working
+from sleevelift.options import ForceOption, NewCaseOption, UnitsOption
 
 if TYPE_CHECKING:
     from sleevelift.bench_case.answer import Wishes
@@ -32,7 +22,7 @@ def add_bench_command(app: typer.Typer) -> None:
 def bench_case(
     hot: Annotated[Path, typer.Argument(metavar="HOT", help="Case file (TOML) of the hot test.", show_default=False)],
     kind: Annotated[str, typer.Option("--kind", help="dry or cold-flow.", show_default=False)],
-    out: Annotated[Path, typer.Option("--out", metavar="CASE", help="Case file to write.", show_default=False)],
+    out: NewCaseOption,
     like: Annotated[
         str,
         typer.Option(
@@ -62,7 +52,7 @@ def bench_case(
             "--margin", help="Least opening and full-lift margin, such as 0.1; without it the hot case's own, at most 0.1."
         ),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    force: ForceOption = False,
     units: UnitsOption = None,
 ) -> None:
     """The bench cases of a hot case: the same valve dry, or in cold flow.

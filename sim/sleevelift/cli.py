@@ -25,9 +25,6 @@ from sleevelift.command import (
     EXIT_INTERRUPTED,
     EXIT_STRICT,
     EXIT_UNUSABLE,
-    CaseArgument,
-    SetOption,
-    UnitsOption,
     compiled,
     guarded,
     loaded,
@@ -37,6 +34,7 @@ from sleevelift.command import (
     prepare_gas,
 )
 from sleevelift.cycles_command import cycles_command
+from sleevelift.options import CaseArgument, ForceOption, JsonOption, SetOption, UnitsOption
 from sleevelift.run_command import run
 from sleevelift.size_command import add_size_command
 from sleevelift.stand.commands import add_stand_commands
@@ -79,7 +77,7 @@ app.command()(run)
 @app.command()
 def check(
     case: CaseArgument,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
+    as_json: JsonOption = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit 3 if a margin or finding fails.")] = False,
     values: SetOption = None,
     units: UnitsOption = None,
@@ -140,7 +138,7 @@ def drawing(case: "Case", folder: Path) -> list[Path]:
 @app.command()
 def show(
     case: CaseArgument,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
+    as_json: JsonOption = False,
     unsure: Annotated[
         bool, typer.Option("--unsure", help="Only what is seldom known: value or default in use, usual range, source.")
     ] = False,
@@ -177,7 +175,7 @@ def show(
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Case file to write.", show_default=False)],
     kind: Annotated[str, typer.Option("--kind", help="dry, cold-flow, hot, or napkin (for size).", show_default=False)],
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    force: ForceOption = False,
 ) -> None:
     """Write a commented starter case that runs as it is, or a napkin to size one from."""
 

@@ -8,9 +8,8 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -28,31 +27,6 @@ LONG_COMPILATION = 5.0
 """s. A first run that took longer than this has compiled; the time is told."""
 USUAL_COMPILATION = "once, half a minute to two minutes"
 """What a first compilation takes, measured on two cores, idle and busy."""
-CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).", show_default=False)]
-SetOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="PATH=VALUE",
-        help='A value instead of the file\'s, such as "spring.preload=700 N" or "tube.bore=x 1.1" (a list: commas); repeatable.',
-    ),
-]
-class Units(StrEnum):
-    """What `--units` takes."""
-
-    METRIC = "metric"
-    INCH = "inch"
-
-
-UnitsOption = Annotated[
-    Units | None,
-    typer.Option(
-        "--units",
-        help="Units of what is shown and of CSV files, instead of the case's own [case] units; JSON stays SI.",
-        show_default=False,
-    ),
-]
-CasesArgument = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).", show_default=False)]
 
 
 def note(text: str) -> None:

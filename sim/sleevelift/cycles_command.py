@@ -4,18 +4,8 @@ from typing import Annotated
 
 import typer
 
-from sleevelift.command import (
-    EXIT_DONE,
-    CaseArgument,
-    SetOption,
-    UnitsOption,
-    compiled,
-    guarded,
-    loaded,
-    prepare_gas,
-    read_time,
-    working,
-)
+from sleevelift.command import EXIT_DONE, compiled, guarded, loaded, prepare_gas, read_time, working
+from sleevelift.options import CaseArgument, SetOption, UnitsOption
 
 SHOWN_FIRST, SHOWN_LAST = 5, 10
 """Pulses of a count of cycles that are shown, from its beginning and from its end."""

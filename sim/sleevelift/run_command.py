@@ -14,9 +14,6 @@ from sleevelift.command import (
     EXIT_STRICT,
     EXIT_UNUSABLE,
     SEVERITY,
-    CasesArgument,
-    SetOption,
-    UnitsOption,
     compiled,
     loaded,
     note,
@@ -26,6 +23,7 @@ from sleevelift.command import (
     read_time,
     working,
 )
+from sleevelift.options import CasesArgument, SetOption, UnitsOption
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -6,18 +6,8 @@ from typing import Annotated
 
 import typer
 
-from sleevelift.command import (
-    EXIT_DONE,
-    EXIT_STRICT,
-    EXIT_UNUSABLE,
-    UnitsOption,
-    compiled,
-    guarded,
-    note,
-    os_fault,
-    units_name,
-    working,
-)
+from sleevelift.command import EXIT_DONE, EXIT_STRICT, EXIT_UNUSABLE, compiled, guarded, note, os_fault, units_name, working
+from sleevelift.options import ForceOption, NewCaseOption, UnitsOption
 
 
 def add_size_command(app: typer.Typer) -> None:
@@ -27,8 +17,8 @@ def add_size_command(app: typer.Typer) -> None:
 
 def size(
     napkin: Annotated[Path, typer.Argument(metavar="NAPKIN", help="Napkin file (TOML): new --kind napkin.", show_default=False)],
-    out: Annotated[Path, typer.Option("--out", metavar="CASE", help="Case file to write.", show_default=False)],
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    out: NewCaseOption,
+    force: ForceOption = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit 3 unless all checks hold.")] = False,
     units: UnitsOption = None,
 ) -> None:

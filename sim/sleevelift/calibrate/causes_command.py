@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sleevelift.command import CaseArgument, SetOption, UnitsOption
+from sleevelift.options import CaseArgument, SetOption, UnitsOption, WorkersOption
 from sleevelift.study.shell import study, working_on
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def causes_command(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Folder for CSV and JSON; results/<case>-causes without it.")
     ] = None,
-    workers: Annotated[int | None, typer.Option("--workers", min=1, max=1024, help="Threads; all cores without it.")] = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Why is it late: each single value that would explain a measured number, how plausible, what tells them apart."""
 

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sleevelift.calibrate.causes_command import causes_command
-from sleevelift.command import UnitsOption, note
+from sleevelift.command import note
+from sleevelift.options import BarometerOption, FolderOrCaseOption, SetOption, SkipBadOption, UnitsOption, WorkersOption
 from sleevelift.study.shell import study, working_on
 
 if TYPE_CHECKING:
@@ -153,9 +154,7 @@ def fit_command(
         list[str] | None,
         typer.Option("--column", metavar="COLUMN=QUANTITY", help='"PT-3 [psig]=lift_chamber_pressure"; repeatable.'),
     ] = None,
-    barometer: Annotated[
-        str | None, typer.Option("--barometer", help="What gauge pressures count from; else [trace] barometer, else ambient.")
-    ] = None,
+    barometer: BarometerOption = None,
     noise: Annotated[
         list[str] | None, typer.Option("--noise", metavar="CHANNEL=SPREAD", help='Known noise: "lift=0.02 mm"; repeatable.')
     ] = None,
@@ -169,17 +168,13 @@ def fit_command(
     clock: Annotated[
         str | None, typer.Option("--clock", metavar="TIME", help="Known: time of the files less time of the run.")
     ] = None,
-    skip_bad: Annotated[bool, typer.Option("--skip-bad", help="Cells that are no number are gaps instead of faults.")] = False,
+    skip_bad: SkipBadOption = False,
     starts: Annotated[int, typer.Option("--starts", min=1, max=32, help="Starts over the ranges.")] = 3,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Seed of the starts.")] = 0,
-    settings: Annotated[
-        list[str] | None, typer.Option("--set", metavar="PATH=VALUE", help="A value instead of the file's; repeatable.")
-    ] = None,
+    settings: SetOption = None,
     units: UnitsOption = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", metavar="DIR|CASE.toml", help="Folder for CSV, JSON and picture; or the case to write.")
-    ] = None,
-    workers: Annotated[int | None, typer.Option("--workers", min=1, max=1024, help="Threads; all cores without it.")] = None,
+    out: FolderOrCaseOption = None,
+    workers: WorkersOption = None,
 ) -> None:  # fmt: skip
     """Fit a case to what was measured: values with intervals, what the data leave open, what no value explains."""
     from sleevelift.case.faults import CaseError

@@ -11,6 +11,7 @@ import math
 
 from sleevelift.constants import AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
 from sleevelift.drills import LETTER_DRILLS_INCH, NUMBER_DRILLS_INCH
+from sleevelift.physics.restriction import tube_component
 from sleevelift.units import INCH
 
 CV_PER_KV = math.sqrt(0.45359237 * 9.80665 / 0.0254**2 / 1e5) / (3.785411784e-3 * 60.0)
@@ -126,5 +127,4 @@ def tube_conductance(bore: float, length: float) -> tuple[float, float]:
     >>> [round(value, 3) for value in (lambda c, b: (c * 1e8, b))(*tube_conductance(4e-3, 0.8))]
     [1.284, 0.38]
     """
-    conductance = 0.029 * bore**2 / math.sqrt(length / bore**1.25 + 510.0)
-    return conductance, 474.0 * conductance / bore**2
+    return tube_component(bore, length)

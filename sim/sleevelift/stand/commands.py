@@ -7,10 +7,20 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import typer
 
-from sleevelift.command import UnitsOption
+from sleevelift.options import (
+    CaseArgument,
+    ClusterOption,
+    DetectionDelayOption,
+    IgniterScatterOption,
+    OutOption,
+    SeedOption,
+    SetOption,
+    UnitsOption,
+    WorkersOption,
+)
 from sleevelift.stand.compare_command import compare
 from sleevelift.stand.reduce_command import reduce
-from sleevelift.study.commands import CaseArgument, ClusterOption, OutOption, SeedOption, SetOption, WorkersOption, seconds
+from sleevelift.study.commands import seconds
 from sleevelift.study.shell import study, working_on
 
 if TYPE_CHECKING:
@@ -74,8 +84,8 @@ def card_command(
     test: Annotated[str, typer.Option("--test", help="dry, cold-flow or hot.", show_default=False)],
     paper: Annotated[str, typer.Option("--paper", help="a4 or letter.")] = "a4",
     n: Annotated[int, typer.Option("--n", help="Runs over the case's ranges.")] = 400,
-    igniter_scatter: Annotated[str, typer.Option("--igniter-scatter", metavar="TIME", help="Of light-off, either way.")] = "0 ms",
-    detection_delay: Annotated[str, typer.Option("--detection-delay", metavar="TIME", help="No light to off command.")] = "0 ms",
+    igniter_scatter: IgniterScatterOption = "0 ms",
+    detection_delay: DetectionDelayOption = "0 ms",
     seed: SeedOption = 0,
     settings: SetOption = None,
     units: UnitsOption = None,

@@ -5,8 +5,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sleevelift.command import EXIT_UNUSABLE, UnitsOption, note
-from sleevelift.study.commands import ClusterOption, OutOption, SeedOption, SetOption, WorkersOption, compare_command
+from sleevelift.command import EXIT_UNUSABLE, note
+from sleevelift.options import (
+    BarometerOption,
+    ClusterOption,
+    OutOption,
+    SeedOption,
+    SetOption,
+    SkipBadOption,
+    UnitsOption,
+    WorkersOption,
+)
+from sleevelift.study.commands import compare_command
 from sleevelift.study.shell import study, working_on
 
 if TYPE_CHECKING:
@@ -29,14 +39,12 @@ def compare(
         list[str] | None,
         typer.Option("--column", metavar="COLUMN=QUANTITY", help='Of a trace: "PT-3 [psig]=lift_chamber_pressure"; repeatable.'),
     ] = None,
-    barometer: Annotated[
-        str | None, typer.Option("--barometer", help="What gauge pressures count from; else [trace] barometer, else ambient.")
-    ] = None,
+    barometer: BarometerOption = None,
     lag: Annotated[
         list[str] | None,
         typer.Option("--lag", metavar="CHANNEL=TIME", help='Lag that a sensor may have: "lift=0.2 ms"; else 1 ms.'),
     ] = None,
-    skip_bad: Annotated[bool, typer.Option("--skip-bad", help="Cells of a trace that are no number are gaps, not faults.")] = False,
+    skip_bad: SkipBadOption = False,
     n: Annotated[int, typer.Option("--n", help="Runs over the case's ranges, for the band.")] = 400,
     seed: SeedOption = 0,
     settings: SetOption = None,

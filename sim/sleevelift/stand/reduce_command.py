@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sleevelift.command import UnitsOption
-from sleevelift.study.commands import SetOption, seconds
+from sleevelift.options import BarometerOption, FolderOrCaseOption, SetOption, SkipBadOption, UnitsOption
+from sleevelift.study.commands import seconds
 from sleevelift.study.shell import study
 
 if TYPE_CHECKING:
@@ -82,16 +82,11 @@ def reduce(
         list[str] | None,
         typer.Option("--column", metavar="COLUMN=QUANTITY", help='"FM-1 [kg/s]=oxidizer_line_flow"; repeatable.'),
     ] = None,
-    barometer: Annotated[
-        str | None,
-        typer.Option("--barometer", help="What gauge pressures count from; else [trace] barometer, else ambient."),
-    ] = None,
-    skip_bad: Annotated[bool, typer.Option("--skip-bad", help="Cells that are no number are gaps instead of faults.")] = False,
+    barometer: BarometerOption = None,
+    skip_bad: SkipBadOption = False,
     settings: SetOption = None,
     units: UnitsOption = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", metavar="DIR|CASE.toml", help="Folder for CSV, JSON and picture; or the case to write.")
-    ] = None,
+    out: FolderOrCaseOption = None,
 ) -> None:
     """Reduce a cold flow: effective area of slots and seat over lift, with intervals, as a table the case takes."""
     file = out if out is not None and out.suffix == ".toml" else None

@@ -11,7 +11,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sleevelift.command import UnitsOption
+from sleevelift.options import (
+    CaseArgument,
+    ClusterOption,
+    DetectionDelayOption,
+    IgniterScatterOption,
+    OutOption,
+    SeedOption,
+    SetOption,
+    UnitsOption,
+    WorkersOption,
+)
 from sleevelift.study.leak_command import leaks_command
 from sleevelift.study.shell import study, working_on
 
@@ -24,25 +34,6 @@ UNSURE = ("left-out", "every", "none")
 """What `scatter --unsure` takes."""
 LONGEST_TIME = 10.0
 """s. Of an igniter's rise, delay, scatter or detection."""
-CaseArgument = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).", show_default=False)]
-OutOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--out", metavar="DIR", help="Folder for CSV, JSON, picture and finished chunks. Without it: results/<case>-<study>."
-    ),
-]
-WorkersOption = Annotated[int | None, typer.Option("--workers", min=1, max=1024, help="Threads; all cores without it.")]
-ClusterOption = Annotated[
-    str | None,
-    typer.Option(
-        "--cluster", metavar="ADDRESS", help="Dask scheduler, tcp://host:8786. Only one that you trust: it passes code (pickles)."
-    ),
-]
-SetOption = Annotated[
-    list[str] | None,
-    typer.Option("--set", metavar="PATH=VALUE", help='A value instead of the file\'s, such as "spring.preload=700 N"; repeatable.'),
-]
-SeedOption = Annotated[int, typer.Option("--seed", min=0, help="Seed of the random points.")]
 
 
 def map_command(
@@ -156,8 +147,8 @@ def window_command(
     case: CaseArgument,
     rise: Annotated[str | None, typer.Option("--rise", metavar="TIME", help="Igniter on to flame; else the case's.")] = None,
     delay: Annotated[str | None, typer.Option("--delay", metavar="TIME", help="Ignition delay; else the case's.")] = None,
-    igniter_scatter: Annotated[str, typer.Option("--igniter-scatter", metavar="TIME", help="Of light-off, either way.")] = "0 ms",
-    detection_delay: Annotated[str, typer.Option("--detection-delay", metavar="TIME", help="No light to off command.")] = "0 ms",
+    igniter_scatter: IgniterScatterOption = "0 ms",
+    detection_delay: DetectionDelayOption = "0 ms",
     n: Annotated[int, typer.Option("--n", help="Never-lit runs of the scatter.")] = 200,
     seed: SeedOption = 0,
     settings: SetOption = None,
@@ -184,9 +175,7 @@ def window_command(
 def compare_command(
     cases: Annotated[
         list[Path],
-        typer.Argument(
-            metavar="CASE...", help="Case files (TOML), or folders that a run left.", show_default=False
-        ),
+        typer.Argument(metavar="CASE...", help="Case files (TOML), or folders that a run left.", show_default=False),
     ],
     settings: SetOption = None,
     units: UnitsOption = None,

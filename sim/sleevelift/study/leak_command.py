@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sleevelift.command import UnitsOption
+from sleevelift.options import SetOption, UnitsOption
 from sleevelift.study.shell import study
 
 if TYPE_CHECKING:
@@ -97,9 +97,7 @@ def leaks_command(
     settle: Annotated[str, typer.Option("--settle", help="From filling to the first reading.")] = "120 s",
     margin: Annotated[float, typer.Option("--margin", help="By which the sleeve must stay shut, no friction.")] = 0.5,
     gas: Annotated[str | None, typer.Option("--gas", help="Inert test gas; the case's, else nitrogen.")] = None,
-    settings: Annotated[
-        list[str] | None, typer.Option("--set", metavar="PATH=VALUE", help="A value instead of the file's; repeatable.")
-    ] = None,
+    settings: SetOption = None,
     units: UnitsOption = None,
     out: Annotated[
         Path | None,
