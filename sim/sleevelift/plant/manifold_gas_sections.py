@@ -4,9 +4,9 @@ from math import inf, pi
 from typing import Any
 
 from sleevelift.case.purge_gases import gas_state
-from sleevelift.case.schema_gas import Ambient
 from sleevelift.case.schema_liquid import Propellant, Purge, Seat, Slots
 from sleevelift.case.schema_machine import Sleeve
+from sleevelift.case.schema_run import Ambient
 from sleevelift.physics.manifold_gas import WIDTH, gap_numbers
 from sleevelift.physics.restriction import choked_flux
 from sleevelift.plant.layout import MANIFOLD_GAS as STATES
