@@ -26,14 +26,17 @@ PLAIN_OPERATIONS = frozenset(
 """Operations on numbers and arrays that mean the same for a constant as for any number of its type."""
 
 
+PLAIN_ARGUMENTS: Any = (types.Number, types.Boolean, types.Array, types.BaseTuple)
+
+
 def _without_constants(function: Any, arguments: tuple[Any, ...]) -> tuple[Any, ...]:
     """Types of arguments, those of constants as those of plain numbers where that makes no difference."""
     if not isinstance(function, types.Function) or function.typing_key not in PLAIN_OPERATIONS:
         return arguments
-    if not all(isinstance(kind, types.Number | types.Boolean | types.Array | types.Literal) for kind in arguments):
+    if isinstance(arguments[0], types.BaseTuple):  # which of its parts is taken makes a difference
         return arguments
     plain = tuple(types.unliteral(kind) for kind in arguments)
-    return plain if all(isinstance(kind, types.Number | types.Boolean | types.Array) for kind in plain) else arguments
+    return plain if all(isinstance(kind, PLAIN_ARGUMENTS) for kind in plain) else arguments
 
 
 class Typing(UsualTyping):  # type: ignore[misc]
@@ -53,16 +56,26 @@ class Typing(UsualTyping):  # type: ignore[misc]
             super().refresh()
 
     def resolve_function_type(self, function: Any, arguments: Any, keywords: Any) -> Any:
-        """Signature of a call; remembered where function and arguments are types, not values of constants."""
-        if keywords or not isinstance(function, types.Type):
+        """Signature of a call or an operation; None if there is none."""
+        if type(function) is BUILTIN:
+            function = self._lookup_global(function) or function
+        if keywords or not isinstance(function, types.Type | str):
             return super().resolve_function_type(function, arguments, keywords)
-        key = function, _without_constants(function, tuple(arguments))
-        found = self.calls.get(key)
-        if found is None:
-            found = super().resolve_function_type(*key, keywords)
-            if found is not None:
+        arguments = _without_constants(function, tuple(arguments))
+        key = function, arguments, tuple(map(type, arguments))  # a constant may stand for itself: 1 is not True
+        try:
+            found = self.calls.get(key, self)
+        except TypeError:  # a constant that has no hash
+            return super().resolve_function_type(function, arguments, keywords)
+        if found is self:
+            found = super().resolve_function_type(function, arguments, keywords)
+            if found is not None or isinstance(function, str):
                 self.calls[key] = found
         return found
+
+    def resolve_setitem(self, target: Any, index: Any, value: Any) -> Any:
+        """Signature of an assignment to an entry."""
+        return self.resolve_function_type(self.resolve_value_type(operator.setitem), (target, index, value), {})
 
     def resolve_getattr(self, kind: Any, name: str) -> Any:
         """Type of an attribute; of a module, which may change, it is not remembered."""

@@ -17,14 +17,15 @@ from pathlib import Path
 from sleevelift.cache_folder import cache_folder, is_usable
 
 _PACKAGE = Path(__file__).resolve().parents[1]
-_IMPORT = re.compile(r"^\s*(?:from|import)\s+sleevelift\.([\w.]+)", re.MULTILINE)
-"""A line that imports a module of this package."""
+_IMPORT = re.compile(rb"\n[ \t]*(?:from|import)[ \t]+sleevelift\.([\w.]+)")
+"""The end of a line before one that imports a module of this package."""
 KEEP_FOLDERS = 4
 """Folders of other sources or versions that stay beside this one: a checkout or two, an environment or two."""
 KEEP_SECONDS = 3600.0
 """A folder started from within this time (s) stays: a run may still be writing there."""
 
 
+@cache
 def _module_file(name: str) -> Path | None:
     """The file of the module `sleevelift.<name>`, if there is one."""
     path = _PACKAGE.joinpath(*name.split("."))
@@ -36,7 +37,13 @@ def _module_file(name: str) -> Path | None:
 
 def kernel_sources() -> dict[Path, bytes]:
     """Every file of the package that defines kernels, and every one those import: constants are frozen into code."""
-    texts = {path: path.read_bytes() for path in sorted(_PACKAGE.rglob("*.py"))}
+    texts: dict[Path, bytes] = {}
+    for folder, _, names in os.walk(_PACKAGE):
+        for name in names:
+            if name.endswith(".py"):
+                place = os.path.join(folder, name)
+                with open(place, "rb") as file:
+                    texts[Path(place)] = file.read()
     waiting = [path for path, text in texts.items() if b"from sleevelift.jit import" in text]
     waiting += sorted(Path(__file__).resolve().parent.glob("*.py"))
     found: dict[Path, bytes] = {}
@@ -45,8 +52,8 @@ def kernel_sources() -> dict[Path, bytes]:
         if path in found:
             continue
         found[path] = texts[path]
-        for name in _IMPORT.findall(texts[path].decode("utf-8")):
-            imported = _module_file(name)
+        for module in set(_IMPORT.findall(b"\n" + texts[path])):
+            imported = _module_file(module.decode())
             if imported is not None:
                 waiting.append(imported)
     return dict(sorted(found.items()))
