@@ -134,11 +134,11 @@ def _size_for(plant: Plant) -> tuple[int, int]:
 def buffers_for(plant: Plant) -> RunBuffers:
     """This thread's own arrays for the plant's layout."""
     size = _size_for(plant)
-    benches: dict[tuple[int, int], RunBuffers] = getattr(_local, "benches", {})
-    _local.benches = benches
-    if size not in benches:
-        benches[size] = RunBuffers(*size)
-    return benches[size]
+    kept: dict[tuple[int, int], RunBuffers] = getattr(_local, "kept", {})
+    _local.kept = kept
+    if size not in kept:
+        kept[size] = RunBuffers(*size)
+    return kept[size]
 
 
 @contextlib.contextmanager

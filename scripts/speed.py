@@ -1,12 +1,12 @@
 """Speed, measured: this solver against general-purpose integrators on the same compiled right-hand side, in one run.
 
-    python scripts/bench.py [--quick]
+    python scripts/speed.py [--quick]
 
 Peers: scipy LSODA, Radau and BDF, scipy LSODA with the right-hand side in plain Python, and CVODE through scikit-sundae with
 root finding, each at the loosest tolerance (of the list below) that holds first stop contact and final seating within 10
 microseconds of a converged run. Also: batch runs/s on 1 and 2 threads and in LSODA processes, cost against simulated time,
 lanes and slot rows, accuracy over scattered designs, cold and warm start, table errors. Prints medians and ratios; writes
-scripts/bench.json with date and machine.
+scripts/speed.json with date and machine.
 """
 
 import argparse
@@ -242,21 +242,21 @@ class Line(NamedTuple):
 
 def own_time(plant: Plant, rtol: float, repeats: int) -> float:
     """Median time of one run, ms."""
-    bench = buffers_for(plant)
-    solve(plant, bench, rtol)
+    buffers = buffers_for(plant)
+    solve(plant, buffers, rtol)
     times = []
     for _ in range(repeats):
         t = time.perf_counter()
-        solve(plant, bench, rtol)
+        solve(plant, buffers, rtol)
         times.append(time.perf_counter() - t)
     return 1e3 * statistics.median(times)
 
 
 def own_instants(plant: Plant, rtol: float) -> tuple[float, float]:
     """(first stop contact, final seating), s, of this solver."""
-    bench = buffers_for(plant)
-    lane = solve(plant, bench, rtol)
-    a, contact, seated = bench.arrays, np.nan, np.nan
+    buffers = buffers_for(plant)
+    lane = solve(plant, buffers, rtol)
+    a, contact, seated = buffers.arrays, np.nan, np.nan
     for i in range(lane.events):
         before, after = int(a.event_disc[i, 0, D_MODE]), int(a.event_disc[i, 1, D_MODE])
         if before == SLIDING_UP and a.event_which[i] == G_MODE_B and np.isnan(contact):
@@ -570,7 +570,7 @@ def main() -> None:
     result["start"] = start_times()
     result["table_errors_p_T_n"] = table_errors(2000 if quick else 20000)
     clean = json.loads(json.dumps(result), parse_constant=lambda _: None)
-    (ROOT / "scripts" / "bench.json").write_text(json.dumps(clean, indent=1) + "\n")
+    (ROOT / "scripts" / "speed.json").write_text(json.dumps(clean, indent=1) + "\n")
     print(json.dumps({k: v for k, v in clean.items() if not isinstance(v, list)}, indent=1))
 
 
