@@ -150,7 +150,7 @@ def _read_line_by_line(row: int, piece: bytes, form: Form, faults: Faults) -> tu
             continue
         cells = next(csv.reader([line], delimiter=form.delimiter))
         if len(cells) != form.fields and not form.forgiving:
-            faults.add(number, None, form, f"has {len(cells)} cells; the header has {form.fields}")
+            faults.add(number, None, form, f"has {len(cells)} cell{'s' if len(cells) != 1 else ''}; the header has {form.fields}")
             continue
         cells += [""] * (form.fields - len(cells))
         found = []
