@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import settings
 
-settings.register_profile("untimed", deadline=None)  # a busy machine is no fault: speed is measured by scripts/speed.py
+settings.register_profile("untimed", deadline=None)  # a busy machine is no fault: speed is measured by scripts/bench.py
 settings.load_profile("untimed")
 
 

@@ -1,12 +1,12 @@
 """Speed, measured: this solver against general-purpose integrators on the same compiled right-hand side, in one run.
 
-    python scripts/speed.py [--quick]
+    python scripts/bench.py [--quick]
 
 Peers: scipy LSODA, Radau and BDF, scipy LSODA with the right-hand side in plain Python, and CVODE through scikit-sundae with
 root finding, each at the loosest tolerance (of the list below) that holds first stop contact and final seating within 10
 microseconds of a converged run. Also: batch runs/s on 1 and 2 threads and in LSODA processes, cost against simulated time,
 lanes and slot rows, accuracy over scattered designs, cold and warm start, table errors. Prints medians and ratios; writes
-scripts/speed.json with date and machine.
+scripts/bench.json with date and machine.
 """
 
 import argparse
@@ -570,7 +570,7 @@ def main() -> None:
     result["start"] = start_times()
     result["table_errors_p_T_n"] = table_errors(2000 if quick else 20000)
     clean = json.loads(json.dumps(result), parse_constant=lambda _: None)
-    (ROOT / "scripts" / "speed.json").write_text(json.dumps(clean, indent=1) + "\n")
+    (ROOT / "scripts" / "bench.json").write_text(json.dumps(clean, indent=1) + "\n")
     print(json.dumps({k: v for k, v in clean.items() if not isinstance(v, list)}, indent=1))
 
 
