@@ -12,6 +12,8 @@ from sleevelift.plots.style import ALARM, CHAMBER, DASHED, FAINT, INK, LIFT_GAS,
 
 MOST_CHANNELS = 5
 """Channels on the page; all are in the CSV."""
+GAP_STEPS = 5.0
+"""-. Times the usual step between samples from which a curve breaks off."""
 RESIDUAL_SHARE = 0.26
 """-. Height of the strip of residuals below a panel."""
 
@@ -61,16 +63,27 @@ def write_fit(case: Titled, answer: str, channels: Sequence[Drawn], path: Path) 
         return page.save(path)
 
 
+def broken(time: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """A curve that breaks off where nothing was recorded: NaN put into each step longer than `GAP_STEPS` usual ones.
+
+    >>> broken(np.array([0.0, 1.0, 2.0, 9.0, 10.0]), np.ones(5))[1].tolist()
+    [1.0, 1.0, 1.0, nan, 1.0, 1.0]
+    """
+    steps = np.diff(time)
+    gaps = np.flatnonzero(steps > GAP_STEPS * np.median(steps)) + 1 if len(steps) else np.zeros(0, dtype=np.int64)
+    return np.insert(time, gaps, np.nan), np.insert(values, gaps, np.nan)
+
+
 def _channel(up: Any, low: Any, one: Drawn) -> None:
     """One channel: curves above, residuals below."""
     up.plot(one.time, one.measured, ".", color=FAINT, markersize=1.6, zorder=1)
-    up.plot(one.time, one.before, color=CHAMBER, linestyle=DASHED, linewidth=1.0, zorder=2)
-    up.plot(one.time, one.after, color=LIFT_GAS, linewidth=1.2, zorder=3)
+    up.plot(*broken(one.time, one.before), color=CHAMBER, linestyle=DASHED, linewidth=1.0, zorder=2)
+    up.plot(*broken(one.time, one.after), color=LIFT_GAS, linewidth=1.2, zorder=3)
     panel_title(up, one.title)
     up.set_ylabel(f"[{one.unit}]")
     up.tick_params(labelbottom=False)
     rest = one.measured - one.after
-    low.plot(one.time, rest, color=INK, linewidth=0.6)
+    low.plot(*broken(one.time, rest), color=INK, linewidth=0.6)
     low.axhspan(-2.0 * one.noise, 2.0 * one.noise, color=LIFT_GAS, alpha=0.18, linewidth=0.0)
     for begin, end in one.stretches:
         low.axvspan(begin, end, facecolor="none", edgecolor=ALARM, hatch="///", linewidth=0.6)

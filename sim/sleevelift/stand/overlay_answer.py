@@ -148,7 +148,7 @@ def overlay_answer(overlay: Overlay) -> Answer:
     }  # fmt: skip
 
     def draw(path: Path) -> Any:
-        return write_overlay(overlay, sentence_of(overlay), path)
+        return write_overlay(overlay, said, path)
 
     reader = overlay.bands.case.reader
     limits = held(overlay.bands, overlay.test)

@@ -9,6 +9,7 @@ import numpy as np
 from sleevelift.plant.build import build
 from sleevelift.plots.studies import FOOT, LEFT, RIGHT, study_page
 from sleevelift.plots.style import ALARM, DASHED, HEIGHT, INK, SMALL, WIDTH, look, panel_title
+from sleevelift.shown import milliseconds
 from sleevelift.stand.bands import Bands
 from sleevelift.stand.channels import Channel
 from sleevelift.static_answer.curves import throttle
@@ -93,7 +94,8 @@ def dressed(grid_of: Sequence[Sequence[Any]], bands: Bands, channels: Sequence[C
         for panel in row if channel is not channels[-1] else ():
             panel.tick_params(labelbottom=False)
     for panel, window in zip(grid_of[-1], columns):
-        panel.set_xlabel(f"time from the {window.word} command [ms]")
+        several = len(bands.case.solenoid.on) > 1
+        panel.set_xlabel(f"time from the {'first ' if several else ''}{window.word} command [ms]")
 
 
 def legend(page: Any, top: float, handles: Sequence[Any]) -> None:
@@ -148,7 +150,8 @@ def write_overlay(overlay: "Overlay", answer: str, path: Path) -> Path:
         dressed(panels, overlay.bands, [titles[one.series.quantity] for one in shown], columns)
         for row, one in zip(panels, shown):
             if one.departs:
-                panel_title(row[0], f"{titles[one.series.quantity].title}: DEPARTS")
+                began = milliseconds(one.stretches[0].begins)
+                panel_title(row[0], f"{titles[one.series.quantity].title}: DEPARTS {began} after the on command")
         legend(page, top + 1.0, list(handles.values()))
         return page.save(path)
 
