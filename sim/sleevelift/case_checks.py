@@ -1,10 +1,10 @@
 """Checks of the case itself, which need no run: slips, actuation gas, clearance when cold, spring, glands."""
 
 from sleevelift.case.schema import Case
+from sleevelift.case.wound_spring import wound_state
 from sleevelift.check import NOT_KNOWN, Check
 from sleevelift.glands import gland_verdicts
 from sleevelift.plant.liquid_sections import clearance_at_running
-from sleevelift.sizing.spring_design import spring_state
 from sleevelift.slips import gas_hazard, slips
 
 SAME_TEMPERATURE = 20.0
@@ -53,33 +53,20 @@ def clearance_checks(case: Case) -> list[Check]:
 
 def spring_checks(case: Case) -> list[Check]:
     """Solid length, stress and buckling of a spring given by its wire (EN 13906-1)."""
-    s = case.spring
-    if s.wire_diameter is None or s.mean_diameter is None or s.active_coils is None:
+    state = wound_state(case)
+    if state is None:
         return []
-    if s.total_coils is None or s.free_length is None:
-        return []
-    state = spring_state(
-        wire_diameter=s.wire_diameter,
-        mean_diameter=s.mean_diameter,
-        active_coils=s.active_coils,
-        total_coils=s.total_coils,
-        free_length=s.free_length,
-        preload=s.preload,
-        stroke=case.sleeve.stroke,
-        shear_modulus=s.shear_modulus,
-        elastic_modulus=s.elastic_modulus,
-        density=s.density,
-    )
+    allowable = case.spring.allowable_stress
     out = []
     gap = state.gap_left
     ok = gap > 0.0
     advice = "travel left to solid at full lift" if ok else "the spring goes solid before full lift. To change: fewer coils, longer"
     out.append(Check("spring_travel_to_solid", gap, 0.0, ok, advice))
     stress = state.stress_lifted
-    if s.allowable_stress is not None:
-        ok = stress <= s.allowable_stress
+    if allowable is not None:
+        ok = stress <= allowable
         advice = "stress at full lift, curvature included" if ok else "overstressed at full lift. To change: thicker wire"
-        out.append(Check("spring_stress", stress, s.allowable_stress, ok, advice))
+        out.append(Check("spring_stress", stress, allowable, ok, advice))
     return out
 
 

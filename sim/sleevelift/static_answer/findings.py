@@ -3,6 +3,7 @@
 import numpy as np
 
 from sleevelift.case.schema import Case
+from sleevelift.case.wound_spring import wound_state
 from sleevelift.case_checks import clearance_unknown
 from sleevelift.check import NOT_KNOWN
 from sleevelift.glands import gland_verdicts
@@ -80,20 +81,9 @@ def spring_findings(case: Case, plant: Plant) -> list[Finding]:
 def wound_findings(case: Case) -> list[Finding]:
     """Lengths, stress and buckling of a spring whose wire and free length are given."""
     s = case.spring
-    assert s.wire_diameter and s.mean_diameter and s.active_coils and s.total_coils and s.free_length, "asked for above"
-    state = spring_design.spring_state(
-        wire_diameter=s.wire_diameter,
-        mean_diameter=s.mean_diameter,
-        active_coils=s.active_coils,
-        total_coils=s.total_coils,
-        free_length=s.free_length,
-        preload=s.preload,
-        stroke=case.sleeve.stroke,
-        shear_modulus=s.shear_modulus,
-        elastic_modulus=s.elastic_modulus,
-        density=s.density,
-    )
-    travel = s.free_length - state.length_lifted
+    state = wound_state(case)
+    assert state is not None, "asked for above"
+    travel = state.free_length - state.length_lifted
     gap_note = (
         f"travel left from full lift to solid; EN 13906-1 asks for {case.reader.text('length', state.gap_needed, '.3g')} of gaps"
     )

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 
 from sleevelift.case.read import with_values
 from sleevelift.case.schema import Case
+from sleevelift.case.wound_spring import wound_state
 from sleevelift.sizing.spring_design import (
     MAXIMUM_INDEX,
     MINIMUM_INDEX,
@@ -20,7 +21,6 @@ from sleevelift.sizing.spring_design import (
     permissible_solid_stress,
     spring_index,
     spring_rate,
-    spring_state,
     tensile_strength,
 )
 from sleevelift.study.values import refused
@@ -92,12 +92,8 @@ def weaker_strength(shear_modulus: float, wire_diameter: float) -> float:
 def spring_slacks(design: Case) -> dict[str, float]:
     """Slack of each rule of EN 13906-1 for a spring wound anew: relative distance to the limit, negative where it is broken."""
     s = design.spring
-    assert s.wire_diameter and s.mean_diameter and s.active_coils and s.total_coils and s.free_length
-    state = spring_state(
-        wire_diameter=s.wire_diameter, mean_diameter=s.mean_diameter, active_coils=s.active_coils, total_coils=s.total_coils,
-        free_length=s.free_length, preload=s.preload, stroke=design.sleeve.stroke, shear_modulus=s.shear_modulus,
-        elastic_modulus=s.elastic_modulus, density=s.density,
-    )  # fmt: skip
+    state = wound_state(design)
+    assert state is not None and s.wire_diameter and s.mean_diameter and s.active_coils, "wound anew from its wire"
     permissible = permissible_solid_stress(weaker_strength(s.shear_modulus, s.wire_diameter))
     index = spring_index(s.wire_diameter, s.mean_diameter)
     slacks = {
