@@ -46,7 +46,7 @@ def _slug(case: Case, record: Any, raw: Any) -> list[str]:
     """Liquid that left by the port is in the tube, which the model does not follow."""
     rho = float(record["lines"][FUEL]["rho"])
     passed = float(raw.event_memory[M_PASSED])
-    gone = passed + float(raw.y[-1, int(record["index"]["core"]) + B_LIQUID_OUT])
+    gone = passed + float(raw.y[-1, int(record["index"]["rod"]) + B_LIQUID_OUT])
     tube = float(record["nodes"]["volume"][TUBE])
     if not gone > 1e-3 * rho * tube:
         return []

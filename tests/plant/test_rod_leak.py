@@ -19,7 +19,7 @@ from sleevelift.plant.state import (
     FUEL,
     M_PASSED,
     M_STOOD,
-    N_BALANCE,
+    N_ROD_BALANCE,
     S_FUEL_INJECTOR,
     S_FUEL_P,
     S_LIFT_P,
@@ -142,22 +142,22 @@ def test_what_comes_in_is_there_or_has_gone(area, port, stood):
     """rho (V_q(t) - V_q(0)) = in - out, gas and energy likewise: mass and energy are kept to rounding."""
     run = stored(area, port, stood)
     index, rho = run.plant.record[0]["index"], float(run.plant.record[0]["lines"][FUEL]["rho"])
-    core, y = int(index["core"]), run.raw.y
+    rod, y = int(index["rod"]), run.raw.y
     kept = rho * (y[:, int(index["lift_liquid"])] - y[0, int(index["lift_liquid"])])
-    moved = y[:, core + B_ROD_LIQUID] - y[:, core + B_LIQUID_OUT]
-    assert np.abs(kept - moved).max() < 1e-12 * np.abs(y[:, core + B_ROD_LIQUID]).max()
+    moved = y[:, rod + B_ROD_LIQUID] - y[:, rod + B_LIQUID_OUT]
+    assert np.abs(kept - moved).max() < 1e-12 * np.abs(y[:, rod + B_ROD_LIQUID]).max()
     result = simulate(leaking(area, port, run__pressurised_before_command=stood))
     assert result.measures["gas_mass_error"] < 1e-11
     assert result.measures["energy_error"] < 1e-4
     assert abs(result.balances["gas_energy"]) < 1e-9 * result.balances["gas_energy_moved"]
-    assert result.measures["rod_leaked"] == pytest.approx(y[-1, core + B_ROD_LIQUID], rel=1e-9)
+    assert result.measures["rod_leaked"] == pytest.approx(y[-1, rod + B_ROD_LIQUID], rel=1e-9)
 
 
 def test_gas_goes_back_into_the_fuel_line_and_is_counted():
     """Behind p_l > p_f what leaves is gas once the chamber is dry: with what the chamber lost of it the gas mass closes."""
     run = backflow()
     index = run.plant.record[0]["index"]
-    back = run.raw.y[-1, int(index["core"]) + B_ROD_GAS]
+    back = run.raw.y[-1, int(index["rod"]) + B_ROD_GAS]
     assert back > 1e-6
     assert run.raw.outputs[:, S_ROD_LEAK].min() < 0.0
     result = simulate(leaking(3e-7, "low", **BACK))
@@ -186,17 +186,17 @@ FLIPS = [
     ("dy[outside + 1] -= gained", "dy[outside + 1] += gained", GAS),
     ("    rod.w = w\n", "    rod.w = -w\n", LIQUID),
     ("grows = (w - out)", "grows = (w + out)", LIQUID),
-    ("dy[balance + B_LIQUID_OUT] = out", "dy[balance + B_LIQUID_OUT] = -out", LIQUID),
+    ("dy[index.rod + B_LIQUID_OUT] = out", "dy[index.rod + B_LIQUID_OUT] = -out", LIQUID),
 ]
 
 
 def liquid_left(run, k, rhs=None):
     """Liquid left over by the rates at point k, over what passes."""
     index, rho = run.plant.record[0]["index"], float(run.plant.record[0]["lines"][FUEL]["rho"])
-    core = int(index["core"])
+    rod = int(index["rod"])
     got = rates(run, k, rhs)
     dy, line = got.dy, run.plant.record[0]["lines"][FUEL]
-    balance = dy[core : core + N_BALANCE]
+    balance = dy[rod : rod + N_ROD_BALANCE]
     v = run.raw.y[k, int(index["speed"])] if run.raw.discrete_state[k][D_MODE] in (SLIDING_UP, SLIDING_DOWN) else 0.0
     kept = rho * (dy[int(index["fuel_volume"])] + float(line["swept"]) * v)
     lost = run.raw.y[k, int(index["fuel_flow"])] - got.outputs[S_FUEL_INJECTOR] - kept  # what the manifold does not keep

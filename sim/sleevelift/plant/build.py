@@ -27,9 +27,10 @@ from sleevelift.plant.gas_sections import (
     fill_rod,
     fill_stored_energy,
     fill_supply,
+    rod_leak_area,
 )
 from sleevelift.plant.inflow_section import fill_inflow, flows_in, purge_switches
-from sleevelift.plant.layout import AHEAD, INFLOW, MANIFOLD_GAS, places
+from sleevelift.plant.layout import AHEAD, INFLOW, LEDGER, LIFT_LIQUID, MANIFOLD_GAS, ROD, places
 from sleevelift.plant.liquid_rows import fill_liquid_rows
 from sleevelift.plant.liquid_sections import (
     fill_chamber,
@@ -200,18 +201,24 @@ def size_of_speed(sleeve: Sleeve, spring: Spring) -> float:
     return max(FLOOR_SPEED * spring_speed, LEAST_SPEED)
 
 
-def optional_states(oxidizer: Propellant | None, fuel: Propellant | None, chamber: Chamber | None) -> frozenset[str]:
-    """What only some wet plants have: what stands ahead of run valves, gas in manifolds, balances of gas into the chamber."""
+def optional_states(oxidizer: Propellant | None, fuel: Propellant | None, chamber: Chamber | None, seals: Seals) -> frozenset[str]:
+    """States and balances that only some wet plants have: what stands ahead of run valves, gas in manifolds, fuel past the rod
+    seal, gas into the chamber."""
     feeds = oxidizer, fuel
-    valves = [name for name, feed in zip(AHEAD, feeds) if feed is not None and feed.valve is not None]
+    found = [name for name, feed in zip(AHEAD, feeds) if feed is not None and feed.valve is not None]
     gases = [name for name, feed in zip(MANIFOLD_GAS, feeds) if has_gas(feed)]
-    return frozenset(valves + gases + ([INFLOW] if flows_in(chamber, *feeds) else []))
+    if gases:
+        found += [*gases, LEDGER]
+    if rod_leak_area(seals, fuel) > 0.0:
+        found += [LIFT_LIQUID, ROD]
+    return frozenset([*found, INFLOW] if flows_in(chamber, *feeds) else found)
 
 
 def form_of(case: Case) -> tuple[Any, ...]:
     """Which tables there are: what decides which parts of the record are filled."""
     optional = case.oxidizer, case.fuel, case.slots, case.seat, case.chamber, case.igniter
-    return case.case.kind, optional_states(case.oxidizer, case.fuel, case.chamber), *(table is None for table in optional)
+    states = optional_states(case.oxidizer, case.fuel, case.chamber, case.seals)
+    return case.case.kind, states, *(table is None for table in optional)
 
 
 def build(case: Case) -> Plant:
@@ -222,7 +229,7 @@ def build(case: Case) -> Plant:
     tube, lift, side, seals = case.tube, case.lift_chamber, case.spring_side, case.seals
     oxidizer, fuel, chamber, bench, run = case.oxidizer, case.fuel, case.chamber, case.bench, case.run
     wet = oxidizer is not None and fuel is not None
-    place = places(wet, optional_states(oxidizer, fuel, chamber))
+    place = places(wet, optional_states(oxidizer, fuel, chamber, seals))
     made("head", fill_head, case.case, ambient, bench)
     made("index", fill_index, place)
     commands = made(

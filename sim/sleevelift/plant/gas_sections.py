@@ -218,11 +218,16 @@ def fill_flows(
     return tuple(found.get(signal, -1) for signal in (S_PORT, S_EXHAUST, S_QUICK))
 
 
+def rod_leak_area(seals: Seals, fuel: Propellant | None) -> float:
+    """Effective area that fuel passes the rod seal by, m2; 0 where there is none: a dry case has gas there."""
+    return seals.rod_leak_area * seals.rod_leak_discharge_coefficient if fuel is not None else 0.0
+
+
 def fill_rod(
     record: Any, curves: Curves, seals: Seals, lift: LiftChamber, fuel: Propellant | None, gas: Gas, run: Run, rows: tuple[int, ...]
 ) -> None:
     """Fuel past the rod seal into the lift chamber; a dry case has gas there, a flow as any other."""
-    area = seals.rod_leak_area * seals.rod_leak_discharge_coefficient
+    area = rod_leak_area(seals, fuel)
     if fuel is None or not area > 0.0:
         record["rod"]["present"] = 0
         return

@@ -74,10 +74,10 @@ def stand(y, discrete_state, event_memory, par, w, main):
     last = max(w.points - 1, 0)
     balance = plant.index.core
     event_memory[M_STOOD] = stood
-    event_memory[M_PASSED] = y[balance + B_LIQUID_OUT] - t_out[last] * sig_out[last, S_LIQUID_OUT]
+    event_memory[M_PASSED] = y[plant.index.rod + B_LIQUID_OUT] - t_out[last] * sig_out[last, S_LIQUID_OUT]
     if discrete_state[D_MODE] != SEATED:
         event_memory[M_STOOD] = t_out[last] + stood
-        event_memory[M_PASSED] = y[balance + B_LIQUID_OUT]
+        event_memory[M_PASSED] = y[plant.index.rod + B_LIQUID_OUT]
     for i in range(balance, y.shape[0]):
         y[i] = 0.0
     y[plant.index.speed] = 0.0

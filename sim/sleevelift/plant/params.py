@@ -317,13 +317,13 @@ INDEX = np.dtype(
         for name in (
             "bottle plenum tube oxidizer_flow fuel_flow unburned_oxidizer unburned_fuel gas_mass dribble_oxidizer "
             "dribble_fuel oxidizer_volume fuel_volume oxidizer_ahead fuel_ahead oxidizer_gas fuel_gas lift_liquid lift spring "
-            "chamber lift_height speed core inflow ledger total"
+            "chamber lift_height speed core rod inflow ledger total"
         ).split()
     ]
 )
 """Place of each state in y; 0 where the layout has none. Nodes take two places (mass, energy). core: number of states that others
-depend on, and place of the balances; inflow, ledger: places of those of gas that flows into the chamber, and of gas in the
-manifolds. Unsigned, so that compiled code does not ask of each place whether it counts from the end."""
+depend on, and place of the balances; rod, inflow, ledger: places of those of fuel past the rod seal, of gas that flows into the
+chamber, and of gas in the manifolds. Unsigned, so that compiled code does not ask of each place whether it counts from the end."""
 
 RANGES = np.dtype(
     [

@@ -26,15 +26,12 @@ from sleevelift.plant.gas_side import flow_of, put_state
 from sleevelift.plant.liquid_jacobian import leave_volume
 from sleevelift.plant.params import (
     BY_EXHAUST,
-    BY_LEAVING,
-    BY_NONE,
-    BY_PASSING,
     BY_QUICK,
     BY_SHUTTLE_HOME,
     LIFT,
     TUBE,
 )
-from sleevelift.plant.rod_leak import area_of, chamber_volume, gas_content, in_turn, liquid_out, outlet, passing, rod_flows
+from sleevelift.plant.rod_leak import area_of, blocked, chamber_volume, gas_content, in_turn, liquid_out, outlet, passing, rod_flows
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
 
 
@@ -177,9 +174,9 @@ def add_rod_rows(J, y, column, changes, dh, slopes, flows, discrete_state, plant
     J[i + 1, column] += gained
     J[outside, column] += d_back
     J[outside + 1, column] -= gained
-    J[balance + B_ROD_LIQUID, column] += d_in
-    J[balance + B_LIQUID_OUT, column] += d_out
-    J[balance + B_ROD_GAS, column] += d_back
+    J[index.rod + B_ROD_LIQUID, column] += d_in
+    J[index.rod + B_LIQUID_OUT, column] += d_out
+    J[index.rod + B_ROD_GAS, column] += d_back
     leave_volume(J, y, column, FUEL, d_in, discrete_state, plant, balance)
 
 
@@ -195,17 +192,10 @@ def add_blocked(J, column, dp, d_liquid, d_lift, d_tube, slopes, plant, balance)
     home = plant.openings.share[BY_SHUTTLE_HOME]
     passes = share_slope(now.p[LIFT], plant.ambient_pressure, JOINT_PRESSURE) * home * dp
     passes += share(now.p[LIFT], plant.ambient_pressure, JOINT_PRESSURE) * plant.openings.by_p[BY_SHUTTLE_HOME] * (dp - d_tube)
+    passed = leaving * passing(plant) + rod.leaving * passes
     for k in range(plant.gas.flows):
         row = plant.flows[k]
-        if row.blocked == BY_NONE:
-            continue
-        up = row.source if now.p[row.source] > now.p[row.sink] else row.sink
-        change = 0.0
-        if row.blocked == BY_PASSING:
-            if up == row.source:
-                change = -leaving * passing(plant) - rod.leaving * passes
-        elif up == LIFT:
-            change = -leaving if row.blocked == BY_LEAVING else -top
+        change = -blocked(row, leaving, top, passed, now)
         if change != 0.0:
             w, h = flow_of(row, now, plant.gas.laminar_above)
             part = change * plant.openings.share[row.opening]
@@ -318,4 +308,4 @@ def rod_columns(J, y, discrete_state, x, v, friction_by_p, moving, plant, balanc
         dfdt[q] += grows
         dfdt[i + 1] += now.p[LIFT] * grows
         dfdt[balance + B_GAS_MASS + 1] -= now.p[LIFT] * grows
-        dfdt[balance + B_LIQUID_OUT] += d_out
+        dfdt[index.rod + B_LIQUID_OUT] += d_out

@@ -64,24 +64,27 @@ def passing(plant):
 
 
 @bare_kernel
+def blocked(row, leaving, top, passed, now):
+    """Share of a gas flow that liquid blocks, where such shares are liquid of what leaves the lift chamber by its port, by what
+    sits high, and of what passes the exhaust; of changes of these its change."""
+    up = row.source if now.p[row.source] > now.p[row.sink] else row.sink
+    if row.blocked == BY_PASSING:
+        return passed if up == row.source else 0.0
+    if row.blocked == BY_NONE or up != LIFT:
+        return 0.0
+    return leaving if row.blocked == BY_LEAVING else top
+
+
+@bare_kernel
 def set_blocking(liquid, x, plant):
     """Fill the shares of liquid in what leaves the lift chamber, and what they leave to each gas flow."""
     rod = plant.rod
-    now = plant.now
     rod.top = high_share(liquid, chamber_volume(x, plant))
     rod.leaving = rod.top if rod.high != 0 else low_share(liquid, plant.nodes.volume[LIFT])
+    passed = rod.leaving * passing(plant)
     for k in range(plant.gas.flows):
         row = plant.flows[k]
-        if row.blocked == BY_NONE:
-            continue
-        up = row.source if now.p[row.source] > now.p[row.sink] else row.sink
-        free = 1.0
-        if row.blocked == BY_PASSING:
-            if up == row.source:
-                free = 1.0 - rod.leaving * passing(plant)
-        elif up == LIFT:
-            free = 1.0 - (rod.leaving if row.blocked == BY_LEAVING else rod.top)
-        row.free = free
+        row.free = 1.0 - blocked(row, rod.leaving, rod.top, passed, plant.now)
 
 
 @bare_kernel
@@ -165,9 +168,9 @@ def rod_rates(y, dy, outputs, plant, balance):
     outside = balance + B_GAS_MASS
     dy[outside] += back
     dy[outside + 1] -= gained
-    dy[balance + B_ROD_LIQUID] = w
-    dy[balance + B_LIQUID_OUT] = out
-    dy[balance + B_ROD_GAS] = back
+    dy[index.rod + B_ROD_LIQUID] = w
+    dy[index.rod + B_LIQUID_OUT] = out
+    dy[index.rod + B_ROD_GAS] = back
     if outputs.shape[0] > 0:
         outputs[S_ROD_LEAK] = -back
         outputs[S_ROD_LIQUID] = w

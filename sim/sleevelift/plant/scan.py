@@ -308,8 +308,9 @@ def gas_measures(out, pulse, trajectory, par):
     out[P_GAS_PER_CYCLE] = ys[count - 1, core + B_FILL] - ys[0, core + B_FILL]
     leaks = plant.rod.present != 0
     if leaks:
-        out[P_ROD_LEAKED] = ys[count - 1, core + B_ROD_LIQUID] - ys[0, core + B_ROD_LIQUID]
-        out[P_GAS_INTO_FUEL_LINE] = ys[count - 1, core + B_ROD_GAS] - ys[0, core + B_ROD_GAS]
+        rod = plant.index.rod
+        out[P_ROD_LEAKED] = ys[count - 1, rod + B_ROD_LIQUID] - ys[0, rod + B_ROD_LIQUID]
+        out[P_GAS_INTO_FUEL_LINE] = ys[count - 1, rod + B_ROD_GAS] - ys[0, rod + B_ROD_GAS]
     if happened(pulse[ON]):
         at = point_before(pulse[ON], trajectory)
         if leaks:

@@ -175,15 +175,19 @@ B_FILL = 2
 B_GAS_WORK = 3
 B_FRICTION = 4
 B_OTHER_WORK = 5
-B_ROD_LIQUID = 6
-B_LIQUID_OUT = 7
-B_ROD_GAS = 8
-N_BALANCE = 9
+N_BALANCE = 6
 """Time integrals: gas mass gone outside; enthalpy and heat gone outside (both as of one more node, so that what all nodes
 hold, this one counted, stays the same); gas mass through the fill port; work of the gas on the sleeve; friction heat; work on
-sleeve and liquids by inlets, injectors, line losses, chamber, gap and jet; liquid past the rod seal into the lift chamber, and out
-of it by port and quick exhaust; gas past the rod seal into the fuel line. Gas mass and energy are neighbours, as of a node; the
+sleeve and liquids by inlets, injectors, line losses, chamber, gap and jet. Gas mass and energy are neighbours, as of a node; the
 work of the gas on liquid in the lift chamber is energy gone outside."""
+
+# balances of fuel past the rod seal, counted from `index.rod`; only where it leaks
+B_ROD_LIQUID = 0
+B_LIQUID_OUT = 1
+B_ROD_GAS = 2
+N_ROD_BALANCE = 3
+"""Time integrals: liquid past the rod seal into the lift chamber, and out of it by port and quick exhaust; gas past the rod seal
+into the fuel line."""
 
 # balances of gas that flows into the chamber and does not burn, counted from `index.inflow`; only where there is a source of it
 B_CHAMBER_PURGE = 0
