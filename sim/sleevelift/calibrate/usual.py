@@ -77,8 +77,8 @@ class Usual(NamedTuple):
 def usual_range(path: str, value: float) -> Usual:
     """The usual range of a value of a case, SI.
 
-    >>> usual_range("spring.preload", 700.0)
-    Usual(low=630.0, high=770.0, known=True)
+    >>> usual_range("spring.preload", 1000.0)
+    Usual(low=900.0, high=1100.0, known=True)
     """
     known = of_key(path, value)
     if known is not None:
