@@ -23,7 +23,7 @@ def item(key, part="", do="on", at=None, after=None, level=None, rises=True, abo
 def sequencer(items, aborts=(), lost=math.inf, power=None, at_first=()):
     new = Sequencer.__new__(Sequencer)
     new.items, new.aborts, new.failed, new.power_lost, new.lost = tuple(items), tuple(aborts), None, power, lost
-    new.stuck, new.open = None, frozenset(at_first)
+    new.stuck, new.open, new.end = None, frozenset(at_first), math.inf
     new.seen, new.started = {}, None
     return new
 

@@ -83,12 +83,16 @@ def conditions_read(facts: Facts) -> Faults:
         if not isinstance(text, str) or ambient is None:
             continue
         try:
-            sensor = SENSOR[condition_of(text, ambient).sensor]
+            condition = condition_of(text, ambient)
+            sensor = SENSOR[condition.sensor]
         except ConditionFault as fault:
             yield refused(facts, path, str(fault))
             continue
         if sensor.needs and not facts.has(sensor.needs):
             yield refused(facts, path, f"can not be seen: this case has no [{sensor.needs}]")
+        stroke = facts.get("sleeve.stroke")
+        if sensor.name == "lift" and condition.rises and not condition.event and stroke is not None and condition.level >= stroke:
+            yield refused(facts, path, f"can never be: the stroke is {facts.length(stroke)}")
     failed = facts.get("sequence.failed_sensor")
     if isinstance(failed, str):
         try:
@@ -124,23 +128,20 @@ def waits_complete(facts: Facts) -> Faults:
         if has["at"] and has["after"]:
             yield refused(facts, f"{step}.after", "is given beside at: give one of the two")
         if event and has["when"]:
-            yield refused(
-                facts, f"{step}.after", "is an event, and when is given too: wait for one of the two"
-            )
+            yield refused(facts, f"{step}.after", "is an event, and when is given too: wait for one of the two")
         waits = has["when"] or event
         if facts.get(f"{step}.do") == HOLD and not waits:
             yield missing(f"{step}.when", "is missing: a hold waits for something (or after, with an event)")
         elif not of_abort and not (has["at"] or has["after"] or has["when"]):
-            yield missing(
-                f"{step}.at", "is missing: give an instant, or a step or event (after), or something to be seen (when)"
-            )
+            yield missing(f"{step}.at", "is missing: give an instant, or a step or event (after), or something to be seen (when)")
         for name, words in (("detection_delay", "nothing is detected"), ("limit", "nothing is waited for")):
             if has[name] and not waits:
                 yield refused(facts, f"{step}.{name}", f"has no meaning without when or an event: {words}")
+        if facts.get(f"{step}.do") == HOLD and waits and not has["limit"] and not has["otherwise"]:
+            rule = 'is missing: a hold has a time limit, and otherwise says what happens then ("stay": it waits for ever)'
+            yield missing(f"{step}.limit", rule)
         if has["limit"] != has["otherwise"] and waits:
-            lacking, words = (
-                ("otherwise", "what happens then?") if has["limit"] else ("limit", "how long is it waited for?")
-            )
+            lacking, words = ("otherwise", "what happens then?") if has["limit"] else ("limit", "how long is it waited for?")
             yield missing(f"{step}.{lacking}", f"is missing: limit and otherwise go together ({words})")
         choice = facts.get(f"{step}.otherwise")
         known = [GO_ON, STAY] if of_abort else [GO_ON, STAY, *(str(name) for name in aborts if name is not None)]
@@ -180,26 +181,39 @@ def names_hold(facts: Facts) -> Faults:
         if name in seen or name in (GO_ON, STAY):
             yield refused(facts, f"{abort}.name", "is taken already")
         seen.add(name)
-        yield from _references(facts, [], _named(facts, _listed(facts, f"{abort}.step")))
+        yield from _references(facts, [], _named(facts, _listed(facts, f"{abort}.step")), [*taken, *(step.name for step in main)])
         known = [*taken, *(step.name for step in main)]
         for key in ("armed_after", "armed_until"):
             wanted = facts.get(f"{abort}.{key}")
             if isinstance(wanted, str) and wanted not in known:
-                yield refused(facts, f"{abort}.{key}", _no_step(wanted, known))
+                near = get_close_matches(wanted, known, n=1, cutoff=0.5)
+                rule = f"is no step of the sequence; {'nearest: ' + near[0] if near else 'known: ' + ', '.join(known)}"
+                yield refused(facts, f"{abort}.{key}", rule)
 
 
-def _references(facts: Facts, taken: Sequence[str], steps: Sequence[_Named]) -> Faults:
+def _references(facts: Facts, taken: Sequence[str], steps: Sequence[_Named], elsewhere: Sequence[str] = ()) -> Faults:
+    """Names and references of one list of steps; elsewhere: steps of the sequence, for the list of an abort."""
     known = list(taken)
+    aborts = [facts.get(f"{abort}.name") for abort in _listed(facts, ABORTS)]
+    twice = False
     for step in steps:
         if step.name in known:
+            twice = True
             yield refused(facts, f"{step.path}.name", "is taken already by another step")
         elif event_named(step.name) is not None:
             yield refused(facts, f"{step.path}.name", "is the name of an event")
         known.append(step.name)
     for step in steps:
-        if isinstance(step.after, str) and step.after not in known and event_named(step.after) is None:
-            yield refused(facts, f"{step.path}.after", _no_step(step.after, [*known, *EVENT_NAMES]))
-    yield from _loops(facts, steps)
+        if not isinstance(step.after, str) or step.after in known or event_named(step.after) is not None:
+            continue
+        rule = _no_step(step.after, [*known, *EVENT_NAMES])
+        if step.after in elsewhere:
+            rule = "is no step of this abort: there after names another of its own; without it, delay counts from the abort"
+        elif step.after in aborts:
+            rule = "is an abort: what comes after it are its own steps, [[sequence.abort.step]]"
+        yield refused(facts, f"{step.path}.after", rule)
+    if not twice:  # else it is not known which step is meant
+        yield from _loops(facts, steps)
 
 
 def _no_step(wanted: str, known: Sequence[str]) -> str:

@@ -31,7 +31,8 @@ def feeds_complete(facts: Facts) -> Faults:
 
 
 def run_valves_complete(facts: Facts) -> Faults:
-    """A run valve has one rating, moves alternately from where it stands, and opens from nothing to all of its area."""
+    """A run valve has one rating, moves alternately from where it stands, and opens from nothing to all of its area. Where steps of
+    the sequence move it too, its own instants are some of them: the sequence leaves out what changes nothing."""
     for side in ("oxidizer", "fuel"):
         path = f"{side}.valve"
         if not facts.has(path):
@@ -44,7 +45,7 @@ def run_valves_complete(facts: Facts) -> Faults:
         if isinstance(on, tuple) and isinstance(off, tuple):
             if not increases(on) or not increases(off):
                 yield refused(facts, f"{path}.on" if not increases(on) else f"{path}.off", "the instants must increase")
-            elif opened is not None and not takes_turns(on, off, opened):
+            elif opened is not None and not commanded(facts, path) and not takes_turns(on, off, opened):
                 first = "off comes first: it is open at the start" if opened else "on comes first: it is shut at the start"
                 yield refused(facts, f"{path}.off" if off else f"{path}.on", f"the valve must open and shut by turns ({first})")
         travel, share = facts.get(f"{path}.travel.travel"), facts.get(f"{path}.travel.share")

@@ -1,6 +1,9 @@
 """What a sequence gives to say: its headline, its check, its remarks and cautions."""
 
+from sleevelift.case.parts import ON, known_parts
+from sleevelift.case.walk import value_at
 from sleevelift.check import Check
+from sleevelift.sequence.items import aborts_of
 from sleevelift.sequence.resolve import Resolution, Step, quoted
 from sleevelift.shown import Origin, milliseconds
 
@@ -81,4 +84,34 @@ def sequence_remarks(found: Resolution | None) -> list[str]:
     ]  # fmt: skip
     if found.moved > 0.0 and found.settled:
         out.append(f"Instants of the sequence moved by {1e6 * found.moved:.2g} us in the last of {found.passes} runs.")
-    return [*out, NOT_LOOKED_AT, STOP_CAUTION]
+    return [*out, *_never_watched(found), *_without_effect(found), NOT_LOOKED_AT, STOP_CAUTION]
+
+
+def _never_watched(found: Resolution) -> list[str]:
+    """Aborts whose watch ends before it begins."""
+    instants = {step.name: step.instant for step in found.steps if not step.abort}
+    out = []
+    for abort in aborts_of(found.case):
+        begins = 0.0 if abort.armed_after is None else instants.get(abort.armed_after)
+        until = None if abort.armed_until is None else instants.get(abort.armed_until)
+        if abort.condition is not None and begins is not None and until is not None and until <= begins + abort.armed_delay:
+            armed = f"armed {milliseconds(begins + abort.armed_delay)} after the start of the run, until {milliseconds(until)}"
+            out.append(f"The abort {quoted(abort.name)} is never watched: it is {armed}.")
+    return out
+
+
+def _without_effect(found: Resolution) -> list[str]:
+    """Steps of the sequence that tell a part what it was told before, and parts told two things at one instant."""
+    done = [step for step in found.steps if step.part and not step.abort and step.instant is not None]
+    state = {part.name: bool(getattr(value_at(found.case, part.name), "open_at_start", False)) for part in known_parts()}
+    idle, last, both = [], dict[str, Step](), []
+    for step in sorted(done, key=lambda step: step.instant or 0.0):
+        on, before = step.do in ON, last.get(step.part)
+        if state[step.part] == on:
+            idle.append(quoted(step.name))
+        elif before is not None and before.instant == step.instant:
+            what = f"{step.part} is told {before.do} and {step.do} at one instant"
+            both.append(f"{what}: the later in the list counts, {quoted(step.name)}")
+        state[step.part], last[step.part] = on, step
+    words = [f"Told what the part was told before, or does at first, and so without effect: {', '.join(idle)}."] if idle else []
+    return [*words, *(f"{one}." for one in both)]

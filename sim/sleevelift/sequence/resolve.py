@@ -178,8 +178,10 @@ def _state(item: Item, sequencer: Sequencer, done: float | None, begins: float |
     if sequencer.lost < inf and (begins is None or seen is None or seen.instant + item.delay >= sequencer.lost):
         return NO_POWER if sequencer.power_lost is not None else NO_SEQUENCER
     if item.condition is not None and begins is not None:
-        limit = " within its time limit" if item.limit is not None else ""
-        return f"{item.condition.text} was not seen{limit}"
+        if begins >= sequencer.end:
+            return LATE
+        over = item.limit is not None and begins + item.limit < sequencer.end
+        return f"{item.condition.text} was not seen{' within its time limit' if over else ''}"
     return f"{quoted(item.after)} did not come" if item.after is not None else "it did not come"
 
 

@@ -61,6 +61,8 @@ class Sequencer:
         self.failed = failed_of(table.failed_sensor)
         self.stuck = stuck_part(table.failed_part)
         self.power_lost = table.power_lost
+        self.end = inf if case.run.end is None else case.run.end
+        """s, a given end of the run: what is seen from then on is not"""
         self.lost = min(t for t in (table.power_lost, table.sequencer_lost, inf) if t is not None)
         self.open = frozenset(
             part.name for part in known_parts() if getattr(value_at(case, part.name), "open_at_start", False)
@@ -111,8 +113,8 @@ class Sequencer:
         return found
 
     def commands(self) -> Commands:
-        """What is commanded; a repeated on or off is left out. Without power every part is off; at first too, unless it stands
-        open."""
+        """What is commanded; a repeated on or off is left out, and of two at one instant the first in the list: it has no time to
+        act. Without power every part is off; at first too, unless it stands open."""
         instants = self.instants()
         edges = [(instants[item.key], item.part, item.turns_on) for item in self.active() if item.part and item.key in instants]
         if self.power_lost is not None:
@@ -121,7 +123,11 @@ class Sequencer:
         state = dict.fromkeys(self.open, True)
         for t, part, on in sorted(edges, key=lambda edge: edge[0]):
             if state.get(part, False) != on:
-                out.append((part, on, t))
+                at_once = next((one for one in out if one[0] == part and t - one[2] <= SAME), None)
+                if at_once is not None:
+                    out.remove(at_once)
+                else:
+                    out.append((part, on, t))
                 state[part] = on
         return tuple(out)
 
@@ -170,13 +176,14 @@ class Sequencer:
         for item, begins in self._waiting():
             if item.key not in self.seen and (item.abort or self.started is None):
                 seen = self._waited(view, item, begins)
-                if seen.instant < self.lost:
+                if seen.instant < min(self.lost, self.end):
                     steps.append((seen.instant, item, seen))
         aborts: list[tuple[float, Abort, Seen]] = []
         if self.started is None:
             instants = self.instants()
             watched = [(abort, self._watched(view, abort, instants)) for abort in self.aborts]
-            aborts = [(seen.instant, abort, seen) for abort, seen in watched if seen is not None and seen.instant < self.lost]
+            over = min(self.lost, self.end)
+            aborts = [(seen.instant, abort, seen) for abort, seen in watched if seen is not None and seen.instant < over]
         first = min((row[0] for row in (*steps, *aborts)), default=inf)
         if first == inf:
             return False
