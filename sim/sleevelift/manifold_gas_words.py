@@ -18,6 +18,7 @@ from sleevelift.plant.state import (
     S_OXIDIZER,
     S_OXIDIZER_GAS_VOLUME,
     S_OXIDIZER_P,
+    S_OXIDIZER_SHARE,
     S_OXIDIZER_VALVE,
     SEATED,
 )
@@ -63,8 +64,9 @@ def _pressed(side: int, name: str, case: Case, record: Any, raw: Any) -> list[st
 
 
 def _driven(side: int, name: str, case: Case, record: Any, raw: Any) -> list[str]:
-    """Propellant that the purge drives into a chamber that is lit, after the off command."""
+    """Propellant that the purge drives into the chamber, behind the shut run valve, after the off command."""
     after = (raw.discrete_state[:, D_ON] == 0) & (raw.discrete_state[:, D_PURGE_O + side] != 0)
+    after &= raw.outputs[:, S_OXIDIZER_SHARE + side] <= 0.0
     after &= raw.outputs[:, S_OXIDIZER + side] > 0.0
     if not after.any() or case.chamber is None:
         return []

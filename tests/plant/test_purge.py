@@ -421,3 +421,13 @@ def test_a_purge_is_commanded_by_a_sequence():
         assert result.measures[name] == pytest.approx(own.measures[name], rel=1e-9), name
     assert any("purge on" in event.what for event in result.timeline)
     assert "oxidizer purge does not come" in [row[0] for row in sequence_faults(told)]
+
+
+def test_margins_count_a_fuel_purge_above_the_inlet():
+    """Behind the shut valve it presses on the fuel opening area: the margins are those of an inlet at that pressure."""
+    high = simulate(case_from_text(HOT + purge("fuel", "nitrogen", 35, ""), "high")).measures
+    inlet = HOT.replace('high = "28.0 bara"', 'high = "35.0 bara"')
+    expected = simulate(case_from_text(inlet, "inlet")).measures
+    assert 'high = "35.0 bara"' in inlet
+    for name in ("fuel_alone_margin", "closing_margin_unlit", "opening_margin"):
+        assert high[name] == pytest.approx(expected[name], rel=1e-12), name

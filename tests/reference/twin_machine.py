@@ -990,7 +990,7 @@ class Machine:
         rho_c = y[self.i_chamber + 2] / self.volume if self.hot else p_c / gas.RT
         w = gas.alone(area, length, side == "fuel", p, p_c, rho_c, self.straight)
         w *= free if w >= 0 else 1 - share
-        enters = gas.purged(p, self.straight) if self.purging[side] else 0.0
+        enters = gas.purged(p, self.straight) if self.gas_purging[side] else 0.0
         dy[self.i_gas[side]] = enters - w
         s[f"gas_{side}"], s[f"purge_{side}"] = w, enters
         return share, back

@@ -258,7 +258,8 @@ def build(case: Case) -> Plant:
     igniter = case.igniter if chamber is not None else None
     made("instants", fill_instants, commands, run, supply, oxidizer, fuel, chamber, igniter, *lines)
     fuel_line = lines[1] if wet else DRY_LINE
-    made("ranges", fill_ranges, case.ranges, supply, bench, fuel_line, case.seat, seals, case.limits)
+    purge = None if fuel is None else fuel.purge
+    made("ranges", fill_ranges, case.ranges, supply, bench, fuel_line, case.seat, seals, case.limits, purge)
     tables = plant.row()
     known = made(
         "sizes", lambda record, curves, *_: completed(plant.lanes, tables, oxidizer, fuel, run, commands),

@@ -6,7 +6,7 @@ from typing import Any
 from sleevelift.case.schema import Case
 from sleevelift.case.schema_chamber import Limits
 from sleevelift.case.schema_gas import Supply
-from sleevelift.case.schema_liquid import Bench, Seat
+from sleevelift.case.schema_liquid import Bench, Purge, Seat
 from sleevelift.case.schema_machine import Seal, Seals
 from sleevelift.plant.sections import Curves
 
@@ -63,14 +63,18 @@ def counted_paths(case: Case) -> frozenset[str]:
     """Paths whose ranges the margins of this case take the ends of."""
     fuel = "bench.fuel_side_pressure" if case.fuel is None else "fuel.inlet_pressure"
     gas = {"supply.bottle_pressure"} if case.supply.kind == "bottle" else {"supply.pressure", "supply.bottle_pressure"}
-    return frozenset((*COMMON_PATHS, *ANY_OWN_PATH, *gas, fuel, "seat.jet_factor"))
+    purge = ("fuel.purge.pressure",) if case.fuel is not None and case.fuel.purge is not None else ()
+    return frozenset((*COMMON_PATHS, *ANY_OWN_PATH, *gas, fuel, *purge, "seat.jet_factor"))
 
 
 def fill_ranges(
     record: Any, curves: Curves, ranges: Mapping[str, tuple[float, float]], s: Supply, bench: Bench, fuel_line: tuple[float, float],
-    seat: Seat | None, seals: Seals, limits: Limits,
+    seat: Seat | None, seals: Seals, limits: Limits, purge: Purge | None,
 ) -> None:  # fmt: skip
-    """Extremes of gas, fuel pressure (`fuel_line` ends with the highest at the inlet, Pa), friction and jet for the margins."""
+    """Extremes of gas, fuel pressure (`fuel_line` ends with the highest at the inlet, Pa), friction and jet for the margins.
+
+    purge: that of the fuel's manifold, whose pressure counts as the highest where it is.
+    """
     path = "supply.bottle_pressure" if s.kind == "bottle" else "supply.pressure"
     if s.kind == "table":
         assert s.table is not None, "the reader asks for the table of a tabled supply"
@@ -90,6 +94,8 @@ def fill_ranges(
     else:
         fuel_path, fuel = "fuel.inlet_pressure", fuel_line[1]
     fuel_low, fuel_high = ranges.get(fuel_path, (fuel, fuel))
+    if purge is not None:
+        fuel_high = max(fuel_high, ranges.get("fuel.purge.pressure", (purge.pressure, purge.pressure))[1])
     jet = seat.jet_factor if seat is not None else 1.0
     jet_low, jet_high = ranges.get("seat.jet_factor", (jet, jet))
     factors = range_factors(seals, ranges)
