@@ -336,3 +336,12 @@ def test_a_command_that_fell_in_a_gap_is_the_case_s_own_and_is_said(tmp_path):
     late = with_values(pulses, {"solenoid.on": (0.1, 0.55)})
     moved = experiment(late, trace)
     assert moved.case.solenoid.on == pytest.approx((0.1, 0.5), abs=4e-3), "not between the samples that saw it: as measured"
+
+
+def test_a_fit_has_the_same_numbers_from_any_number_of_workers(tmp_path):
+    """Runs of a Jacobian are made at once, each by itself: no digit depends on how many threads there are."""
+    test = measured(tmp_path / "stand.csv", TRUTH)
+    free = [free_of(case(), path) for path in FREE]
+    one, three = (fit([test], free, work=Work(workers=n), starts=1, let_go=False) for n in (1, 3))
+    assert np.array_equal(one.p, three.p) and one.runs == three.runs
+    assert [value.low for value in one.values] == [value.low for value in three.values]
