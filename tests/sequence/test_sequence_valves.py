@@ -97,3 +97,19 @@ def test_run_valves_are_charted_without_a_sequence_too():
     assert commanded(shipped_case("hot_start"), None, 2.0) is None
     broken_off = commanded(shipped_case("fuel_rich_stop"), None, 0.81)
     assert [step.state for step in broken_off.steps if step.instant > 0.81] == [LATE, LATE]
+
+
+def test_faults_of_a_purge():
+    """It does not come, its supply falls off, its check valve leaks back: the last is named though it cannot be run."""
+    case = shipped_case("purged_stop")
+    rows = {row[0]: Fault(*row) for row in sequence_faults(case)}
+    nominal = kept_runs([case], ALONE)[0]
+    weak = changed_case(rows["supply of the oxidizer purge at half its pressure"], case, nominal)
+    assert weak.oxidizer.purge.pressure == pytest.approx(0.5 * case.oxidizer.purge.pressure)
+    gone = changed_case(rows["oxidizer purge does not come"], case, nominal)
+    left = [run.measures["residual_oxidizer_at_end"] for run in map(simulate, (case, weak, gone))]
+    assert left[0] <= left[1] < left[2]
+    back = changed_case(rows["check valve of the oxidizer purge leaks back"], case, nominal)
+    assert back == "not looked at: what runs back into a purge line"
+    row = judged(rows["oxidizer purge does not come"], kept_runs([gone], ALONE)[0], nominal)
+    assert row.verdict == "degraded" and "of oxidizer is left in its manifold instead of" in row.reason

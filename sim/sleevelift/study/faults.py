@@ -26,7 +26,7 @@ from sleevelift.shown import origin_of
 from sleevelift.study.answer import Answer, Sheet
 from sleevelift.study.fault_list import Fault, faults_of_case
 from sleevelift.study.run_store import Run, kept_runs
-from sleevelift.study.sequence_faults import worst_sensor
+from sleevelift.study.sequence_faults import NOT_FOLLOWED, worst_sensor
 from sleevelift.study.store import ALONE, Work
 from sleevelift.study.values import refused
 
@@ -44,6 +44,10 @@ CANNOT_HOLD = (
 """Beside every verdict of the study."""
 CONTROLLED = ("opens", "closes")
 """Checks that the verdict words by itself."""
+
+
+LEFT_MORE, LEFT_LEAST = 2.0, 1e-3
+"""-, kg. Liquid left in a manifold counts as more than without the fault."""
 
 
 class Row(NamedTuple):
@@ -133,6 +137,18 @@ def last_propellant(result: Run) -> str:
     return f"{'oxidizer' if ox >= fuel else 'fuel'} by {abs(ox - fuel) * 1e3:.3g} ms"
 
 
+def left_behind(result: Run, nominal: Run) -> list[str]:
+    """Liquid that is left in a manifold at the end, in words, where it is more than `LEFT_MORE` times what is left without the
+    fault, and by more than `LEFT_LEAST`; only where gas in the manifold is followed."""
+    out = []
+    for side in ("oxidizer", "fuel"):
+        usual, now = (run.measures.get(f"residual_{side}_at_end") for run in (nominal, result))
+        if usual is not None and now is not None and now > max(LEFT_MORE * usual, usual + LEFT_LEAST):
+            masses = [nominal.case.reader.text("mass", mass, ".3g") for mass in (now, usual)]
+            out.append(f"{masses[0]} of {side} is left in its manifold instead of {masses[1]}")
+    return out
+
+
 def judged(fault: Fault, result: Run, nominal: Run) -> Row:
     """The verdict on one run."""
     if not result.traces:
@@ -149,6 +165,7 @@ def judged(fault: Fault, result: Run, nominal: Run) -> Row:
     worse = [c.name for c in result.checks if not c.passed and c.name in passed and c.name not in CONTROLLED]
     unknown = unrated_rises(result, nominal)
     degraded = [f"now fails: {', '.join(worse)}"] if worse else []
+    degraded += left_behind(result, nominal)
     opened = bool(np.max(result.traces["lift"]) >= FULL * nominal.case.sleeve.stroke)
     if not opened and "opens" in passed and not fault.must_stay_shut:
         degraded.insert(0, f"it does not open fully ({result.outcome})")
@@ -174,7 +191,9 @@ def changed_case(fault: Fault, case: Case, nominal: Run) -> Case | str:
         changed = fault.change(case, nominal.measures)
     except (ValueError, ArithmeticError, AssertionError) as problem:
         return f"could not be run: {problem}"
-    return f"does not apply: {changed}" if isinstance(changed, str) else changed
+    if isinstance(changed, str):
+        return changed if changed.startswith(NOT_FOLLOWED) else f"does not apply: {changed}"
+    return changed
 
 
 def fault_rows(case: Case, nominal: Run, work: Work = ALONE) -> list[Row]:

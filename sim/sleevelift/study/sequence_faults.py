@@ -22,6 +22,10 @@ Change = Callable[[Case, Measures], Case | str]
 Row = tuple[str, str, Change, bool, bool, str]
 JUST_AFTER = 1e-6
 """s. A sequencer that is lost after a step has done it."""
+NOT_FOLLOWED = "not looked at"
+"""How the reason of a fault begins that the model cannot run."""
+HALF = 0.5
+"""-. Of a purge's set pressure, where its supply falls off."""
 SENSOR_FAILED = "sensor failed"
 """How the names of these faults begin."""
 OWN = ("solenoid", "igniter")
@@ -122,6 +126,31 @@ def _leaks_back(part: str) -> Change:
     return change
 
 
+def _half_pressure(part: str) -> Change:
+    def change(case: Case, nominal: Measures) -> Case | str:
+        return _part_with(case, part, pressure=HALF * value_at(case, part).pressure)
+
+    return change
+
+
+def _not_followed(case: Case, nominal: Measures) -> Case | str:
+    return f"{NOT_FOLLOWED}: what runs back into a purge line"
+
+
+def _supply(part: Part) -> list[Row]:
+    """A purge whose supply falls off, and whose check valve leaks back; an empty supply is a purge that does not come."""
+    return [
+        (
+            f"supply of the {part.title} at half its pressure", "what the purge is there to drive out stays",
+            _half_pressure(part.name), False, False, "",
+        ),
+        (
+            f"check valve of the {part.title} leaks back", "propellant, or hot gas, in a line that others share",
+            _not_followed, False, False, "",
+        ),
+    ]  # fmt: skip
+
+
 def _stuck(part: Part) -> list[Row]:
     """A part that does not obey on, or off; of a valve its check valve too."""
     why, shut, opened = f"what the sequence counts on: {part.answers}", "does not come", "does not end"
@@ -136,6 +165,8 @@ def _stuck(part: Part) -> list[Row]:
             f"check valve of the {part.title} leaks back", "chamber gas or the other propellant in a feed line",
             _leaks_back(part.name), False, False, "as run, it does not hold at all",
         ))  # fmt: skip
+    if part.name.endswith(".purge"):
+        rows += _supply(part)
     return rows
 
 
