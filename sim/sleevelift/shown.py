@@ -20,6 +20,16 @@ from sleevelift.reader import METRIC, Reader, in_unit
 
 DIFFERENCES = ("spring_stress", "spring_stress_solid", "seat_land_stress", "seat_contact_stress")
 """Quantities in Pa that are stresses."""
+GROUP_TITLES = {
+    "opening": "Opening",
+    "closing": "Closing",
+    "flow": "Flow",
+    "ignition": "Ignition",
+    "forces": "Forces and margins",
+    "gas": "Actuation gas",
+    "quality": "Quality of the computation",
+}
+"""Group of measures -> its heading on screen and page."""
 CHECK_UNITS = {
     "running_clearance": "m",
     "spring_travel_to_solid": "m",

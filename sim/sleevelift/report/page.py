@@ -31,7 +31,7 @@ from sleevelift.result import Result
 from sleevelift.seat_verdicts import seat_verdicts
 from sleevelift.sequence.resolve import DONE
 from sleevelift.sequence.table import SHEET, sequence_sheet
-from sleevelift.shown import CHECK_UNITS, counted, origin_of
+from sleevelift.shown import CHECK_UNITS, GROUP_TITLES, counted, origin_of
 from sleevelift.static_answer.leak_limits import leak_limits, told_of
 from sleevelift.static_answer.margins import margin_numbers
 
@@ -45,15 +45,6 @@ PICTURE_TITLES = {
     "throttle.png": "Throttle: what passes at each lift",
     "section.png": "Half-section to scale: shut above the axis, open below",
     "forces.png": "Forces: what opens, what closes, what friction can hold",
-}
-GROUP_TITLES = {
-    "opening": "Opening",
-    "closing": "Closing",
-    "flow": "Flow",
-    "ignition": "Ignition",
-    "forces": "Forces and margins",
-    "gas": "Actuation gas",
-    "quality": "Quality of the computation",
 }
 HEADLINES = (
     ("opening_time", "opening time"),

@@ -21,7 +21,18 @@ from sleevelift.reader import METRIC, Reader
 from sleevelift.report.tables import Column, print_table
 from sleevelift.sequence.resolve import DONE, UNUSED
 from sleevelift.sequence.table import SHEET, sequence_sheet
-from sleevelift.shown import CHECK_UNITS, INSTANTS, Origin, counted, on_screen, origin_of, practical, screen_unit, together
+from sleevelift.shown import (
+    CHECK_UNITS,
+    GROUP_TITLES,
+    INSTANTS,
+    Origin,
+    counted,
+    on_screen,
+    origin_of,
+    practical,
+    screen_unit,
+    together,
+)
 
 if TYPE_CHECKING:
     from sleevelift.case.schema import Case
@@ -41,16 +52,6 @@ LONGEST_TEXT = 300
 TOLD_TOGETHER = 3
 """Measures without a number for one and the same reason from which on the reason is told once."""
 HEADING, QUIET, GOOD, BAD, UNSURE = "bold", "dim", "green", "bold red", "yellow"
-
-GROUP_TITLES = {
-    "opening": "Opening",
-    "closing": "Closing",
-    "flow": "Flow",
-    "ignition": "Ignition",
-    "forces": "Forces and margins",
-    "gas": "Actuation gas",
-    "quality": "Quality of the computation",
-}
 
 
 def plain(text: Any) -> str:
