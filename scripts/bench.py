@@ -41,7 +41,7 @@ from sleevelift.physics.gas import gas_state  # noqa: E402
 from sleevelift.plant import modes  # noqa: E402
 from sleevelift.plant import rhs as rhs_room  # noqa: E402
 from sleevelift.plant.build import Plant, build  # noqa: E402
-from sleevelift.plant.lane import start  # noqa: E402
+from sleevelift.plant.lane import meet_first_events  # noqa: E402
 from sleevelift.plant.state import (  # noqa: E402
     D_MODE,
     G_MODE_B,
@@ -52,6 +52,7 @@ from sleevelift.plant.state import (  # noqa: E402
     SEATED,
     SLIDING_UP,
 )
+from sleevelift.plant.static import initial_state  # noqa: E402
 from sleevelift.run import buffers_for, solve  # noqa: E402
 from sleevelift.study.odds import ranged, scaled, unit_points  # noqa: E402
 
@@ -88,7 +89,10 @@ def guards_call(t, y, discrete_state, event_memory, lanes, tables, gas, scratch,
 
 @for_peers
 def start_call(y, discrete_state, event_memory, lanes, tables, gas, scratch):
-    return start(y, discrete_state, event_memory, (lanes[0], tables, gas, scratch))
+    par = (lanes[0], tables, gas, scratch)
+    status = initial_state(y, discrete_state, event_memory, par)
+    meet_first_events(y, discrete_state, event_memory, par)
+    return status
 
 
 @for_peers

@@ -1,5 +1,7 @@
 """Lanes in one compiled call: of each start, run, side branch, measures."""
 
+from typing import Any, NamedTuple
+
 import numpy as np
 
 from sleevelift.integrate.status import BUFFER_FULL, FINISHED, OUT_OF_RANGE, REACHED_END
@@ -17,6 +19,9 @@ from sleevelift.plant.scan import (
     PULSE_END,
     PULSE_OUTCOME,
     UNTIL,
+    Events,
+    Pool,
+    Whole,
     part_of,
     pool_closed_before,
     pulse_of,
@@ -50,14 +55,48 @@ def finer(w, factor):
         w.atol[i] *= factor
 
 
+class Lane(NamedTuple):
+    """What a run works in."""
+
+    y: Any
+    discrete_state: Any
+    event_memory: Any
+    w: Any
+    """workspace"""
+    arrays: Any
+    """that it leaves: t, y, discrete state, signals, dense output, then instants, guards and discrete states of its events"""
+
+
+class Sheets(NamedTuple):
+    """What a run is read into."""
+
+    out: Any
+    """(N_MEASURE,) measures of the first pulse"""
+    more: Any
+    """(pulses - 1, N_MEASURE) of the others"""
+    states: Any
+    """(pulses, N_PULSE_STATE) integers of each"""
+
+
 @bare_kernel
-def stand(y, discrete_state, event_memory, par, w, main):
+def integrated(start, end, par, lane):
+    """Run a lane from `start` to `end`, s; the status."""
+    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = lane.arrays
+    return integrate(
+        start, end, lane.y, lane.discrete_state, lane.event_memory, par, lane.w,
+        t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
+    )  # fmt: skip
+
+
+@bare_kernel
+def stand(par, lane):
     """Let fuel leak past the rod seal while the propellants stand at the closed valve, before the run begins; the status.
 
     The lift chamber at t = 0 is what it comes to, by the same laws, valve off, from the given start; a run begins earlier where the
     sleeve lifts in that time. What it cannot know is not followed: tables before their first instant.
     """
     plant, tables, gas, scratch = par
+    y, discrete_state, event_memory, w = lane.y, lane.discrete_state, lane.event_memory, lane.w
     stood = plant.rod.stood
     if plant.rod.present == 0 or not stood > 0.0:
         return FINISHED
@@ -65,11 +104,8 @@ def stand(y, discrete_state, event_memory, par, w, main):
     discrete_state[D_DAMPED] = 1
     set_segments(-stood, discrete_state, plant, tables)
     finer(w, STANDING_TOLERANCE)
-    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = main
-    status = integrate(
-        -stood, 0.0, y, discrete_state, event_memory, par, w,
-        t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
-    )  # fmt: skip
+    status = integrated(-stood, 0.0, par, lane)
+    t_out, sig_out = lane.arrays[0], lane.arrays[3]
     finer(w, 1.0 / STANDING_TOLERANCE)
     last = max(w.points - 1, 0)
     balance = plant.index.core
@@ -93,26 +129,32 @@ def stand(y, discrete_state, event_memory, par, w, main):
 
 
 @bare_kernel
-def start(y, discrete_state, event_memory, par, w, main):
-    """Fill the state at t = 0, time events at 0 applied: a status, OUT_OF_RANGE for a node that starts outside the table."""
-    if initial_state(y, discrete_state, event_memory, par) != 0:
-        return OUT_OF_RANGE
-    event_memory[M_TOLERANCE] = w.rtol
-    status = stand(y, discrete_state, event_memory, par, w, main)
-    if status > REACHED_END:
-        return status
+def meet_first_events(y, discrete_state, event_memory, par):
+    """Apply the time events at t = 0."""
     targets = par[0].instants.targets
     if targets.count > discrete_state[D_TARGET] and par[1][targets.start] <= 0.0:
         at_target(0.0, y, discrete_state, event_memory, par)
+
+
+@bare_kernel
+def start(par, lane):
+    """Fill the state at t = 0, time events at 0 applied: a status, OUT_OF_RANGE for a node that starts outside the table."""
+    if initial_state(lane.y, lane.discrete_state, lane.event_memory, par) != 0:
+        return OUT_OF_RANGE
+    lane.event_memory[M_TOLERANCE] = lane.w.rtol
+    status = stand(par, lane)
+    if status > REACHED_END:
+        return status
+    meet_first_events(lane.y, lane.discrete_state, lane.event_memory, par)
     return FINISHED
 
 
 @bare_kernel
-def latest_light_off(pulse, light, event_memory, par, w, trajectory, side, y2, disc2, memo2):
+def latest_light_off(pulse, light, event_memory, par, trajectory, side):
     """(status, instant) at which a pulse never lit reaches the allowable pressure; nan if it does not.
 
-    `trajectory` is the pulse's part, light its first light-off (nan: none); `side` the arrays of the side run, y2, disc2, memo2
-    its state. It starts at light-off and ends with the pulse.
+    `trajectory` is the pulse's part, light its first light-off (nan: none), `side` the lane of the side run. It starts at
+    light-off and ends with the pulse.
     """
     t, ys, discs, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
@@ -124,37 +166,35 @@ def latest_light_off(pulse, light, event_memory, par, w, trajectory, side, y2, d
     if happened(reached) or not happened(light):
         return 0, reached
     k = point_before(light, trajectory)
-    copied(ys[k], y2)
-    copied(discs[k], disc2)
-    copied(event_memory, memo2)
-    memo2[M_LIGHT] = np.nan
-    memo2[M_ALLOWABLE] = np.nan
-    disc2[D_BRANCH] = 1
-    disc2[D_LIT] = 0
+    copied(ys[k], side.y)
+    copied(discs[k], side.discrete_state)
+    copied(event_memory, side.event_memory)
+    side.event_memory[M_LIGHT] = np.nan
+    side.event_memory[M_ALLOWABLE] = np.nan
+    side.discrete_state[D_BRANCH] = 1
+    side.discrete_state[D_LIT] = 0
     if t[k] < light:
         return 0, np.nan
-    at_target(light, y2, disc2, memo2, par)
-    s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed = side
-    end = min(plant.instants.end, pulse[UNTIL])
-    status = integrate(light, end, y2, disc2, memo2, par, w, s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
-    return status, memo2[M_ALLOWABLE]
+    at_target(light, side.y, side.discrete_state, side.event_memory, par)
+    status = integrated(light, min(plant.instants.end, pulse[UNTIL]), par, side)
+    return status, side.event_memory[M_ALLOWABLE]
 
 
 @bare_kernel
-def scan_pulses(whole, steps, event_memory, par, trajectory, events, n_events, out, more, states, side_w, side, side_states):
+def scan_pulses(whole, par, lane, trajectory, side, sheets):
     """Read every pulse of a run: (status of the side runs, outcome index of the run, pulses).
 
-    The first pulse's measures go to `out`, those of the others to the rows of `more`; each has a row of `states`. The outcome is
-    that of the first pulse that did not open and close.
+    The outcome is that of the first pulse that did not open and close.
     """
     plant, tables, gas, scratch = par
-    out[:] = np.nan
-    scan_run(out, steps, trajectory, event_memory, plant, tables)
-    for k in range(1, whole[2]):
-        copied(out, more[k - 1])
+    event_memory = lane.event_memory
+    events = Events(lane.arrays[5], lane.arrays[6], lane.arrays[7], lane.w.events)
+    sheets.out[:] = np.nan
+    scan_run(sheets.out, lane.w.steps, trajectory, event_memory, plant, tables)
+    for k in range(1, whole.pulses):
+        copied(sheets.out, sheets.more[k - 1])
     outcome = OPENED_CLOSED
-    side_y, side_discrete_state, side_event_memory = side_states
-    for k in range(whole[2]):
+    for k in range(whole.pulses):
         pulse = pulse_of(k, plant, tables)
         part = part_of(k, pulse, trajectory)
         since = pulse[ON] - plant.instants.waiting
@@ -162,49 +202,42 @@ def scan_pulses(whole, steps, event_memory, par, trajectory, events, n_events, o
             since = pool_closed_before(pulse[ON], trajectory)
         escaped = leaked_in_all(since, pulse[ON], event_memory, plant, tables)
         light = rises(D_LIT, part)
-        status, latest = latest_light_off(
-            pulse, light, event_memory, par, side_w, part, side, side_y, side_discrete_state, side_event_memory
-        )
+        status, latest = latest_light_off(pulse, light, event_memory, par, part, side)
         if status == BUFFER_FULL:
             return status, 0, 0
-        row = out if k == 0 else more[k - 1]
-        scan_pulse(row, states[k], k, whole, light, escaped, latest, events, n_events, part, event_memory, par)
-        states[k, PULSE_END] = part[5]
+        row = sheets.out if k == 0 else sheets.more[k - 1]
+        scan_pulse(row, sheets.states[k], k, whole, Pool(light, escaped, latest), events, part, event_memory, par)
+        sheets.states[k, PULSE_END] = part[5]
         if outcome == OPENED_CLOSED:
-            outcome = states[k, PULSE_OUTCOME]
-    return 0, outcome, whole[2]
+            outcome = sheets.states[k, PULSE_OUTCOME]
+    return 0, outcome, whole.pulses
 
 
 @bare_kernel
-def solve_lane(par, y, discrete_state, event_memory, inside, side_states, w, side_w, out, more, states, main, side):
-    """Run one lane and fill `out`, `more` and `states` with its pulses: (status, outcome index, pulses).
+def solve_lane(par, lane, inside, side, sheets):
+    """Run one lane and fill `sheets` with its pulses: (status, outcome index, pulses).
 
-    `main` and `side` are the arrays of the run and of the side run. A node that starts outside the gas table gives status
+    `side`: the lane of the side run; inside: room to evaluate states in. A node that starts outside the gas table gives status
     OUT_OF_RANGE with no points.
     """
+    w = lane.w
     w.points = 0
     w.events = 0
-    out[:] = np.nan
-    status = start(y, discrete_state, event_memory, par, w, main)
+    sheets.out[:] = np.nan
+    status = start(par, lane)
     if status > REACHED_END:
         return status, 0, 0
     plant = par[0]
-    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = main
-    status = integrate(
-        0.0, plant.instants.end, y, discrete_state, event_memory, par, w,
-        t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
-    )  # fmt: skip
+    status = integrated(0.0, plant.instants.end, par, lane)
     if status == BUFFER_FULL or w.points == 0:
         return status, 0, 0
+    t_out, y_out, disc_out, sig_out, dense_out = lane.arrays[:5]
     trajectory = (t_out, y_out, disc_out, sig_out, dense_out, w.points, inside)
     cut = status == REACHED_END and plant.instants.settle != 0
-    whole = (status <= 1, cut, pulses_reached(trajectory, plant, par[1]))
-    side_status, outcome, pulses = scan_pulses(
-        whole, w.steps, event_memory, par, trajectory, (event_time, event_which, event_disc), w.events, out, more, states,
-        side_w, side, side_states,
-    )  # fmt: skip
+    whole = Whole(status <= 1, cut, pulses_reached(trajectory, plant, par[1]))
+    side_status, outcome, pulses = scan_pulses(whole, par, lane, trajectory, side, sheets)
     if side_status == BUFFER_FULL:
-        out[:] = np.nan
+        sheets.out[:] = np.nan
         return side_status, 0, 0
     return status, outcome, pulses
 
@@ -237,8 +270,9 @@ def solve_lanes(
     `refinement`, as long as that is no smaller than `finest`.
     """
     main = (t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc)
-    side = (s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
-    side_states = (side_y, side_discrete_state, side_event_memory)
+    lane = Lane(y, discrete_state, event_memory, w, main)
+    beside = (s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
+    side = Lane(side_y, side_discrete_state, side_event_memory, side_w, beside)
     for k in range(first, count):
         par = (lanes[k], tables[curves[k] :], gas, scratch)
         out = outs[k]
@@ -246,9 +280,7 @@ def solve_lanes(
         while True:
             set_tolerance(w, floors[k], used[k])
             set_tolerance(side_w, floors[k], used[k])
-            status, outcome, pulses = solve_lane(
-                par, y, discrete_state, event_memory, inside, side_states, w, side_w, out, mores[k], states[k], main, side
-            )
+            status, outcome, pulses = solve_lane(par, lane, inside, side, Sheets(out, mores[k], states[k]))
             if not (out[ENERGY_ERROR] > energy_allowed and used[k] * refinement >= finest):
                 break
             used[k] *= refinement

@@ -19,14 +19,14 @@ OF_A_SIDE = np.array(
 
 
 @bare_kernel
-def seated_for_good(n_events, events, trajectory):
+def seated_for_good(events, trajectory):
     """Instant, s, at which the sleeve last came to rest on its seat; nan if it did not, or has left it since."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     if discrete_state[count - 1, D_MODE] != SEATED:
         return np.nan
-    for i in range(n_events - 1, -1, -1):
-        if events[2][i, 1, D_MODE] == SEATED and events[2][i, 0, D_MODE] != SEATED:
-            return events[0][i]
+    for i in range(events.number - 1, -1, -1):
+        if events.discrete_state[i, 1, D_MODE] == SEATED and events.discrete_state[i, 0, D_MODE] != SEATED:
+            return events.instant[i]
     return np.nan
 
 
@@ -39,10 +39,10 @@ def liquid_left(k, side, trajectory, plant):
 
 
 @bare_kernel
-def purge_measures(out, n_events, events, trajectory, plant):
+def purge_measures(out, events, trajectory, plant):
     """Fill what each manifold with gas holds of liquid when the sleeve seats and at the end, and the gas its purge used."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    seated = seated_for_good(n_events, events, trajectory)
+    seated = seated_for_good(events, trajectory)
     for side in range(plant.liquids.lines):
         if plant.gases[side].present == 0:
             continue

@@ -5,6 +5,8 @@ came before. Its part of the trajectory begins at the last point before its comm
 number that did not happen is nan; `sleevelift.measures` says why in words.
 """
 
+from typing import Any, NamedTuple
+
 import numpy as np
 
 from sleevelift.jit import bare_kernel
@@ -91,28 +93,61 @@ P_STORED_GAS_ENERGY = PLACE["stored_gas_energy"]
 P_STEPS = PLACE["steps"]
 
 
+class Whole(NamedTuple):
+    """What is known of a whole run."""
+
+    good: bool
+    """whether it could go on to its end"""
+    cut: bool
+    """whether the horizon ended it"""
+    pulses: int
+    """that began before it ended"""
+
+
+class Pool(NamedTuple):
+    """What lights a pulse, and what lies unburned."""
+
+    light: float
+    """s, its first light-off; nan: none"""
+    leaked: float
+    """kg, what leaked apart from the pool before its command"""
+    latest: float
+    """s, latest light-off, from the side run that is never lit"""
+
+
+class Events(NamedTuple):
+    """Events of a run, or of a part of it."""
+
+    instant: Any
+    which: Any
+    discrete_state: Any
+    """before and after"""
+    number: int
+
+
 @bare_kernel
 def lifts_off(i, events):
     """Whether event i is the sleeve leaving its seat from rest."""
-    return events[2][i, 0, D_MODE] == SEATED and events[2][i, 1, D_MODE] == SLIDING_UP
+    return events.discrete_state[i, 0, D_MODE] == SEATED and events.discrete_state[i, 1, D_MODE] == SLIDING_UP
 
 
 @bare_kernel
 def hits_stop(i, events):
     """Whether event i is an impact on the stop."""
-    return events[1][i] == G_MODE_B and events[2][i, 0, D_MODE] == SLIDING_UP
+    return events.which[i] == G_MODE_B and events.discrete_state[i, 0, D_MODE] == SLIDING_UP
 
 
 @bare_kernel
 def hits_seat(i, events):
     """Whether event i is an impact on the seat."""
-    return events[1][i] == G_MODE_B and events[2][i, 0, D_MODE] == SLIDING_DOWN
+    return events.which[i] == G_MODE_B and events.discrete_state[i, 0, D_MODE] == SLIDING_DOWN
 
 
 @bare_kernel
 def moves_down(i, events):
     """Whether event i is a breakaway or reversal downward (not a rebound from the stop)."""
-    return events[2][i, 1, D_MODE] == SLIDING_DOWN and events[2][i, 0, D_MODE] != SLIDING_DOWN and not hits_stop(i, events)
+    before, after = events.discrete_state[i, 0, D_MODE], events.discrete_state[i, 1, D_MODE]
+    return after == SLIDING_DOWN and before != SLIDING_DOWN and not hits_stop(i, events)
 
 
 @bare_kernel
@@ -123,13 +158,13 @@ def pulse_of(k, plant, tables):
 
 
 @bare_kernel
-def first_event(instant, events, n_events):
+def first_event(instant, events):
     """Index of the first event at or after an instant."""
     lo = 0
-    hi = n_events
+    hi = events.number
     while lo < hi:
         middle = (lo + hi) // 2
-        if events[0][middle] < instant:
+        if events.instant[middle] < instant:
             lo = middle + 1
         else:
             hi = middle
@@ -137,21 +172,21 @@ def first_event(instant, events, n_events):
 
 
 @bare_kernel
-def impact_speeds(out, energize, off, n_events, events, trajectory, i_speed):
+def impact_speeds(out, energize, off, events, trajectory, i_speed):
     """Fastest impacts on stop (after the on) and seat (after the off), and the rebounds from the seat."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     stop = np.nan
     seat = np.nan
     bounces = 0.0
-    for i in range(n_events):
-        at = events[0][i]
+    for i in range(events.number):
+        at = events.instant[i]
         if hits_stop(i, events) and at >= energize:
             v = abs(ys[event_point(i, events, trajectory), i_speed])
             stop = v if not stop >= v else stop
         if hits_seat(i, events) and at >= off:
             v = abs(ys[event_point(i, events, trajectory), i_speed])
             seat = v if not seat >= v else seat
-            if events[2][i, 1, D_MODE] == SLIDING_UP:
+            if events.discrete_state[i, 1, D_MODE] == SLIDING_UP:
                 bounces += 1.0
     out[P_STOP_IMPACT_SPEED] = stop
     out[P_SEAT_IMPACT_SPEED] = seat
@@ -163,8 +198,8 @@ def impact_speeds(out, energize, off, n_events, events, trajectory, i_speed):
 def event_point(i, events, trajectory):
     """Index of the stored point just before event i (its state still before the jump)."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    at = events[0][i]
-    mode = events[2][i, 0, D_MODE]
+    at = events.instant[i]
+    mode = events.discrete_state[i, 0, D_MODE]
     lo = 0
     hi = count - 1
     while lo < hi:
@@ -180,7 +215,7 @@ def event_point(i, events, trajectory):
 
 
 @bare_kernel
-def opening_measures(out, pulse, begins_lifted, off, n_events, events, trajectory, event_memory, par):
+def opening_measures(out, pulse, begins_lifted, off, events, trajectory, event_memory, par):
     """Opening times; returns (first lift after the command, whether full lift was reached and held up to `off`).
 
     A pulse that begins with the sleeve lifted has none, but counts as lifted at its command.
@@ -193,9 +228,9 @@ def opening_measures(out, pulse, begins_lifted, off, n_events, events, trajector
         return np.nan, False
     out[P_VALVE_DELAY] = pulse[OPENS] - energize
     lift = energize if begins_lifted else np.nan
-    for i in range(n_events):
-        if not begins_lifted and lifts_off(i, events) and events[0][i] >= energize:
-            lift = events[0][i]
+    for i in range(events.number):
+        if not begins_lifted and lifts_off(i, events) and events.instant[i] >= energize:
+            lift = events.instant[i]
             out[P_FILL_DELAY] = lift - pulse[OPENS]
             out[P_BREAKAWAY_PRESSURE] = stored_outputs[event_point(i, events, trajectory), S_LIFT_P]
             break
@@ -213,7 +248,7 @@ def opening_measures(out, pulse, begins_lifted, off, n_events, events, trajector
 
 
 @bare_kernel
-def closing_measures(out, pulse, lifted, n_events, events, trajectory):
+def closing_measures(out, pulse, lifted, events, trajectory):
     """Closing times after the off command; returns whether the sleeve is seated for good."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     off = pulse[OFF]
@@ -225,13 +260,13 @@ def closing_measures(out, pulse, lifted, n_events, events, trajectory):
     out[P_RELEASE_DELAY] = release - off
     down = np.nan
     seated = np.nan
-    for i in range(n_events):
-        at = events[0][i]
+    for i in range(events.number):
+        at = events.instant[i]
         if at < off:
             continue
         if moves_down(i, events) and not happened(down):
             down = at
-        if events[2][i, 1, D_MODE] == SEATED and events[2][i, 0, D_MODE] != SEATED:
+        if events.discrete_state[i, 1, D_MODE] == SEATED and events.discrete_state[i, 0, D_MODE] != SEATED:
             seated = at
     if not lifted:
         return closed
@@ -243,12 +278,8 @@ def closing_measures(out, pulse, lifted, n_events, events, trajectory):
 
 
 @bare_kernel
-def ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_memory, par):
-    """Light-off, pool and hard-start estimate.
-
-    light: instant of the pulse's first light-off; leaked: what leaked apart from the pool before this command, kg; latest: instant
-    from the side run that is never lit.
-    """
+def ignition_measures(out, pulse, off, pool, trajectory, event_memory, par):
+    """Light-off, pool and hard-start estimate."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
     c = plant.chamber
@@ -257,7 +288,8 @@ def ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_
     i_o = plant.index.unburned_oxidizer
     i_f = plant.index.unburned_fuel
     begins_lit = t[0] > 0.0 and discrete_state[0, D_LIT] != 0
-    out[P_POOLED_BEFORE_COMMAND] = leaked
+    light = pool.light
+    out[P_POOLED_BEFORE_COMMAND] = pool.leaked
     out[P_LIGHT_OFF] = light
     out[P_LIGHT_OFF_LAG] = light - out[P_BOTH_IN_CHAMBER]
     k = count - 1
@@ -273,7 +305,7 @@ def ignition_measures(out, pulse, off, light, leaked, latest, trajectory, event_
             out[P_HARD_START_PRESSURE] = hard_start_pressure(
                 pool_o, pool_f, c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count
             )
-    out[P_LATEST_LIGHT_OFF] = latest
+    out[P_LATEST_LIGHT_OFF] = pool.latest
     if happened(pulse[ON]):
         out[P_STEADY_CHAMBER_PRESSURE] = stored_outputs[point_before(off, trajectory), S_CHAMBER_P]
         at = point_before(pulse[ON], trajectory)
@@ -399,23 +431,22 @@ def cushion_crushed(trajectory, plant):
 
 
 @bare_kernel
-def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, trajectory, event_memory, par):
-    """Fill `out` with every measure of pulse k (nan: did not happen) and `state`; `whole` is (good, cut short, pulses).
+def scan_pulse(out, state, k, whole, pool, events, trajectory, event_memory, par):
+    """Fill `out` with every measure of pulse k (nan: did not happen) and `state`.
 
     `trajectory` is the pulse's part, `events` those of the whole run.
     """
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
     plant, tables, gas, scratch = par
-    good, cut, pulses = whole
     pulse = pulse_of(k, plant, tables)
-    last = k == pulses - 1
-    begin = first_event(pulse[ON], events, n_events) if k > 0 else 0
-    end = first_event(pulse[UNTIL], events, n_events)
-    own = events[0][begin:end], events[1][begin:end], events[2][begin:end]
+    last = k == whole.pulses - 1
+    begin = first_event(pulse[ON], events) if k > 0 else 0
+    end = first_event(pulse[UNTIL], events)
+    own = Events(events.instant[begin:end], events.which[begin:end], events.discrete_state[begin:end], end - begin)
     early = False
     if k == 0:
         for i in range(end):
-            if lifts_off(i, own) and not own[0][i] >= pulse[ON]:
+            if lifts_off(i, own) and not own.instant[i] >= pulse[ON]:
                 early = True
     begins_lifted = k > 0 and discrete_state[0, D_MODE] != SEATED
     shifts = happened(pulse[OPENS]) or (k > 0 and stored_outputs[0, S_VALVE] > 0.0)
@@ -424,21 +455,21 @@ def scan_pulse(out, state, k, whole, light, leaked, latest, events, n_events, tr
     shut = first_shut(pulse[ON], pulse[UNTIL], plant, tables)
     flows_off = min(off, shut)
     stop = min(off, shut) if judged_at_off else shut
-    lift, reached = opening_measures(out, pulse, begins_lifted, flows_off, end - begin, own, trajectory, event_memory, par)
-    closed = closing_measures(out, pulse, happened(lift) or early, end - begin, own, trajectory)
-    impact_speeds(out, pulse[ON], pulse[OFF], end - begin, own, trajectory, plant.index.speed)
+    lift, reached = opening_measures(out, pulse, begins_lifted, flows_off, own, trajectory, event_memory, par)
+    closed = closing_measures(out, pulse, happened(lift) or early, own, trajectory)
+    impact_speeds(out, pulse[ON], pulse[OFF], own, trajectory, plant.index.speed)
     flow_measures(out, pulse, flows_off, trajectory, event_memory, par)
     stop_measures(out, stop, trajectory, event_memory, par)
-    ignition_measures(out, pulse, flows_off, light, leaked, latest, trajectory, event_memory, par)
+    ignition_measures(out, pulse, flows_off, pool, trajectory, event_memory, par)
     inflow_measures(out, trajectory, plant)
     gas_measures(out, pulse, trajectory, par)
     if plant.gas_manifolds != 0:
-        purge_measures(out, end - begin, own, trajectory, plant)
+        purge_measures(out, own, trajectory, plant)
     extremes(out, pulse[ON], flows_off, trajectory, event_memory, par)
     state[BEGINS_LIFTED] = 1 if begins_lifted else 0
     state[BEGINS_LIT] = 1 if k > 0 and discrete_state[0, D_LIT] != 0 else 0
     state[PULSE_OUTCOME] = outcome_of(
-        good or not last, early, shifts, lift, reached, closed, pulse[OFF], judged_at_off, cut and last
+        whole.good or not last, early, shifts, lift, reached, closed, pulse[OFF], judged_at_off, whole.cut and last
     )
     if state[PULSE_OUTCOME] == LEFT_GAS_RANGE and cushion_crushed(trajectory, plant):
         state[PULSE_OUTCOME] = CRUSHED
