@@ -33,3 +33,20 @@ def test_levels_stand_over_the_stretch_in_which_they_are_looked_for():
     assert [panel.title for panel in part_panels(result, result.sequence)] == ["Solenoid valve", "Igniter"]
     window = chart_window(result, result.sequence)
     assert [mark.instant for mark in window.marks] == sorted(steps.values())
+
+
+def test_levels_of_one_reading_stand_in_one_entry_of_the_legend():
+    """Two steps and an abort look at it: a line for steps and one for aborts, in the reader's unit."""
+    from matplotlib.figure import Figure
+    from sleevelift.case.conditions import condition_of
+    from sleevelift.plots.instants import start_window
+    from sleevelift.plots.sequence_chart import _draw_looks
+
+    looks = [
+        (condition_of("chamber_pressure above 5 bara", 101325.0), 0.1, 0.2, 0.16, False),
+        (condition_of("chamber_pressure below 2 bara", 101325.0), 0.7, 0.9, None, False),
+        (condition_of("chamber_pressure below 8 bara", 101325.0), 0.3, 0.7, None, True),
+    ]
+    result = shipped("sequenced_start")
+    handles = _draw_looks(looks, "pressure", result.case.reader)([Figure().subplots()], result, start_window(result))
+    assert [handle.get_label() for handle in handles] == ["step: above 5, below 2 bara", "abort: below 8 bara"]

@@ -13,12 +13,25 @@ from sleevelift.plots.style import ALARM, DASH_DOT, DASHED, FUEL, GOOD, INK, OXI
 LEAST, MOST = 0.05, 50.0
 """-. Mixture ratios that are drawn, times the stoichiometric one: what is beyond is one propellant alone."""
 KEY = "shaded: rich in oxidizer; hatched: and lit (red line: light-off); at an edge of the axis one propellant is alone"
+AWAY = 1.25
+"""-. Factor by which the mixture ratio has left what it was."""
 BEFORE = 0.15
 """-. Share of a stretch shown before it and behind it."""
 LIT, RICH = "#f3d9d6", "#dbe8f5"
 
 
-def _span(facts: Mapping[str, Any], stop: bool) -> tuple[float, float] | None:
+def _turns_away(facts: Mapping[str, Any], traces: Mapping[str, np.ndarray]) -> float:
+    """Instant, s, from which the mixture ratio of the flows is no more what it was as the stop began; inf: it stays."""
+    t, o, f = (traces[name] for name in ("time", "oxidizer_flow", "fuel_flow"))
+    before = [float(np.interp(facts["stop"], t, flow)) for flow in (o, f)]
+    if min(before) <= 0.0:
+        return float("inf")
+    ratio = np.divide(o, f, out=np.zeros(len(t)), where=f > 0.0) * before[1] / before[0]
+    away = np.flatnonzero((t > facts["stop"]) & ((ratio < 1.0 / AWAY) | (ratio > AWAY)))
+    return float(t[away[0]]) if len(away) else float("inf")
+
+
+def _span(facts: Mapping[str, Any], traces: Mapping[str, np.ndarray], stop: bool) -> tuple[float, float] | None:
     """Stretch of the run that a panel shows, s: start or stop of its first pulse."""
     own = [one for one in facts["stretches"] if one["begin"] < facts["end"]]
     if not own or (stop and facts["stop"] is None):
@@ -28,9 +41,9 @@ def _span(facts: Mapping[str, Any], stop: bool) -> tuple[float, float] | None:
         if not later:
             return None
         turns = [one["begin"] for one in later if one["begin"] > facts["stop"]]
-        begin, end = min(turns, default=later[-1]["end"]), later[-1]["end"]
+        begin, end = min([*turns, _turns_away(facts, traces), later[-1]["end"]]), later[-1]["end"]
         reach = max(end - begin, 2e-3)
-        return begin - reach, end + BEFORE * reach
+        return begin - 0.5 * reach, end + BEFORE * reach
     begin, end = own[0]["begin"], max(facts["steady"], own[0]["begin"] + 2e-3)
     return begin - BEFORE * (end - begin), end + BEFORE * (end - begin)
 
@@ -85,7 +98,7 @@ def _ratio_panel(ax: Any, traces: Mapping[str, np.ndarray], facts: Mapping[str, 
 def write_mixture(case: Case, answer: str, result: Any, facts: Mapping[str, Any], path: Path) -> Path:
     """Flows at the start, mixture ratio at start and stop; rich in oxidizer shaded, lit as well hatched."""
     traces, origin = result.traces, facts["origin"]
-    spans = [_span(facts, stop) for stop in (False, False, True)]
+    spans = [_span(facts, traces, stop) for stop in (False, False, True)]
     read = case.reader.in_column
     with look():
         page, top = study_page(case, "Mixture ratio", answer)

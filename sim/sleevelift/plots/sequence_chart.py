@@ -93,6 +93,8 @@ def part_panels(result: Result, found: Resolution) -> list[Panel]:
     return rows
 
 
+MOST_LEVELS = 3
+"""Levels of a reading that the legend names, of steps and of aborts; more do not fit beside the title."""
 Look = tuple[Condition, float, float, float | None, bool]
 """(condition, from s, until s, instant of its coming true, whether an abort looks)."""
 
@@ -118,27 +120,32 @@ def looks_of(found: Resolution, end: float) -> list[Look]:
         came = found.abort if found.abort is not None and found.abort.name == abort.name else None
         stop = min(value for value in (until, cut) if value is not None)
         out.append((abort.condition, after + abort.armed_delay, stop, came.event if came else None, True))
-    return out
+    return [look for look in out if look[1] < look[2]]
 
 
 def _draw_looks(looks: Sequence[Look], kind: str, reader: Reader) -> Callable[[list[Any], Result, Window], list[Any]]:
     """Draws the levels looked for, each over its stretch, and where the reading came to it."""
 
     def draw(axes: list[Any], result: Result, window: Window) -> list[Any]:
-        handles: dict[str, Any] = {}
+        handles: dict[bool, Any] = {}
+        levels: dict[bool, list[str]] = {False: [], True: []}
         zero = window.origin.instant
         for condition, begin, stop, event, watch in looks:
             level = float(reader.in_column(kind, condition.level))
             colour = style.ALARM if watch else style.GOOD
-            words = f"{'abort' if watch else 'step'}: {'above' if condition.rises else 'below'} {level:.4g} {reader.column(kind)}"
+            levels[watch].append(f"{'above' if condition.rises else 'below'} {level:.4g}")
             for ax in axes:
                 span = [MILLI * (begin - zero), MILLI * (stop - zero)]
                 ax.axvspan(*span, facecolor=WATCHED if watch else WAITED, hatch=None if watch else "////", edgecolor="#ffffff",
                            linewidth=0.0, alpha=0.6, zorder=0.4)  # fmt: skip
-                (line,) = ax.plot(span, [level, level], color=colour, linewidth=1.3, linestyle=(0, (6, 1.5)), label=words)
+                (line,) = ax.plot(span, [level, level], color=colour, linewidth=1.3, linestyle=(0, (6, 1.5)))
                 if event is not None:
                     ax.plot([MILLI * (event - zero)], [level], "o", color=colour, markersize=4.5, zorder=4)
-            handles.setdefault(words, line)
+            handles.setdefault(watch, line)
+        for watch, line in handles.items():
+            words = list(dict.fromkeys(levels[watch]))
+            more = ", ..." if len(words) > MOST_LEVELS else ""
+            line.set_label(f"{'abort' if watch else 'step'}: {', '.join(words[:MOST_LEVELS])}{more} {reader.column(kind)}")
         return list(handles.values())
 
     return draw
