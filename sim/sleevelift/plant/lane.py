@@ -9,6 +9,7 @@ from sleevelift.jit import bare_kernel
 from sleevelift.plant.balances import balances
 from sleevelift.plant.crossings import interpolated, point_before
 from sleevelift.plant.flow_measures import rises
+from sleevelift.plant.ignition_measures import Pool
 from sleevelift.plant.kernel import integrate
 from sleevelift.plant.modes import at_target
 from sleevelift.plant.names import PLACE
@@ -20,7 +21,6 @@ from sleevelift.plant.scan import (
     PULSE_OUTCOME,
     UNTIL,
     Events,
-    Pool,
     Whole,
     part_of,
     pool_closed_before,
