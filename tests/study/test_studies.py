@@ -16,7 +16,7 @@ from sleevelift.plots.maps import chance_contour, chance_curve
 from sleevelift.report.files import json_text
 from sleevelift.report.screen import console
 from sleevelift.study.answer import csv_text, deliver
-from sleevelift.study.compare import compare_study, difference_text
+from sleevelift.study.compare import compare_study, difference_text, input_sheet
 from sleevelift.study.fault_list import FAULTS
 from sleevelift.study.faults import fault_study
 from sleevelift.study.map import map_study
@@ -347,6 +347,13 @@ def test_compare(case, tmp_path):
     assert difference_text("opening_time", 0.050, 0.060) == "+10 (+20.0 %)"
     with pytest.raises(CaseError):
         compare_study([case])
+
+
+def test_inputs_of_a_table_that_one_case_does_not_have_are_those_given():
+    sequenced, plain = (load_case(CASES / f"{name}.toml") for name in ("sequenced_start", "hot_start"))
+    rows = {row[0]: row[1:] for row in input_sheet(["sequenced", "plain"], [sequenced, plain]).rows}
+    assert rows["sequence.step.1.delay"] == ("50 ms", "-") and rows["solenoid.on"] == ("[]", '["0.1 s"]')
+    assert not any("absent" in row for row in rows.values()) and "sequence.step.1.detection_delay" not in rows
 
 
 # --------------------------------------------------------------------------------------------- rewrite

@@ -68,13 +68,20 @@ def _plain(written: str) -> str:
 
 
 def input_sheet(names: Sequence[str], entries: Sequence[Case | FinishedRun]) -> Sheet:
-    """Inputs that are not the same in all cases, as written; "-" where a case has none, "not kept" where a folder has no inputs."""
+    """Inputs that are not the same in all cases, as written; "-" where a case has none, "not kept" where a folder has no inputs.
+
+    Of a table that a case does not have only what the others give is listed, not their defaults.
+    """
     rows = [{row.path: row for row in (case_rows(entry) if isinstance(entry, Case) else entry.inputs)} for entry in entries]
     paths = [path for path in dict.fromkeys(path for one in rows for path in one) if not path.startswith("case.")]
     known = [one for one in rows if one]
+
+    def told(path: str) -> bool:
+        return all(path in one for one in known) or any(path in one and one[path].origin == "given" for one in known)
+
     differing = [
         path for path in paths
-        if len({repr((one[path].si_value, one[path].range)) if path in one else "" for one in known}) > 1
+        if told(path) and len({repr((one[path].si_value, one[path].range)) if path in one else "" for one in known}) > 1
     ]  # fmt: skip
 
     def cell(one: Mapping[str, Row], path: str) -> str:
