@@ -18,6 +18,7 @@ from sleevelift.jit.arrays import code_of, from_record
 types: Any = _types
 UsualTyping: Any = _typing_context.Context
 UsualTarget: Any = _cpu.CPUContext
+NAME: Any = types.StringLiteral
 BUILTIN = type(len)
 PLAIN_OPERATIONS = frozenset(
     getattr(operator, name)
@@ -151,7 +152,7 @@ class Target(UsualTarget):  # type: ignore[misc]
         if known is None:
             known = self.code[key] = self._looked_up(function, signature)
         if not known:
-            raise NotImplementedError(f"no code for {function} {signature}")
+            raise NotImplementedError(function)  # without the signature: records are long to write out
         return _Found(known[0], self, known[1])
 
     def _looked_up(self, function: Any, signature: Any) -> tuple[Any, ...]:
@@ -159,6 +160,8 @@ class Target(UsualTarget):  # type: ignore[misc]
         own = code_of(function, signature)
         if own is not None:
             return _with_place(own), signature
+        if function == "static_getitem" and isinstance(signature.args[0], types.Array) and not isinstance(signature.args[1], NAME):
+            return ()
         try:
             found = super().get_function(function, signature, _firstcall=False)
         except NotImplementedError:
@@ -171,9 +174,18 @@ class Target(UsualTarget):  # type: ignore[misc]
 
     def get_getattr(self, kind: Any, name: str) -> Any:
         """The code that gives an attribute."""
-        if isinstance(kind, types.Record) and isinstance(kind.typeof(name), types.NestedArray):
+        if not isinstance(kind, types.Record):
+            return super().get_getattr(kind, name)
+        if isinstance(kind.typeof(name), types.NestedArray):
             return from_record
-        return super().get_getattr(kind, name)
+        if types.Record not in self.code:  # one serves for all fields of all records
+            self.code[types.Record] = super().get_getattr(kind, name)
+        return self.code[types.Record]
+
+    def declare_function(self, module: Any, description: Any) -> Any:
+        """A function of another module, as this one knows it."""
+        known = module.globals.get(description.mangled_name)
+        return super().declare_function(module, description) if known is None else known
 
     def cast(self, builder: Any, value: Any, given: Any, wanted: Any) -> Any:
         """A value as another type has it."""
