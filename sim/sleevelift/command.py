@@ -72,7 +72,8 @@ def compiled(name: str, layout: str) -> Iterator[None]:
     mark = None if folder is None else folder / f"ready-{layout}"
     first = mark is None or not mark.exists()
     if first:
-        note(f"{name}: compiling the kernels (first {layout} after an install or update; {USUAL_COMPILATION}) ...")
+        note(f"{name}: compiling the kernels for the first {layout} after an install or update")
+        note(f"{name}: {USUAL_COMPILATION} ...")
     began = time.perf_counter()
     yield
     took = time.perf_counter() - began
