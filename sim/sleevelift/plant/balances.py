@@ -7,6 +7,7 @@ from sleevelift.jit import bare_kernel
 from sleevelift.physics.feed_line import compression_energy
 from sleevelift.physics.manifold_gas import energy_beside_gas
 from sleevelift.physics.spring import spring_energy
+from sleevelift.plant.manifold_gas import manifold_content
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.params import FIRST_AHEAD
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -31,7 +32,7 @@ def stored_energy(k, trajectory, plant):
         total += line_energy(ys[k, line.flow_place], z, p, line, plant)
         if plant.gas_manifolds != 0 and plant.gases[side].present != 0:
             gas = plant.gases[side]
-            content = ys[k, gas.place] * gas.rt
+            content = manifold_content(ys[k], gas)
             cavity = discrete_state[k, D_CAVITY_O + side]
             amb = plant.ambient_pressure
             total += energy_beside_gas(z, content, p, cavity, plant.liquids.stiffness[side], line.vapour, amb)

@@ -83,6 +83,12 @@ def set_shares(z, lift, ahead, gas, side, plant):
 
 
 @bare_kernel
+def manifold_content(y, gas):
+    """m R T of a manifold's gas, J: none where the steps' errors have left less than none."""
+    return max(y[gas.place], 0.0) * gas.rt
+
+
+@bare_kernel
 def set_gas(y, lift, discrete_state, plant):
     """Fill pressure, gas volume and shares of each manifold that has gas, with their derivatives."""
     liquids = plant.liquids
@@ -91,15 +97,16 @@ def set_gas(y, lift, discrete_state, plant):
         if gas.present == 0:
             continue
         z = y[liquids.place[side]]
-        content = y[gas.place] * gas.rt
+        content = manifold_content(y, gas)
+        rt = gas.rt if y[gas.place] >= 0.0 else 0.0
         cavity = discrete_state[D_CAVITY_O + side]
         p, p_z, p_content = pressure_beside_gas(z, content, cavity, liquids.stiffness[side], liquids.vapour[side])
         liquids.p[side] = p
         gas.p_z = p_z
-        gas.p_m = p_content * gas.rt
+        gas.p_m = p_content * rt
         gas.volume = content / p
         gas.v_z = -gas.volume / p * p_z
-        gas.v_m = (gas.rt - gas.volume * gas.p_m) / p
+        gas.v_m = (rt - gas.volume * gas.p_m) / p
         gas.potential = potential(p, gas.rt, plant.ambient_pressure)
         set_shares(z, lift, discrete_state[D_GAS_AHEAD_O + side], gas, side, plant)
 

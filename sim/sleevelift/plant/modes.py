@@ -48,7 +48,7 @@ from sleevelift.plant.ignition import (
     waits_for_mixture,
 )
 from sleevelift.plant.inflow import set_purge_switch
-from sleevelift.plant.manifold_gas import set_gas_order
+from sleevelift.plant.manifold_gas import manifold_content, set_gas_order
 from sleevelift.plant.params import FIRST_AHEAD
 from sleevelift.plant.rhs import rhs
 from sleevelift.plant.state import *  # noqa: F403 - the index names are this room's alphabet
@@ -103,7 +103,7 @@ def cavity_opens(y, slot, plant):
     if plant.gas_manifolds == 0 or slot >= FIRST_AHEAD or plant.gases[slot].present == 0:
         return 0.0
     gas = plant.gases[slot]
-    return rest_of_cavity(y[gas.place] * gas.rt, plant.liquids.vapour[slot])
+    return rest_of_cavity(manifold_content(y, gas), plant.liquids.vapour[slot])
 
 
 @bare_kernel
