@@ -262,7 +262,7 @@ def own_instants(plant: Plant, rtol: float) -> tuple[float, float]:
     lane = solve(plant, buffers, rtol)
     a, contact, seated = buffers.arrays, np.nan, np.nan
     for i in range(lane.events):
-        before, after = int(a.event_disc[i, 0, D_MODE]), int(a.event_disc[i, 1, D_MODE])
+        before, after = int(a.event_discrete[i, 0, D_MODE]), int(a.event_discrete[i, 1, D_MODE])
         if before == SLIDING_UP and a.event_which[i] == G_MODE_B and np.isnan(contact):
             contact = a.event_time[i]
         if after == SEATED and before != SEATED:

@@ -251,12 +251,12 @@ def run(
     w,
     t_out,
     y_out,
-    disc_out,
-    sig_out,
+    discrete_out,
+    outputs_out,
     dense_out,
     event_time,
     event_which,
-    event_disc,
+    event_discrete,
 ):
     """The compiled entry of the toys."""
     return _integrate(
@@ -269,12 +269,12 @@ def run(
         w,
         t_out,
         y_out,
-        disc_out,
-        sig_out,
+        discrete_out,
+        outputs_out,
         dense_out,
         event_time,
         event_which,
-        event_disc,
+        event_discrete,
     )
 
 
@@ -288,7 +288,7 @@ class Run(NamedTuple):
     dense: np.ndarray
     event_time: np.ndarray
     event_which: np.ndarray
-    event_disc: np.ndarray
+    event_discrete: np.ndarray
     w: np.void
 
     def at(self, t: float) -> np.ndarray:
@@ -312,10 +312,10 @@ def solve(kind, y, parameters=(), t_end=10.0, atol=1e-9, n_core=None, discrete_s
         Status(status),
         arrays.t_out[:k],
         arrays.y_out[:k],
-        arrays.disc_out[:k],
+        arrays.discrete_out[:k],
         arrays.dense_out[:k],
         arrays.event_time[:e],
         arrays.event_which[:e],
-        arrays.event_disc[:e],
+        arrays.event_discrete[:e],
         w,
     )

@@ -94,7 +94,7 @@ def _cut_short(outcome: str, case: Case) -> list[str]:
     if outcome != "cut-short":
         return []
     return [
-        f"The run was cut {case.run.horizon:g} s after the last known instant while gas or flows still moved: what it had not "
+        f"The run was cut {case.run.horizon:g} s after the last instant given while gas or flows still moved: what it had not "
         "done by then it may yet do. A longer [run] horizon tells."
     ]
 
@@ -148,7 +148,7 @@ def _going_out(case: Case, plant: Plant, raw: Any) -> list[str]:
     if case.chamber is None:
         return []
     limits = plant.record[0]["ignition"]
-    for t, which, (before, after) in zip(raw.event_time.tolist(), raw.event_which.tolist(), raw.event_disc):
+    for t, which, (before, after) in zip(raw.event_time.tolist(), raw.event_which.tolist(), raw.event_discrete):
         if which == G_OUT and before[D_LIT] and not after[D_LIT]:
             # the point before the jump to ambient pressure, which makes liquid behind an open sleeve start out for an instant
             flows = raw.outputs[min(int(np.searchsorted(raw.t, t)), len(raw.t) - 1)]

@@ -210,8 +210,8 @@ def raw_of(buffers: RunBuffers, lane: LaneResult) -> traj.Raw:
     """Copies of a lane's arrays, cut to length."""
     a, k, e = buffers.arrays, lane.points, lane.events
     return traj.Raw(
-        a.t_out[:k].copy(), a.y_out[:k].copy(), a.disc_out[:k].copy(), a.sig_out[:k].copy(), a.dense_out[:k].copy(),
-        a.event_time[:e].copy(), a.event_which[:e].copy(), a.event_disc[:e].copy(), buffers.event_memory.copy(),
+        a.t_out[:k].copy(), a.y_out[:k].copy(), a.discrete_out[:k].copy(), a.outputs_out[:k].copy(), a.dense_out[:k].copy(),
+        a.event_time[:e].copy(), a.event_which[:e].copy(), a.event_discrete[:e].copy(), buffers.event_memory.copy(),
     )  # fmt: skip
 
 
@@ -230,7 +230,7 @@ def failure_of(lane: LaneResult, plant: Plant, buffers: RunBuffers, reader: Read
     if lane.points == 0:
         return f"The run cannot start: gas in the {place} is outside the range of its table at t = 0 of the run ({detail})."
     t = float(buffers.arrays.t_out[lane.points - 1])
-    mode = MODE_NAMES[int(buffers.arrays.disc_out[lane.points - 1][D_MODE])]
+    mode = MODE_NAMES[int(buffers.arrays.discrete_out[lane.points - 1][D_MODE])]
     if named_measures.outcome_name(lane.outcome) == CRUSHED_CUSHION:
         speed = float(buffers.arrays.y_out[lane.points - 1][int(plant.record[0]["index"]["speed"])])
         return (
@@ -255,7 +255,7 @@ def out_of_range_node(plant: Plant, buffers: RunBuffers, lane: LaneResult, reade
             if gas_at(node.pressure, node.temperature, plant.gas)[2] == OUTSIDE:
                 return node.title, state_words(node.pressure, node.temperature, reader)
         return "supply", "see the supply's pressure and temperature"
-    outputs = buffers.arrays.sig_out[lane.points - 1]
+    outputs = buffers.arrays.outputs_out[lane.points - 1]
     nodes = [(node.title, outputs[node.signal], outputs[node.signal + 1]) for node in nodes_of(plant)]
     # the place code that the right-hand side gave last; the Jacobian does not say which node it was
     known = lane.status == Status.OUT_OF_RANGE and int(buffers.main["phase"]) != PREPARING

@@ -123,7 +123,7 @@ class Raw(NamedTuple):
     dense: np.ndarray
     event_time: np.ndarray
     event_which: np.ndarray
-    event_disc: np.ndarray
+    event_discrete: np.ndarray
     event_memory: np.ndarray
 
 
@@ -354,7 +354,7 @@ def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Pla
 def timeline(raw: Raw, plant: Plant) -> list[Event]:
     """Everything that happened, in order."""
     out: list[Event] = []
-    for t, which, (before, after) in zip(raw.event_time.tolist(), raw.event_which.tolist(), raw.event_disc):
+    for t, which, (before, after) in zip(raw.event_time.tolist(), raw.event_which.tolist(), raw.event_discrete):
         modes = MODE_NAMES[int(before[D_MODE])], MODE_NAMES[int(after[D_MODE])]
         if which == TARGET:
             out += [Event(t, what, *modes) for what in _known_sentences(t, before, after, plant)]

@@ -172,7 +172,7 @@ def test_simultaneous_events_run_in_order():
     run = solve(TWO_CLOCKS, [0.5, 0.5], t_end=1.0)
     assert run.event_which.tolist() == [0, 1]
     assert run.event_time[0] == run.event_time[1] == pytest.approx(0.5, abs=INSTANT)
-    assert run.event_disc.tolist() == [[[0, 0], [1, 0]], [[1, 0], [1, 1]]]
+    assert run.event_discrete.tolist() == [[[0, 0], [1, 0]], [[1, 0], [1, 1]]]
     assert run.status == Status.REACHED_END and run.y[-1].tolist() == [0.0, 0.0]
 
 

@@ -70,7 +70,7 @@ class Run(Table):
         le=LONGEST_RUN,
     )
     horizon: Time = key(
-        "without a given end: how long after the last known instant a run that neither settles nor stands still is cut",
+        "without a given end: how long after the last instant given a run that neither settles nor stands still is cut",
         default=30.0,
         reason="a lift chamber that fills through a pinhole takes some seconds",
         gt=0.0,

@@ -157,7 +157,7 @@ def ask_inside(w):
 def narrow(w):
     """Make the trial the upper or the lower end of the bracket; whether the search goes on.
 
-    The bracket ends up with the guards' signs at its upper end in g1, the signals there in sig1. Where the middle of an
+    The bracket ends up with the guards' signs at its upper end in g1, the signals there in outputs1. Where the middle of an
     unfired step shows nothing, `found` stays 0 and the search ends.
     """
     g_lo, g_hi, g_at = w.g_lo, w.g1, w.g_at
@@ -170,8 +170,8 @@ def narrow(w):
         w.hi = w.trial
         w.found = 1
         w.moved = 1
-        for i in range(w.sig1.shape[0]):
-            w.sig1[i] = w.sig_at[i]
+        for i in range(w.outputs1.shape[0]):
+            w.outputs1[i] = w.outputs_at[i]
         for i in range(g_at.shape[0]):
             if again:
                 g_lo[i] *= kept_share(g_hi[i], g_at[i])

@@ -52,7 +52,7 @@ error norm. A system is bound once, at import, and run by a cached kernel that n
     _integrate = integrator(rhs, jacobian, guards, reset, next_target, at_target, finished)
 
     @kernel
-    def run(t, t_end, y, discrete_state, event_memory, par, w, t_out, y_out, disc_out, sig_out, dense_out, event_time, ...):
+    def run(t, t_end, y, discrete_state, event_memory, par, w, t_out, y_out, discrete_out, outputs_out, dense_out, event_time, ...):
         return _integrate(t, t_end, y, discrete_state, event_memory, par, w, t_out, ...)
 """
 
@@ -129,8 +129,8 @@ def settled(w):
     """Have the fresh start stored; a guard below zero fires there."""
     for i in range(w.f0.shape[0]):
         w.f0[i] = w.f_at[i]
-    for i in range(w.sig0.shape[0]):
-        w.sig0[i] = w.sig_at[i]
+    for i in range(w.outputs0.shape[0]):
+        w.outputs0[i] = w.outputs_at[i]
     for i in range(w.g0.shape[0]):
         w.g0[i] = w.g_at[i]
     w.outside = w.answer
@@ -214,9 +214,9 @@ def prepared(w):
     """Plan the elimination if its pattern grew; find a first step size after a jump."""
     if w.answer != 0:
         return over(w, OUT_OF_RANGE)
-    if pattern_grew(w) or w.plans == 0:
+    if pattern_grew(w) or w.factorizations == 0:
         plan_elimination(w)
-        w.plans += 1
+        w.factorizations += 1
     if w.restart != 0:
         w.h = min(w.h, first_step(w))
         w.h_before = math.inf
@@ -270,8 +270,8 @@ def advance(w, fraction, which):
     for i in range(w.y.shape[0]):
         w.y[i] = w.y_at[i] if at_event else w.y1[i]
         w.f0[i] = w.f1[i]
-    for i in range(w.sig0.shape[0]):
-        w.sig0[i] = w.sig1[i]
+    for i in range(w.outputs0.shape[0]):
+        w.outputs0[i] = w.outputs1[i]
     for i in range(w.g0.shape[0]):
         w.g_before[i] = w.g0[i]
         w.g0[i] = w.g1[i]
@@ -283,7 +283,7 @@ def advance(w, fraction, which):
 
 
 @generic
-def next_wish(w):
+def next_request(w):
     """Go on from the system's answer to the last request until the next one, or OVER."""
     request = GO_ON
     while request == GO_ON:
@@ -333,23 +333,23 @@ def integrator(
         w,
         t_out,
         y_out,
-        disc_out,
-        sig_out,
+        discrete_out,
+        outputs_out,
         dense_out,
         event_time,
         event_which,
-        event_disc,
+        event_discrete,
     ):
         """Run the system from `t` to `t_end` (s) at most; a status of `status`.
 
-        y (n,), discrete_state (n_disc,) int64, event_memory (n_memo,): start on entry, end on return; par opaque; w of
+        y (n,), discrete_state (n_discrete,) int64, event_memory (n_memo,): start on entry, end on return; par opaque; w of
         `workspace.workspace`; the rest of `workspace.trajectory`.
         """
-        points = (t_out, y_out, disc_out, sig_out, dense_out)
+        points = (t_out, y_out, discrete_out, outputs_out, dense_out)
         started(w, t, t_end, y, discrete_state, event_memory)
         y_now, y_at, f_at, dfdt, J = w.y[: w.n], w.y_at[: w.n], w.f_at[: w.n], w.dfdt[: w.n], w.J[: w.n]
-        modes, kept, sig0, sig_at, g_at = w.discrete_state[:], w.event_memory[:], w.sig0[:], w.sig_at[:], w.g_at[:]
-        no_signals = w.sig_at[:0]
+        modes, kept, outputs0, outputs_at, g_at = w.discrete_state[:], w.event_memory[:], w.outputs0[:], w.outputs_at[:], w.g_at[:]
+        no_signals = w.outputs_at[:0]
         request = settle(w)
         while request != OVER:
             while request == DERIVATIVE:
@@ -360,29 +360,29 @@ def integrator(
                 break
             if request == DERIVATIVE_AND_GUARDS:
                 w.rhs_calls += 1
-                w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, sig_at)
+                w.answer = rhs(w.t_at, y_at, modes, kept, par, f_at, outputs_at)
                 if w.answer == 0:
-                    guards(w.t_at, y_at, modes, kept, par, sig_at, g_at)
+                    guards(w.t_at, y_at, modes, kept, par, outputs_at, g_at)
             elif request == JACOBIAN:
                 w.jacobian_calls += 1
                 w.answer = jacobian(w.t, y_now, modes, kept, par, J, dfdt)
             elif request == POINT:
                 w.answer = store_point(w, points)
-                if w.answer == STORED and w.which == NOTHING and finished(w.t, y_now, modes, kept, par, sig0):
+                if w.answer == STORED and w.which == NOTHING and finished(w.t, y_now, modes, kept, par, outputs0):
                     w.answer = STORED_AND_FINISHED
             elif request == NEXT_TARGET:
                 w.target = next_target(w.t, modes, kept, par)
             elif request != GO_ON:
-                if not log_before(w, w.which if request == RESET else TARGET, event_time, event_which, event_disc):
+                if not log_before(w, w.which if request == RESET else TARGET, event_time, event_which, event_discrete):
                     w.answer = NO_RESET
                 elif request == RESET:
                     w.answer = reset(w.t, y_now, modes, kept, par, w.which)
-                    log_after(w, event_disc)
+                    log_after(w, event_discrete)
                 else:
                     w.answer = at_target(w.t, y_now, modes, kept, par)
-                    log_after(w, event_disc)
+                    log_after(w, event_discrete)
                     w.events -= w.answer == 0
-            request = next_wish(w)
+            request = next_request(w)
         given_back(w, y, discrete_state, event_memory)
         return w.status
 

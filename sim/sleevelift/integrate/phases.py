@@ -6,7 +6,7 @@ compiled without the system in it, and the system's functions, which are large, 
 """
 
 DERIVATIVE, DERIVATIVE_AND_GUARDS, JACOBIAN, POINT, RESET, AT_TARGET, NEXT_TARGET, OVER = 0, 1, 2, 3, 4, 5, 6, 7
-"""Wishes, in this order: the right-hand side at (t_at, y_at) into f_at and sig_at; then also the guards there into
+"""Requests, in this order: the right-hand side at (t_at, y_at) into f_at and outputs_at; then also the guards there into
 g_at; the derivatives of the right-hand side at (t, y); the point (t, y) stored, and, if no guard fires at it, whether
 the run may end there; the jump of guard `which`; a time event's action; the next time event; nothing any more:
 `status` says why."""

@@ -1,6 +1,6 @@
 """One step of Rodas5P: eight stages, each a right-hand side and a solve with the same matrix (formulas in `tableau`).
 
-    begin_step -> stage_answered (x 7) -> (the end is asked for) -> take_step: y1, f1, sig1, g1, u
+    begin_step -> stage_answered (x 7) -> (the end is asked for) -> take_step: y1, f1, outputs1, g1, u
         ^---- step_back, smaller -----------------'
 
 Functions go on until the system is needed and return the request (see `phases`).
@@ -107,8 +107,8 @@ def take_step(w):
     for i in range(w.y1.shape[0]):
         w.y1[i] = w.y_at[i]
         w.f1[i] = w.f_at[i]
-    for i in range(w.sig1.shape[0]):
-        w.sig1[i] = w.sig_at[i]
+    for i in range(w.outputs1.shape[0]):
+        w.outputs1[i] = w.outputs_at[i]
     for i in range(w.g1.shape[0]):
         w.g1[i] = w.g_at[i]
     if w.error > START_ERROR:

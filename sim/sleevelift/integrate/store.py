@@ -22,7 +22,7 @@ def started(w, t, t_end, y, discrete_state, event_memory):
     w.rejected = 0
     w.rhs_calls = 0
     w.jacobian_calls = 0
-    w.plans = 0
+    w.factorizations = 0
     w.slot = -1
     w.pivoted = 0
     w.used = 0
@@ -64,7 +64,7 @@ def store_point(w, points):
 
     If a step ends there its dense output goes with it, where there is room for any.
     """
-    t_out, y_out, disc_out, sig_out, dense_out = points
+    t_out, y_out, discrete_out, outputs_out, dense_out = points
     row = w.points
     if row >= t_out.shape[0]:
         w.status = BUFFER_FULL
@@ -74,9 +74,9 @@ def store_point(w, points):
     for i in range(w.n):
         y_out[row, i] = w.y[i]
     for i in range(w.discrete_state.shape[0]):
-        disc_out[row, i] = w.discrete_state[i]
-    for i in range(w.sig0.shape[0]):
-        sig_out[row, i] = w.sig0[i]
+        discrete_out[row, i] = w.discrete_state[i]
+    for i in range(w.outputs0.shape[0]):
+        outputs_out[row, i] = w.outputs0[i]
     if row < dense_out.shape[0]:
         keep = 1.0 if w.restart == 0 else 0.0
         for r in range(3):
@@ -86,7 +86,7 @@ def store_point(w, points):
 
 
 @generic
-def log_before(w, which, event_time, event_which, event_disc):
+def log_before(w, which, event_time, event_which, event_discrete):
     """Log an event and the modes before it; False where that ends the run (`status` says why)."""
     row = w.events
     if row >= event_time.shape[0]:
@@ -98,13 +98,13 @@ def log_before(w, which, event_time, event_which, event_disc):
     event_time[row] = w.t
     event_which[row] = which
     for i in range(w.discrete_state.shape[0]):
-        event_disc[row, 0, i] = w.discrete_state[i]
+        event_discrete[row, 0, i] = w.discrete_state[i]
     w.events = row + 1
     return True
 
 
 @generic
-def log_after(w, event_disc):
+def log_after(w, event_discrete):
     """Complete the last event with the modes after it."""
     for i in range(w.discrete_state.shape[0]):
-        event_disc[w.events - 1, 1, i] = w.discrete_state[i]
+        event_discrete[w.events - 1, 1, i] = w.discrete_state[i]

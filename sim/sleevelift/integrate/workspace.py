@@ -24,7 +24,7 @@ LANES = 4
 vector)."""
 
 PLANS_KEPT = 24
-"""Plans of elimination a workspace keeps (`plans`): a hot run meets some ten patterns."""
+"""Plans of elimination a workspace keeps (`symbolic_factorization`): a hot run meets some ten patterns."""
 
 CACHE_LINE = 64
 """Bytes."""
@@ -38,7 +38,7 @@ _SETTINGS: list[tuple[str, type]] = [
     ("step_cap", np.int64),
     ("look_inside", np.int64),
 ]
-_COUNTERS = ("points", "events", "steps", "rejected", "rhs_calls", "jacobian_calls", "plans", "pivoted")
+_COUNTERS = ("points", "events", "steps", "rejected", "rhs_calls", "jacobian_calls", "factorizations", "pivoted")
 _FLAGS = ("n", "n_core", "phase", "answer", "status", "restart", "settled", "outside", "which", "stage")
 _ATTEMPT = ("just_rejected", "starting")
 _PROGRESS = ("t", "t1", "h", "step", "h_before", "t_end", "target", "t_at", "error", "error_before")
@@ -49,37 +49,37 @@ _SEARCH = ("lo", "hi", "trial", "width")
 class Trajectory(NamedTuple):
     """Arrays a run stores its points and events in, in the order the integrator takes them.
 
-    t_out (points,), y_out (points, n), disc_out (points, n_disc), sig_out (points, n_sig); dense_out (points, 3, n) of
-    the step that ends at the point, zeros where none does (length 0: not stored); event_time, event_which (events,) the
-    guard, or TARGET; event_disc (events, 2, n_disc) before and after. How many are used: `points` and `events` of the
-    workspace.
+    t_out (points,), y_out (points, n), discrete_out (points, n_discrete), outputs_out (points, n_outputs); dense_out
+    (points, 3, n) of the step that ends at the point, zeros where none does (length 0: not stored); event_time, event_which
+    (events,) the guard, or TARGET; event_discrete (events, 2, n_discrete) before and after. How many are used: `points` and
+    `events` of the workspace.
     """
 
     t_out: NDArray[np.float64]
     y_out: NDArray[np.float64]
-    disc_out: NDArray[np.int64]
-    sig_out: NDArray[np.float64]
+    discrete_out: NDArray[np.int64]
+    outputs_out: NDArray[np.float64]
     dense_out: NDArray[np.float64]
     event_time: NDArray[np.float64]
     event_which: NDArray[np.int64]
-    event_disc: NDArray[np.int64]
+    event_discrete: NDArray[np.int64]
 
 
-def trajectory(n: int, n_disc: int, n_sig: int, points: int = 4000, events: int = 1000, dense: bool = True) -> Trajectory:
+def trajectory(n: int, n_discrete: int, n_outputs: int, points: int = 4000, events: int = 1000, dense: bool = True) -> Trajectory:
     """Room for a run of at most so many points and events; without `dense` no dense output is stored."""
     return Trajectory(
         t_out=np.zeros(points),
         y_out=np.zeros((points, n)),
-        disc_out=np.zeros((points, n_disc), dtype=np.int64),
-        sig_out=np.zeros((points, n_sig)),
+        discrete_out=np.zeros((points, n_discrete), dtype=np.int64),
+        outputs_out=np.zeros((points, n_outputs)),
         dense_out=np.zeros((points if dense else 0, 3, n)),
         event_time=np.zeros(events),
         event_which=np.zeros(events, dtype=np.int64),
-        event_disc=np.zeros((events, 2, n_disc), dtype=np.int64),
+        event_discrete=np.zeros((events, 2, n_discrete), dtype=np.int64),
     )
 
 
-def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n_guards: int) -> np.dtype[np.void]:
+def workspace_dtype(n: int, n_core: int, n_discrete: int, n_memo: int, n_outputs: int, n_guards: int) -> np.dtype[np.void]:
     """The layout of a workspace for systems of at most `n` states, `n_core` of which others depend on.
 
     One layout is one compilation: systems that share functions do well to share the layout of the largest.
@@ -96,9 +96,9 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     search    bracket lo, hi, trial between them, width wanted (fractions of the step); see `events`
     states    y, y1 at the ends of a step with derivatives f0, f1; y_at, f_at at (t_at) where the system is asked, b a
               stage's known side; u (8, n) stage values; dfdt, J; k (3, n) dense output; all padded (J by column)
-    signals   sig0, sig1 at the ends of a step, sig_at; guards g0, g1, g_at alike, g_before one step back, g_lo of a
+    signals   outputs0, outputs1 at the ends of a step, outputs_at; guards g0, g1, g_at alike, g_before one step back, g_lo of a
               search
-    matrix    the plan and the factors of `linear`, and the plans kept by `plans`
+    matrix    the plan and the factors of `linear`, and the plans kept by `symbolic_factorization`
     """
     padded = -(-n // LANES) * LANES
     padded_core = -(-n_core // LANES) * LANES
@@ -112,8 +112,8 @@ def workspace_dtype(n: int, n_core: int, n_disc: int, n_memo: int, n_sig: int, n
     fields += [*_SETTINGS, ("atol", f, (n_core,))]
     fields += [(name, i) for name in _COUNTERS + _FLAGS + _ATTEMPT + _SEARCH_FLAGS]
     fields += [(name, f) for name in _PROGRESS + _SEARCH]
-    fields += [("discrete_state", i, (n_disc,)), ("event_memory", f, (n_memo,))]
-    fields += [(name, f, (n_sig,)) for name in ("sig0", "sig1", "sig_at")]
+    fields += [("discrete_state", i, (n_discrete,)), ("event_memory", f, (n_memo,))]
+    fields += [(name, f, (n_outputs,)) for name in ("outputs0", "outputs1", "outputs_at")]
     fields += [(name, f, (n_guards,)) for name in ("g_before", "g0", "g1", "g_lo", "g_at")]
     fields += [("place", i, (n_core, n_core)), *((name, i, (n_core,)) for name in ("rank", "in_row", "in_column"))]
     counts = ("used", "used_quadrature", "entry_count", "pair_count", "row_exchange")

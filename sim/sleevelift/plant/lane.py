@@ -81,10 +81,10 @@ class Sheets(NamedTuple):
 @bare_kernel
 def integrated(start, end, par, lane):
     """Run a lane from `start` to `end`, s; the status."""
-    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc = lane.arrays
+    t_out, y_out, discrete_out, outputs_out, dense_out, event_time, event_which, event_discrete = lane.arrays
     return integrate(
         start, end, lane.y, lane.discrete_state, lane.event_memory, par, lane.w,
-        t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
+        t_out, y_out, discrete_out, outputs_out, dense_out, event_time, event_which, event_discrete,
     )  # fmt: skip
 
 
@@ -105,12 +105,12 @@ def stand(par, lane):
     set_segments(-stood, discrete_state, plant, tables)
     finer(w, STANDING_TOLERANCE)
     status = integrated(-stood, 0.0, par, lane)
-    t_out, sig_out = lane.arrays[0], lane.arrays[3]
+    t_out, outputs_out = lane.arrays[0], lane.arrays[3]
     finer(w, 1.0 / STANDING_TOLERANCE)
     last = max(w.points - 1, 0)
     balance = plant.index.core
     event_memory[M_STOOD] = stood
-    event_memory[M_PASSED] = y[plant.index.rod + B_LIQUID_OUT] - t_out[last] * sig_out[last, S_LIQUID_OUT]
+    event_memory[M_PASSED] = y[plant.index.rod + B_LIQUID_OUT] - t_out[last] * outputs_out[last, S_LIQUID_OUT]
     if discrete_state[D_MODE] != SEATED:
         event_memory[M_STOOD] = t_out[last] + stood
         event_memory[M_PASSED] = y[plant.index.rod + B_LIQUID_OUT]
@@ -231,8 +231,8 @@ def solve_lane(par, lane, inside, side, sheets):
     status = integrated(0.0, plant.instants.end, par, lane)
     if status == BUFFER_FULL or w.points == 0:
         return status, 0, 0
-    t_out, y_out, disc_out, sig_out, dense_out = lane.arrays[:5]
-    trajectory = (t_out, y_out, disc_out, sig_out, dense_out, w.points, inside)
+    t_out, y_out, discrete_out, outputs_out, dense_out = lane.arrays[:5]
+    trajectory = (t_out, y_out, discrete_out, outputs_out, dense_out, w.points, inside)
     cut = status == REACHED_END and plant.instants.settle != 0
     whole = Whole(status <= 1, cut, pulses_reached(trajectory, plant, par[1]))
     side_status, outcome, pulses = scan_pulses(whole, par, lane, trajectory, side, sheets)
@@ -254,8 +254,8 @@ def set_tolerance(w, floors, rtol):
 def solve_lanes(
     first, count, rtol, energy_allowed, refinement, finest, lanes, curves, tables, gas, floors, answers, used, outs, mores, states,
     scratch, y, discrete_state, event_memory, inside, side_y, side_discrete_state, side_event_memory, w, side_w,
-    t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc,
-    s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed,
+    t_out, y_out, discrete_out, outputs_out, dense_out, event_time, event_which, event_discrete,
+    s_t, s_y, s_discrete, s_outputs, s_dense, s_et, s_ew, s_ed,
 ):  # fmt: skip
     """Run lanes `first` to `count` - 1 of one layout, one by one: (number of the next to be run, whether it found no room).
 
@@ -269,9 +269,9 @@ def solve_lanes(
     rtol: nan is each lane's own. A lane whose energy balance misses `energy_allowed` is run again with its tolerance times
     `refinement`, as long as that is no smaller than `finest`.
     """
-    main = (t_out, y_out, disc_out, sig_out, dense_out, event_time, event_which, event_disc)
+    main = (t_out, y_out, discrete_out, outputs_out, dense_out, event_time, event_which, event_discrete)
     lane = Lane(y, discrete_state, event_memory, w, main)
-    beside = (s_t, s_y, s_disc, s_sig, s_dense, s_et, s_ew, s_ed)
+    beside = (s_t, s_y, s_discrete, s_outputs, s_dense, s_et, s_ew, s_ed)
     side = Lane(side_y, side_discrete_state, side_event_memory, side_w, beside)
     for k in range(first, count):
         par = (lanes[k], tables[curves[k] :], gas, scratch)
@@ -297,9 +297,9 @@ def solve_lanes(
 
 
 @bare_kernel
-def balance_sheet(lanes, event_memory, t_out, y_out, disc_out, sig_out, dense_out, points):
+def balance_sheet(lanes, event_memory, t_out, y_out, discrete_out, outputs_out, dense_out, points):
     """`scan.balances` of a stored run."""
-    return balances((t_out, y_out, disc_out, sig_out, dense_out, points, event_memory), event_memory, lanes[0])
+    return balances((t_out, y_out, discrete_out, outputs_out, dense_out, points, event_memory), event_memory, lanes[0])
 
 
 @bare_kernel
@@ -314,7 +314,22 @@ def refined_points(t_out, points, inside):
 
 @bare_kernel
 def refine(
-    lanes, tables, gas, dy, event_memory, t_out, y_out, disc_out, sig_out, dense_out, points, inside, t, y, discrete_state, outputs
+    lanes,
+    tables,
+    gas,
+    dy,
+    event_memory,
+    t_out,
+    y_out,
+    discrete_out,
+    outputs_out,
+    dense_out,
+    points,
+    inside,
+    t,
+    y,
+    discrete_state,
+    outputs,
 ):
     """Fill t, y, discrete_state, outputs (sized by `refined_points`) with the stored points and those between, on the dense
     output."""
@@ -327,12 +342,12 @@ def refine(
                 at = t_out[k - 1] + s * (t_out[k] - t_out[k - 1])
                 interpolated(s, y_out[k - 1], y_out[k], dense_out[k], y_out.shape[1], y[row])
                 t[row] = at
-                copied(disc_out[k - 1], discrete_state[row])
+                copied(discrete_out[k - 1], discrete_state[row])
                 if rhs(at, y[row], discrete_state[row], event_memory, par, dy, outputs[row]) != 0:
-                    copied(sig_out[k - 1], outputs[row])
+                    copied(outputs_out[k - 1], outputs[row])
                 row += 1
         t[row] = t_out[k]
         copied(y_out[k], y[row])
-        copied(disc_out[k], discrete_state[row])
-        copied(sig_out[k], outputs[row])
+        copied(discrete_out[k], discrete_state[row])
+        copied(outputs_out[k], outputs[row])
         row += 1

@@ -55,17 +55,17 @@ def quantity(which, y, outputs, plant):
 
 
 @bare_kernel
-def excess(condition, outputs, disc, event_memory, plant):
+def excess(condition, outputs, discrete_state, event_memory, plant):
     """How far a condition is met, -: it counts where this is >= 0."""
     if condition == BOTH_FLOW:
         return min(outputs[S_OXIDIZER] / event_memory[M_REFERENCE_O], outputs[S_FUEL] / event_memory[M_REFERENCE_F]) - LEAST_SHARE
     if condition == ON_SEAT:
-        if disc[D_COMMANDED] == 0:
-            return 1.0 if disc[D_MODE] == SEATED else -1.0
-        if disc[D_ON] != 0:
+        if discrete_state[D_COMMANDED] == 0:
+            return 1.0 if discrete_state[D_MODE] == SEATED else -1.0
+        if discrete_state[D_ON] != 0:
             return -1.0
-        unmoved = disc[D_LEFT] == 0 and outputs[S_LIFT_P] <= VENTED * plant.ambient_pressure
-        return 1.0 if disc[D_CONTACT] != 0 or unmoved else -1.0
+        unmoved = discrete_state[D_LEFT] == 0 and outputs[S_LIFT_P] <= VENTED * plant.ambient_pressure
+        return 1.0 if discrete_state[D_CONTACT] != 0 or unmoved else -1.0
     if condition == WHILE_LIT:
-        return 1.0 if disc[D_LIT] != 0 else -1.0
+        return 1.0 if discrete_state[D_LIT] != 0 else -1.0
     return 1.0
