@@ -6,6 +6,7 @@ from annotated_types import Ge, Le
 from pydantic import StrictBool
 
 from sleevelift.case.quantity import (
+    DERIVED,
     Number,
     Pressure,
     Table,
@@ -78,8 +79,8 @@ class Run(Table):
     )
     tolerance: Number = key(
         "relative error allowed per step of the integrator",
-        default=2e-4,
-        reason="opening and closing times then lie within some microseconds of the converged ones",
+        default=DERIVED,
+        reason="2e-4, with run valves 5e-5: opening and closing times then lie within some microseconds of the converged ones",
         ge=1e-10,
         le=1e-2,
         because="tighter is lost in rounding, looser moves the closing time",
