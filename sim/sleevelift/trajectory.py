@@ -16,10 +16,13 @@ from sleevelift.plant.lane import refine, refined_points
 from sleevelift.plant.liquid_rows import LIQUID_FLOWS, LIQUID_VOLUMES, flows_of, volumes_of
 from sleevelift.plant.params import BOTTLE_SUPPLY, REGULATED_SUPPLY
 from sleevelift.plant.state import (
+    ARRIVED,
     AT_STOP,
     D_CAVITY_O,
     D_CHAMBER_PURGE,
     D_DAMPED,
+    D_FIRST_F,
+    D_FIRST_O,
     D_LIT,
     D_MODE,
     D_ON,
@@ -318,6 +321,10 @@ _GUARD_SENTENCES = {
 }
 
 
+ARRIVALS = {G_FIRST_O: D_FIRST_O, G_FIRST_F: D_FIRST_F}
+"""Guards of a propellant's arrival, and the flag that it has come."""
+
+
 def _known_sentences(t: float, before: np.ndarray, after: np.ndarray, plant: Plant) -> list[str]:
     """What happens at a time event, in words."""
     out = []
@@ -369,7 +376,7 @@ def timeline(raw: Raw, plant: Plant) -> list[Event]:
             volume = list(volumes_of(plant.record[0]).values())[slot]
             verb = "opens" if after[D_CAVITY_O + slot] else "closes"
             out.append(Event(t, f"cavity {verb} in the {volume.name}", *modes))
-        else:
+        elif which not in ARRIVALS or after[ARRIVALS[which]] == ARRIVED:
             out.append(Event(t, _GUARD_SENTENCES[which], *modes))
         if which != TARGET and after[D_LIT] and not before[D_LIT]:
             out.append(Event(t, "chamber lights", *modes))

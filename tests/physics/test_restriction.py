@@ -19,8 +19,8 @@ from sleevelift.physics.restriction import (
     restriction_flow,
     series_component,
     subsonic_fraction,
-    tube_component,
 )
+from sleevelift.physics.tube import tube_component
 
 P, RHO, N = 50e5, 60.0, 1.45
 STRAIGHT = 0.995

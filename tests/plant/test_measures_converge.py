@@ -45,11 +45,14 @@ CLAIM = {
     "reverse_oxidizer_flow": 3.5e-4,
     "reverse_fuel_flow": 2.5e-4,
     "seat_bounces": 0.5,
+    "oxidizer_in_stop": 5e-6,
+    "fuel_in_stop": 5e-6,
 }
 """Where the unit's is not the measure's: a low is flat, so its instant is known worse than its depth; the mixture's edge lies
 where the oxidizer flow rises by its own size in 30 us; flow back through an injector peaks within microseconds of light-off (over
 200 points of late_igniter, 0.8 kg/s back: median 8e-5 kg/s, 1 in 10 beyond 3.3e-4, 1 in 100 beyond 6.5e-4, of fuel 4.6e-4, with
-slopes by differences as by formula; 1e-4 was claimed)."""
+slopes by differences as by formula; 1e-4 was claimed). What enters in a stop is some tens of
+grams, not the few of a pool: a ten-thousandth."""
 EXACT = 1e-9
 """-. Of static margins, which do not come from the run."""
 CLAIM_OF_CASE = {

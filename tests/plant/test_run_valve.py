@@ -6,7 +6,7 @@ from math import pi, sqrt
 
 import numpy as np
 import pytest
-from runs import CASES, changed
+from runs import CASES, changed, shipped_case
 from sleevelift import simulate
 from sleevelift.case.faults import CaseError
 from sleevelift.case.read import case_from_text
@@ -14,6 +14,7 @@ from sleevelift.physics.liquid import orifice_liquid_drop, orifice_liquid_flow
 from sleevelift.physics.run_valve import open_time, share_over_time, shuts_after, travel_over_time
 from sleevelift.plant.build import build
 from sleevelift.plant.state import S_FUEL, S_FUEL_AHEAD_P, S_FUEL_LINE, S_FUEL_P, S_FUEL_VALVE, S_OXIDIZER
+from sleevelift.run import in_short_form
 from stored_runs import every, rates, run_of
 from test_jacobian import compare
 
@@ -178,3 +179,21 @@ def test_a_valve_wide_open_is_nearly_no_valve():
     assert open_wide["steady_fuel_flow"] == pytest.approx(bare["steady_fuel_flow"], rel=1e-3)
     assert open_wide["opening_time"] == pytest.approx(bare["opening_time"], rel=1e-2)
     assert (S_OXIDIZER, bare["peak_ahead_fuel_valve"]) == (S_OXIDIZER, None)
+
+
+def test_going_out_brings_nothing_in():
+    """A chamber that goes out steps to ambient, which lets locked liquid expand behind a lifted sleeve: that is no arrival, sets no
+    light-off although the igniter burns, and ends no flow. The level is MODEL.md's: 5 % of the reference above the leak."""
+    case = changed(in_short_form(shipped_case("valve_lead")), igniter__off=())
+    result = simulate(case)
+    sequence = [event.what for event in result.timeline]
+    (out,) = (event.instant for event in result.timeline if event.what == "chamber goes out")
+    assert not any("enters" in event.what for event in result.timeline if out <= event.instant < out + 1e-3)
+    assert sequence.count("chamber lights") == 1
+    time, flow = result.traces["time"], result.traces["oxidizer_flow"]
+    leak = result.measures["closed_leak_oxidizer"]
+    level = leak + 0.05 * (case.oxidizer.rated_flow - leak)
+    assert flow[time >= out].max() > level  # the step lifts it
+    last = result.measures["last_oxidizer"]
+    near = np.flatnonzero((time < out) & (flow >= level))[-1]
+    assert time[near] <= last <= time[near + 1]

@@ -45,7 +45,7 @@ def levelled(name, **more):
     """A shipped case as similarity needs it: perfect gas, level axis, tube conductance given, no length that does not
     scale."""
     case = shipped_case(name)
-    from sleevelift.physics.restriction import tube_component
+    from sleevelift.physics.tube import tube_component
 
     c, b = tube_component(case.tube.bore, case.tube.length)
     values = {

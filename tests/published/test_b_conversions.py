@@ -8,8 +8,9 @@ from _record import CLOSED_FORM, held
 from scipy.optimize import brentq
 from sleevelift.constants import AIR_EXPONENT, AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
 from sleevelift.physics.restriction import area_of_conductance, conductance_of_area, series_component
+from sleevelift.physics.tube import tube_component
 from sleevelift.sizing.chamber import choked_flow_factor
-from sleevelift.sizing.orifice_sizes import kv_of_cv, kv_to_component, tube_conductance
+from sleevelift.sizing.orifice_sizes import kv_of_cv, kv_to_component
 
 
 def iso_flow(pressure_ratio, critical_ratio):
@@ -135,13 +136,13 @@ def test_tube_formula_against_adiabatic_pipe_flow(pressure, low, high):
     more."""
     for bore in (2e-3, 4e-3, 8e-3):
         for length in (0.1, 0.8, 5.0):
-            ratio = fanno_conductance(bore, length, pressure) / tube_conductance(bore, length)[0]
+            ratio = fanno_conductance(bore, length, pressure) / tube_component(bore, length)[0]
             assert low <= ratio <= high
 
 
 def test_tube_limits():
     """C grows with the bore, falls with the length, stays below the bare bore; b falls along with C."""
-    values = [tube_conductance(4e-3, length) for length in (0.0, 0.1, 1.0, 10.0)]
+    values = [tube_component(4e-3, length) for length in (0.0, 0.1, 1.0, 10.0)]
     assert all(a[0] > b[0] and a[1] > b[1] for a, b in zip(values, values[1:]))
     assert values[0][0] < conductance_of_area(math.pi / 4.0 * 4e-3**2)
-    assert tube_conductance(5e-3, 1.0)[0] > tube_conductance(4e-3, 1.0)[0]
+    assert tube_component(5e-3, 1.0)[0] > tube_component(4e-3, 1.0)[0]

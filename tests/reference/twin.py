@@ -37,6 +37,7 @@ Readings taken where MODEL.md leaves room (Rn in the code's comments):
      latest (the settling rule is the program's own; compare runs with an end given).
  R17 lifted-without-command looks at lifts before the first on command only.
  R18 a sleeve stuck part-way moves again 0.1 % above breakaway, both ways; a seated one, and one at the stop, at breakaway.
+ R19 what the step to ambient pressure of a chamber that goes out lifts above its level has not arrived, and ends nothing.
 """
 
 from __future__ import annotations
@@ -152,6 +153,8 @@ class Run:
         self.seat_impacts: list[tuple[float, float]] = []
         self.rebounds: list[float] = []  # rebounds that leave the seat
         self.first: dict[str, float | None] = {"ox": None, "fuel": None}
+        self.lingering: dict[str, float] = {}
+        self.lingered: list[tuple[str, float, float]] = []
         self.spark: float | None = None  # the instant all conditions of ignition hold
         self.arrivals: list[tuple[str, float]] = []
         self.light_offs: list[LightOff] = []
@@ -238,6 +241,10 @@ class Run:
         self.arrivals.append((side, self.t))
         m.counting = m.hot
 
+    def _fallen(self, side: str) -> None:
+        """What the step to ambient pressure of a chamber gone out had lifted above its level is below it (R19)."""
+        self.lingered.append((side, self.lingering.pop(side), self.t))
+
     def _drained(self) -> list[tuple[str, int, float, float]]:
         """Passages that drain behind a lifted sleeve: (side, place of the content, time constant, flow of the injector)."""
         m = self.machine
@@ -257,7 +264,11 @@ class Run:
             return False
         if self.t >= m.first_on:
             for side, flow, threshold in (("ox", s["a_ox"], m.ox_threshold), ("fuel", s["a_fuel"], m.fuel_threshold)):
-                if self.first[side] is None and flow > threshold:
+                if side in self.lingering:
+                    if flow < threshold:
+                        self._fallen(side)
+                        return True
+                elif self.first[side] is None and flow > threshold:
                     self._arrive(side)
                     return True
         for side, i, tau, flow in self._drained():
@@ -350,9 +361,9 @@ class Run:
         if not m.dry:
             if self.t >= m.first_on:
                 if self.first["ox"] is None:
-                    add("flow", lambda t, y: signal(t, y)["a_ox"] - m.ox_threshold, 1)
+                    add("flow", lambda t, y: signal(t, y)["a_ox"] - m.ox_threshold, -1 if "ox" in self.lingering else 1)
                 if self.first["fuel"] is None:
-                    add("flow", lambda t, y: signal(t, y)["a_fuel"] - m.fuel_threshold, 1)
+                    add("flow", lambda t, y: signal(t, y)["a_fuel"] - m.fuel_threshold, -1 if "fuel" in self.lingering else 1)
             if m.oxidizer_dribble == "filling" and m.i_oxp >= 0:
                 add("oxidizer full", lambda t, y: y[m.i_oxp] - m.ox_content, 1)
             if m.fuel_dribble == "filling" and m.i_fuelp >= 0:
@@ -405,7 +416,10 @@ class Run:
         elif name == "flow":
             s = self._signals()
             for side, flow, threshold in (("ox", s["a_ox"], m.ox_threshold), ("fuel", s["a_fuel"], m.fuel_threshold)):
-                if self.first[side] is None and flow >= threshold * (1 - 1e-9):
+                if side in self.lingering:
+                    if flow <= threshold * (1 + 1e-9):
+                        self._fallen(side)
+                elif self.first[side] is None and flow >= threshold * (1 - 1e-9):
                     self._arrive(side)
         elif name == "out":
             self._pass_out(self._signals())
@@ -468,6 +482,10 @@ class Run:
             i = m.i_chamber
             self.y[i + 2], self.y[i + 3] = m.start[i + 2], m.start[i + 3]
             m.touch()
+            after = self._signals()
+            for side, flow, threshold in (("ox", after["a_ox"], m.ox_threshold), ("fuel", after["a_fuel"], m.fuel_threshold)):
+                if flow > threshold:
+                    self.lingering[side] = self.t
             if not self._off_and_shut(s):
                 return
         m.counting = False

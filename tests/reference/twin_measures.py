@@ -294,6 +294,8 @@ def _flows(
         ends = min(off, shut) if shut < until else off
         if ends <= run.t:
             downs = [c for c in crossings(run, traces, spans, trace, threshold, False) if ends <= c < until]
+            lingered = [(a, b) for which, a, b in run.lingered if which == ("ox" if side == "oxidizer" else "fuel")]
+            downs = [c for c in downs if not any(a < c <= b + 1e-9 for a, b in lingered)]
             if downs and cut[trace][-1] < threshold:
                 M[f"last_{side}"] = downs[-1]
         M[f"{side}_in_stop"] = None

@@ -19,8 +19,9 @@ from sleevelift.case.schema_gas import Component
 from sleevelift.case.schema_liquid import MOST_SLOT_ROWS, Propellant
 from sleevelift.case.schema_machine import Seal
 from sleevelift.case.walk import split, value_at
+from sleevelift.physics.tube import tube_component
 from sleevelift.sizing.materials import contraction_between
-from sleevelift.sizing.orifice_sizes import kv_of_cv, kv_to_component, tube_conductance
+from sleevelift.sizing.orifice_sizes import kv_of_cv, kv_to_component
 from sleevelift.sizing.seal_gland import PRESSURE_OVER_MEASURED, SQUEEZE_OVER_MEASURED, seal_friction_coefficients
 from sleevelift.sizing.spring_design import spring_rate, wire_mass
 
@@ -229,14 +230,14 @@ def _rules() -> tuple[Rule, ...]:
             "tube.conductance",
             ("tube.length", "tube.bore"),
             "derived",
-            lambda case: tube_conductance(case.tube.bore, case.tube.length)[0],
+            lambda case: tube_component(case.tube.bore, case.tube.length)[0],
             "0.029 d^2/sqrt(L/d^1.25 + 510)",
         ),
         Rule(
             "tube.critical_ratio",
             ("tube.length", "tube.bore"),
             "derived",
-            lambda case: tube_conductance(case.tube.bore, case.tube.length)[1],
+            lambda case: tube_component(case.tube.bore, case.tube.length)[1],
             "474 C/d^2",
         ),
         Rule(

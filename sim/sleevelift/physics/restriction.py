@@ -304,12 +304,3 @@ def series_component(c1: float, b1: float, c2: float, b2: float) -> tuple[float,
     q = ((1.0 - b1) / b1) ** 2
     c = c1 if a <= 1.0 else c2 * a * (a * b1 + (1.0 - b1) * sqrt(a * a + q - 1.0)) / (a * a + q)
     return c, 1.0 - c * c * ((1.0 - b1) / c1**2 + (1.0 - b2) / c2**2)
-
-
-def tube_component(bore: float, length: float) -> tuple[float, float]:
-    """Sonic conductance C, m3/(s Pa), and critical ratio b, -, of a straight tube of bore and length, m.
-
-    C = 0.029 d^2/sqrt(L/d^1.25 + 510), b = 474 C/d^2. A fit of the pneumatics trade for smooth tubes, from memory.
-    """
-    c = 0.029 * bore**2 / sqrt(length / bore**1.25 + 510.0)
-    return c, 474.0 * c / bore**2

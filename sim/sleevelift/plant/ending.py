@@ -171,7 +171,7 @@ def restless(t, y, discrete_state, event_memory, par, outputs):
         return most
     if discrete_state[D_LIT] != 0:
         return max(most, change(dy[index.chamber], y[index.chamber]))
-    reached = discrete_state[D_FIRST_O] != 0 and discrete_state[D_FIRST_F] != 0
+    reached = discrete_state[D_FIRST_O] == ARRIVED and discrete_state[D_FIRST_F] == ARRIVED
     if reached and discrete_state[D_ALLOWABLE] == 0 and plant.chamber.allowable < 1e300:
         pool = y[index.unburned_oxidizer] + y[index.unburned_fuel]
         most = max(most, change(dy[index.unburned_oxidizer] + dy[index.unburned_fuel], pool))

@@ -7,7 +7,7 @@ import numpy as np
 
 from sleevelift.jit import bare_kernel
 from sleevelift.physics.run_valve import shuts_after
-from sleevelift.plant.crossings import FIRST_RISE, LAST_FALL, LAST_RISE, crossing, greatest, point_before
+from sleevelift.plant.crossings import FIRST_RISE, LAST_FALL, LAST_RISE, crossing, crossing_in_step, greatest, point_before
 from sleevelift.plant.liquid_side import gap_effective_area, slot_effective_area
 from sleevelift.plant.names import PLACE
 from sleevelift.plant.quantities import ALWAYS, BOTH_FLOW, COLDEST, FUEL_AREA, ON_SEAT, RATIO, SURGE, WHILE_LIT, fuel_area
@@ -98,12 +98,12 @@ CROSSINGS = np.array([FIRST_RISE, LAST_RISE, LAST_FALL], dtype=np.int64)
 
 @bare_kernel
 def rises(flag, trajectory):
-    """Instant, s, at which a flag of the discrete state comes up; nan if it does not. Up at the run's start counts."""
+    """Instant, s, at which a flag of the discrete state comes up to 1; nan if it does not. Up at the run's start counts."""
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    if t[0] == 0.0 and discrete_state[0, flag] != 0:
+    if t[0] == 0.0 and discrete_state[0, flag] == 1:
         return 0.0
     for k in range(1, count):
-        if discrete_state[k, flag] != 0 and discrete_state[k - 1, flag] == 0:
+        if discrete_state[k, flag] == 1 and discrete_state[k - 1, flag] != 1:
             return t[k]
     return np.nan
 
@@ -115,7 +115,7 @@ def arrival(flag, signal, level, start, trajectory, event_memory, par):
     Its event; where it had come in an earlier pulse and is remembered, the flow's own rise.
     """
     t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
-    if t[0] > 0.0 and discrete_state[0, flag] != 0:
+    if t[0] > 0.0 and discrete_state[0, flag] == ARRIVED:
         return crossing(CROSSINGS[FIRST_RISE], signal, level, start, np.inf, trajectory, event_memory, par)
     return rises(flag, trajectory)
 
@@ -164,6 +164,35 @@ def full_lift_area(side, plant, tables):
 
 
 @bare_kernel
+def lingers_from(flag, trajectory):
+    """Place of the point at which a flow, below its level, begins to linger and does not arrive again; -1: it does not linger."""
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
+    found = -1
+    for k in range(1, count):
+        if discrete_state[k, flag] == LINGERING and discrete_state[k - 1, flag] != LINGERING:
+            found = k - 1
+            while found > 0 and t[found - 1] == t[k]:
+                found -= 1
+        elif discrete_state[k, flag] == ARRIVED:
+            found = -1
+    return found
+
+
+@bare_kernel
+def last_fall(side, flow, level, start, trajectory, event_memory, par):
+    """Instant, s, from `start` on at which a flow falls below its level for good, what lingers counted as below; nan: never."""
+    t, ys, discrete_state, stored_outputs, dense, count, inside = trajectory
+    k = lingers_from(ARRIVALS[side, 0], trajectory)
+    if k < 1:
+        return crossing(CROSSINGS[LAST_FALL], flow, level, start, np.inf, trajectory, event_memory, par)
+    if stored_outputs[k - 1, flow] < level:
+        return crossing(CROSSINGS[LAST_FALL], flow, level, start, t[k - 1], trajectory, event_memory, par)
+    always = CROSSINGS[LAST_FALL] - CROSSINGS[LAST_FALL]
+    found = crossing_in_step(k, 0.0, 1.0, False, True, flow, level, always, trajectory, event_memory, par)
+    return found if happened(found) else t[k]
+
+
+@bare_kernel
 def side_measures(out, side, steady, start, off, last_off, trajectory, event_memory, par):
     """Full-flow instant, ramp times and last instant of one propellant (side 0 oxidizer, 1 fuel).
 
@@ -184,9 +213,7 @@ def side_measures(out, side, steady, start, off, last_off, trajectory, event_mem
             INSTANTS_OF_A_SIDE[AREA_RAMP, 2 + side], area, start, off, trajectory, event_memory, par
         )
     if happened(last_off):
-        out[INSTANTS_OF_A_SIDE[LAST, side]] = crossing(
-            CROSSINGS[LAST_FALL], flow, level, last_off, np.inf, trajectory, event_memory, par
-        )
+        out[INSTANTS_OF_A_SIDE[LAST, side]] = last_fall(side, flow, level, last_off, trajectory, event_memory, par)
 
 
 @bare_kernel

@@ -23,8 +23,8 @@ from sleevelift.physics.restriction import (
     area_of_conductance,
     conductance_of_area,
     series_component,
-    tube_component,
 )
+from sleevelift.physics.tube import tube_component
 from sleevelift.plant.params import (
     ALWAYS,
     AMBIENT,

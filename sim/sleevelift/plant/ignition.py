@@ -59,8 +59,8 @@ def waits_for_mixture(t, discrete_state, plant, tables):
         and not happened(plant.ignition.given)
         and discrete_state[D_ARMED] == 0
         and discrete_state[D_LIT] == 0
-        and discrete_state[D_FIRST_O] != 0
-        and discrete_state[D_FIRST_F] != 0
+        and discrete_state[D_FIRST_O] == ARRIVED
+        and discrete_state[D_FIRST_F] == ARRIVED
         and igniter_burns(t, plant.ignition, tables)
     )
 
@@ -154,6 +154,14 @@ def pass_out_guard(t, y, discrete_state, event_memory, outputs, plant):
             return
     discrete_state[D_POOLING] = 0
     event_memory[M_POOL_CLOSED] = t
+
+
+@bare_kernel
+def note_lingering(discrete_state, event_memory, outputs):
+    """Put down which flows the step to ambient pressure, of a chamber that has just gone out, lifted above their level."""
+    for side in range(2):
+        if outputs[S_OXIDIZER + side] > event_memory[M_LEVEL_O + side]:
+            discrete_state[D_FIRST_O + side] = LINGERING
 
 
 @bare_kernel

@@ -60,7 +60,7 @@ def ignition_measures(out, pulse, off, pool, trajectory, event_memory, par):
         pool_f = max(ys[k, i_f], 0.0)
         out[P_POOLED_OXIDIZER] = pool_o
         out[P_POOLED_FUEL] = pool_f
-        arrived = discrete_state[k, D_FIRST_O] != 0 and discrete_state[k, D_FIRST_F] != 0
+        arrived = discrete_state[k, D_FIRST_O] == ARRIVED and discrete_state[k, D_FIRST_F] == ARRIVED
         if happened(light) and (arrived or out[P_BOTH_IN_CHAMBER] <= light):
             out[P_HARD_START_PRESSURE] = hard_start_pressure(
                 pool_o, pool_f, c.volume, plant.ambient_pressure, tables, c.ideal_curve.start, c.ideal_curve.count

@@ -41,6 +41,7 @@ from sleevelift.plant.ignition import (
     arm_if_ready,
     begin_pooling,
     light_if_due,
+    note_lingering,
     out_guard,
     outside_ignitable,
     pass_out_guard,
@@ -131,17 +132,17 @@ def guards(t, y, discrete_state, event_memory, par, outputs, g):
             g[G_DRIBBLE_O + side] = passage_guard(
                 y[line.dribble_place], injected, discrete_state[D_DRIBBLE_O + side], discrete_state, line
             )
-        if discrete_state[D_COMMANDED] != 0 and discrete_state[D_FIRST_O + side] == 0:
-            above = event_memory[M_LEVEL_O + side] - outputs[S_OXIDIZER + side]
-            g[G_FIRST_O + side] = above / event_memory[M_REFERENCE_O + side]
+        if discrete_state[D_COMMANDED] != 0 and discrete_state[D_FIRST_O + side] != ARRIVED:
+            above = (outputs[S_OXIDIZER + side] - event_memory[M_LEVEL_O + side]) / event_memory[M_REFERENCE_O + side]
+            g[G_FIRST_O + side] = above if discrete_state[D_FIRST_O + side] == LINGERING else -above
     if waits_for_mixture(t, discrete_state, plant, tables):
         g[G_IGNITABLE] = outside_ignitable(outputs, plant.ignition)
     if (
         plant.chamber.hot != 0
         and discrete_state[D_LIT] == 0
         and discrete_state[D_ALLOWABLE] == 0
-        and discrete_state[D_FIRST_O] != 0
-        and discrete_state[D_FIRST_F] != 0
+        and discrete_state[D_FIRST_O] == ARRIVED
+        and discrete_state[D_FIRST_F] == ARRIVED
         and plant.chamber.allowable < 1e300
     ):
         g[G_ALLOWABLE] = 1.0 - pool_pressure(y, plant, tables) / plant.chamber.allowable
@@ -268,8 +269,10 @@ def reset(t, y, discrete_state, event_memory, par, which):
         y[plant.liquids.place[slot]] = cavity_opens(y, slot, plant)
     elif which == G_DRIBBLE_O or which == G_DRIBBLE_F:
         discrete_state[D_DRIBBLE_O + which - G_DRIBBLE_O] = FULL
+    elif (which == G_FIRST_O or which == G_FIRST_F) and discrete_state[D_FIRST_O + which - G_FIRST_O] == LINGERING:
+        discrete_state[D_FIRST_O + which - G_FIRST_O] = AWAY
     elif which == G_FIRST_O or which == G_FIRST_F:
-        discrete_state[D_FIRST_O + which - G_FIRST_O] = 1
+        discrete_state[D_FIRST_O + which - G_FIRST_O] = ARRIVED
         discrete_state[D_POOLING] = 1
         event_memory[M_FIRST_O + which - G_FIRST_O] = t
         arm_if_ready(t, outputs, discrete_state, event_memory, plant, tables)
@@ -278,7 +281,12 @@ def reset(t, y, discrete_state, event_memory, par, which):
         event_memory[M_LIGHT_PLANNED] = t + plant.ignition.delay
         light_if_due(t, discrete_state, event_memory)
     elif which == G_OUT:
+        was_lit = discrete_state[D_LIT]
         pass_out_guard(t, y, discrete_state, event_memory, outputs, plant)
+        if was_lit != discrete_state[D_LIT]:
+            if rhs(t, y, discrete_state, event_memory, par, dy, outputs) != 0:
+                return 1
+            note_lingering(discrete_state, event_memory, outputs)
     elif which == G_SETTLED:
         discrete_state[D_SETTLED] = 1
     elif which == G_QUIET:
@@ -321,7 +329,7 @@ def command_edge(t, y, discrete_state, event_memory, outputs, turn_on, plant, ta
         discrete_state[D_LEFT] = 1 if discrete_state[D_MODE] != SEATED else 0
         for side in range(plant.liquids.lines):
             if first and outputs[S_OXIDIZER + side] >= event_memory[M_LEVEL_O + side]:
-                discrete_state[D_FIRST_O + side] = 1
+                discrete_state[D_FIRST_O + side] = ARRIVED
                 event_memory[M_FIRST_O + side] = t
     else:
         discrete_state[D_ON] = 0

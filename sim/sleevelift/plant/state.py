@@ -70,6 +70,10 @@ on.
 D_SETTLED: gas and
 flows have settled behind a sleeve at rest (`ending.unsettled`)."""
 
+AWAY, ARRIVED, LINGERING = 0, 1, 2
+"""Whether a propellant has come into the chamber (D_FIRST_*). LINGERING: the chamber has gone out with that flow below its level,
+and the step of its pressure to ambient lifted it above: that is no arrival, and its fall not its end; once it has fallen, AWAY."""
+
 DRAINING = 0
 FILLING = 1
 FULL = 2

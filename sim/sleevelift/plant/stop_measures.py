@@ -6,8 +6,9 @@
                                           | oxidizer_alone    |             also between two spells of fuel
 
 Amounts are integrals over the dense output: Simpson's rule in each step, whose middle is evaluated; a step in which the oxidizer
-comes to be alone, or ceases to be, in halves with the edge on a straight line. Flow back into an injector counts as none. What
-leaks past the closed sleeve after a propellant's last instant is not in it: that is a rate, `closed_leak_*`.
+comes to be alone, or ceases to be, or may do so between the three, in `PARTS` with the edges on straight lines. Flow back into an
+injector counts as none. What leaks past the closed sleeve after a propellant's last instant is not in it: that is a rate,
+`closed_leak_*`.
 """
 
 import numpy as np
@@ -70,6 +71,37 @@ def counted(width, flow_lo, flow_hi, c_lo, c_hi):
     return 0.5 * width * (1.0 - share) * (edge + flow_hi)
 
 
+PARTS = 16
+"""Parts of a step in which the oxidizer comes to be alone: the fuel of a ringing line passes its level twice in a step."""
+
+
+@bare_kernel
+def may_change(a, m, b):
+    """Whether a quantity of these values at start, middle and end of a step changes its sign there, or their parabola does."""
+    if (a >= 0.0) != (m >= 0.0) or (m >= 0.0) != (b >= 0.0):
+        return True
+    bend = a - 2.0 * m + b
+    slope = 0.5 * (b - a)
+    if abs(slope) >= abs(bend):
+        return False
+    vertex = m - 0.5 * slope * slope / bend
+    return (vertex >= 0.0) != (m >= 0.0)
+
+
+@bare_kernel
+def alone_in(k, lo, hi, trajectory, event_memory, par):
+    """Oxidizer, kg, that enters alone between two fractions of the step that ends at point k."""
+    t = trajectory[0]
+    width = (hi - lo) * (t[k] - t[k - 1]) / PARTS
+    flow, _, c, _ = entering_in_step(k, lo, trajectory, event_memory, par)
+    found = 0.0
+    for i in range(1, PARTS + 1):
+        next_flow, _, next_c, _ = entering_in_step(k, lo + (hi - lo) * i / PARTS, trajectory, event_memory, par)
+        found += counted(width, flow, next_flow, c, next_c)
+        flow, c = next_flow, next_c
+    return found
+
+
 @bare_kernel
 def amounts(start, last_o, last_f, trajectory, event_memory, par):
     """(oxidizer up to last_o, fuel up to last_f, oxidizer alone up to last_o, burned up to the end), kg, from `start` on, s."""
@@ -95,10 +127,10 @@ def amounts(start, last_o, last_f, trajectory, event_memory, par):
             simpson = width * (a_o + 4.0 * m_o + b_o) / 6.0
             if middle < last_o:
                 oxidizer += simpson
-                if a_c >= 0.0 and m_c >= 0.0 and b_c >= 0.0:
+                if may_change(a_c, m_c, b_c):
+                    alone += alone_in(k, lo, hi, trajectory, event_memory, par)
+                elif m_c >= 0.0:
                     alone += simpson
-                else:
-                    alone += counted(0.5 * width, a_o, m_o, a_c, m_c) + counted(0.5 * width, m_o, b_o, m_c, b_c)
             if middle < last_f:
                 fuel += width * (a_f + 4.0 * m_f + b_f) / 6.0
             burned += width * (a_b + 4.0 * m_b + b_b) / 6.0

@@ -15,6 +15,7 @@ from sleevelift.plant.build import Plant
 from sleevelift.plant.lane import refine, refined_points
 from sleevelift.plant.scan import FULL_LIFT
 from sleevelift.plant.state import (
+    ARRIVED,
     D_FIRST_F,
     D_FIRST_O,
     D_LIT,
@@ -85,7 +86,7 @@ class View:
         if event in ("light-off", "flame out"):
             return np.where((discrete[:, D_LIT] != 0) == (event == "light-off"), 1.0, -1.0)
         if event in ("first oxidizer", "first fuel"):
-            return np.where(discrete[:, D_FIRST_O if event == "first oxidizer" else D_FIRST_F] != 0, 1.0, -1.0)
+            return np.where(discrete[:, D_FIRST_O if event == "first oxidizer" else D_FIRST_F] == ARRIVED, 1.0, -1.0)
         if event in ("seated", "leaves seat"):
             return np.where((discrete[:, D_MODE] == SEATED) == (event == "seated"), 1.0, -1.0)
         if event == "full lift":

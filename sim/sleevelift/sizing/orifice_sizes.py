@@ -11,7 +11,6 @@ import math
 
 from sleevelift.constants import AIR_GAS_CONSTANT, ANR_DENSITY, ANR_TEMPERATURE
 from sleevelift.drills import LETTER_DRILLS_INCH, NUMBER_DRILLS_INCH
-from sleevelift.physics.restriction import tube_component
 from sleevelift.units import INCH
 
 CV_PER_KV = math.sqrt(0.45359237 * 9.80665 / 0.0254**2 / 1e5) / (3.785411784e-3 * 60.0)
@@ -91,12 +90,9 @@ def drill_label(name: str, diameter: float) -> str:
     return name if name[0].isdigit() else f"{name} ({round(diameter / INCH, 4):g} in)"
 
 
-
 def kv_of_cv(cv: float) -> float:
     """Kv (m3/h/bar^0.5) of a Cv (US gal/min/psi^0.5): 0.86498 Cv."""
     return cv / CV_PER_KV
-
-
 
 
 def kv_to_component(kv: float, xt: float = GLOBE_VALVE_XT) -> tuple[float, float, float]:
@@ -114,17 +110,3 @@ def kv_to_component(kv: float, xt: float = GLOBE_VALVE_XT) -> tuple[float, float
     choked = KV_FLOW * kv * CHOKED_EXPANSION_FACTOR * math.sqrt(xt)  # m2: w/sqrt(p_1 rho_1)
     conductance = choked / (ANR_DENSITY * math.sqrt(AIR_GAS_CONSTANT * ANR_TEMPERATURE))
     return conductance, 1.0 - xt, 0.5
-
-
-def tube_conductance(bore: float, length: float) -> tuple[float, float]:
-    """(C in m3/(s Pa), b) of a straight smooth tube: C = 0.029 d^2/sqrt(L/d^1.25 + 510), b = 474 C/d^2; m, s, Pa.
-
-    `bore` d, `length` L in m. Zero length is the bare entrance. An empirical formula of pneumatics textbooks for
-    shop air, from memory. Measured against adiabatic pipe flow (smooth wall, sharp entrance; 2 to 8 mm, 0.1 to 5 m,
-    in `tests/published/test_b_conversions.py`): C low by up to 4 % at 3 bar, 13 % at 7 bar, 29 % at 30 bar, because
-    friction falls with the Reynolds number and the formula does not know it.
-
-    >>> [round(value, 3) for value in (lambda c, b: (c * 1e8, b))(*tube_conductance(4e-3, 0.8))]
-    [1.284, 0.38]
-    """
-    return tube_component(bore, length)
