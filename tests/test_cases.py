@@ -34,6 +34,7 @@ HEADLINES = {
     "fuel_rich_stop": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "shutdown_oxidizer_lag"}),
     "stuck_feed_valve": ("opened-and-closed", {"oxidizer_lead"}, {"opens", "closes"}),
     "purged_stop": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "shutdown_oxidizer_lag", "surge_margin"}),
+    "empty_manifold": ("opened-and-closed", set(), {"opens", "closes", "oxidizer_lead", "surge_margin", "hard_start_pressure"}),
     "valve_lead": (
         "opened-and-closed",
         {"no_fuel_margin", "fuel_loss_margin"},
@@ -241,6 +242,7 @@ CAPS = {
     "cold_flow": (2290, 240),
     "dry_bench": (1300, 135),
     "dry_interlock": (600, 65),
+    "empty_manifold": (5510, 615),
     "fuel_lost": (11920, 1485),
     "fuel_rich_stop": (6460, 730),
     "hammer": (6660, 760),

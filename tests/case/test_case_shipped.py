@@ -25,6 +25,7 @@ STORIES = {
     "stuck_feed_valve": "hot",
     "purged_stop": "hot",
     "valve_lead": "hot",
+    "empty_manifold": "hot",
 }
 
 
