@@ -11,6 +11,7 @@ from sleevelift import simulate, simulate_many, with_values
 from sleevelift.case.read import case_from_text
 from sleevelift.plots.words import answer
 from sleevelift.report.result_files import write_results
+from sleevelift.run import with_instants
 from sleevelift.sequence.findings import NOT_LOOKED_AT, STOP_CAUTION
 from sleevelift.sequence.resolve import CLAIM, DONE
 
@@ -201,3 +202,12 @@ def test_steps_after_a_run_broke_off_did_not_come():
     check = next(check for check in result.checks if check.name == "sequence")
     assert not check.passed and "did not come" in check.advice
     assert not simulate_many(case, [{}]).checks["sequence"][0]
+
+
+@pytest.mark.parametrize("name", ["sequenced_start", "valve_lead"])
+def test_the_case_with_its_instants_can_be_changed(name):
+    """Instants that steps gave are the case's own then: changing another key asks for none of them again."""
+    written = shipped_case(name)
+    fixed = with_instants(written).fixed
+    assert with_values(fixed, {"run.end": 1.0}).solenoid.on == fixed.solenoid.on
+    assert written.origin["solenoid.on"] == "default"

@@ -100,12 +100,16 @@ class Resolution(NamedTuple):
 def with_commands(case: Case, commands: Commands) -> Case:
     """The case with these instants in its parts' own tables, and no sequence."""
     new = case.with_key("sequence", None)
+    origin = dict(case.origin)
     for part in known_parts():
         if value_at(case, part.name) is None:
             continue
         for name, turns_on in (("on", True), ("off", False)):
             instants = tuple(t for part_name, on, t in commands if part_name == part.name and on == turns_on)
             new = replaced(new, (*split(part.name), name), instants)
+            if instants:
+                origin[f"{part.name}.{name}"] = "given"
+    new._origin = origin
     return new
 
 
