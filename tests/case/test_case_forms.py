@@ -189,3 +189,11 @@ def test_a_starter_loads_and_names_every_key(kind: str) -> None:
 def test_other_kinds_have_no_starter() -> None:
     with pytest.raises(KeyError):
         starter_case("warm")
+
+
+OPTIONS = ("oxidizer.valve", "fuel.valve", "oxidizer.purge", "fuel.purge", "chamber.purge", "[sequence.step]")
+
+
+@pytest.mark.parametrize("path", OPTIONS)
+def test_the_hot_starter_names_the_tables_that_may_be_added(path: str) -> None:
+    assert f"# option: [{path}]" in starter_case("hot")

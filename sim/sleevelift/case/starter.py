@@ -250,8 +250,13 @@ def _table_text(name: str, values: Values) -> str:
             lines += _line(f"# {key}", _default_text(info.field), info.field)
     if name == "solenoid":
         lines += _option("solenoid.coil", Coil)
+        lines.append("# option: [[sequence.step]] everything commanded in one list, in place of on and off: see the README")
     if name == "tube":
         lines += _option("quick_exhaust", QuickExhaust)
+    if name in ("oxidizer", "fuel", "chamber"):
+        for key, info in keys_of(model).items():
+            if info.table is not None and key not in values:
+                lines += _option(f"{name}.{key}", info.table)
     if name == "seals":
         friction = ", ".join(key for key in keys_of(Seal))
         lines.append(f"# keys of a seal: {friction}")
