@@ -73,3 +73,15 @@ def test_every_meeting_is_shown_with_its_seals(hot):
     first = barrier_sheets(found)[0]
     assert len(first.rows) == len(found.meetings)
     assert [int(row[2]) for row in first.rows] == [len(m.seals) for m in found.meetings]
+
+
+@pytest.mark.parametrize(
+    ("name", "has"),
+    [
+        ("hot_start", "none."),
+        ("empty_manifold", "the fuel's run valve."),
+        ("purged_stop", "the oxidizer's run valve, the oxidizer's purge, the fuel's run valve, the fuel's purge."),
+    ],
+)
+def test_what_must_part_them_besides_is_not_said_to_be_there(name, has):
+    assert warning(load_case(CASES / f"{name}.toml")).endswith(f"Of these the case has {has}")

@@ -229,6 +229,19 @@ def warning(case: Case) -> str | None:
     return (
         "Fuel and oxidizer are joined by at most one failed seal and one within its allowance: "
         + "; ".join(parts)
-        + ". What else parts them before the command and after the stop: run valves on both sides, each with the relief that "
-        "liquid locked between two shut valves needs, and a purge of inert gas."
+        + ". What must part them besides, before the command and after the stop: run valves on both sides, each with the relief "
+        f"that liquid locked between two shut valves needs, and a purge of inert gas. Of these the case has {_besides(case)}."
     )
+
+
+def _besides(case: Case) -> str:
+    """Run valves and purges of a case, in words."""
+    there = [
+        f"the {side} {what}"
+        for side, feed in (("oxidizer's", case.oxidizer), ("fuel's", case.fuel))
+        for what, part in (("run valve", feed and feed.valve), ("purge", feed and feed.purge))
+        if part is not None
+    ]
+    if case.chamber is not None and case.chamber.purge is not None:
+        there.append("the chamber's purge")
+    return ", ".join(there) if there else "none"

@@ -1,6 +1,5 @@
 """Purge of the combustion chamber, as `sections` makes it."""
 
-from math import pi
 from typing import Any
 
 from sleevelift.case.gases import plain_name
@@ -8,7 +7,7 @@ from sleevelift.case.schema_chamber import Chamber, ChamberPurge
 from sleevelift.case.schema_liquid import Propellant
 from sleevelift.physics.purge import enthalpy_from_zero
 from sleevelift.physics.solenoid import edges_in_order
-from sleevelift.plant.manifold_gas_sections import has_gas
+from sleevelift.plant.manifold_gas_sections import has_gas, purge_area
 from sleevelift.plant.params import PURGE
 from sleevelift.plant.reservoir_state import rest_state
 from sleevelift.plant.sections import Curves, in_order
@@ -21,14 +20,6 @@ NO_PURGE = (0.0,) * 8
 def purge_switches(purge: ChamberPurge | None) -> list[float]:
     """Instants at which a purge is switched, s, on first; repeated commands left out."""
     return [] if purge is None else [t for t, _ in edges_in_order(purge.on, purge.off)]
-
-
-def purge_area(purge: ChamberPurge) -> float:
-    """Effective area of a purge's orifice, m2: given, or of its bore."""
-    if purge.effective_area is not None:
-        return purge.effective_area
-    assert purge.orifice is not None, "the reader asks for one of the two"
-    return purge.discharge_coefficient * pi / 4.0 * purge.orifice**2
 
 
 def flows_in(chamber: Chamber | None, *feeds: Propellant | None) -> bool:

@@ -4,6 +4,7 @@ from math import inf, pi
 from typing import Any
 
 from sleevelift.case.purge_gases import gas_state
+from sleevelift.case.schema_chamber import ChamberPurge
 from sleevelift.case.schema_liquid import Propellant, Purge, Seat, Slots
 from sleevelift.case.schema_machine import Sleeve
 from sleevelift.case.schema_run import Ambient
@@ -21,7 +22,7 @@ def has_gas(feed: Propellant | None) -> bool:
     return feed is not None and feed.valve is not None and (feed.purge is not None or feed.valve.start_gas is not None)
 
 
-def purge_area(purge: Purge) -> float:
+def purge_area(purge: Purge | ChamberPurge) -> float:
     """Effective area of a purge's orifice, m2."""
     if purge.effective_area is not None:
         return purge.effective_area
